@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: MIT
+// The predictor: run-on over time for a screw that turns as told.
+#pragma once
+
+#include "meltlag/melt/lag_law.hpp"
+
+namespace meltlag::melt {
+
+// Between command and melt: what the E axis turns and what arrives.
+struct Feed {
+  double slicer_diameter_mm;      // filament diameter that the slicer reckoned with
+  double delivered_factor = 1.0;  // delivered / commanded volume
+  double play_mm = 0.0;           // E that turns without effect after each reversal
+  double reverse_factor = 1.0;    // a reverse stroke relieves this share of what a forward one fills
+
+  [[nodiscard]] double area_mm2() const;
+};
+
+struct PlantParameters {
+  LagLaw law;
+  Feed feed;
+  double leak_per_s = 0.0;  // back-leak, share of run-on per second
+};
+
+// A stretch of time in which the commanded volume rate (E speed · filament area, before delivered and
+// reverse factor and play) is linear in time and of one sign.
+struct Piece {
+  double duration_s;
+  double commanded_start_mm3_s, commanded_end_mm3_s;  // both ≥ 0 or both ≤ 0
+};
+
+// Run-on and play, advanced piece by piece. Exact for n = 1; otherwise error-controlled (relative 1e-7 of
+// the volumes involved). Volume is conserved to rounding: Δrun_on = delivered − out − leaked.
+class Plant {
+ public:
+  explicit Plant(PlantParameters const& parameters);
+
+  // Set temperature in °C, NaN = not known.
+  void set_temperature(double nozzle_c);
+  // Advances; returns what leaves the nozzle, mm³.
+  double advance(Piece const& piece);
+  // A wait of unknown length: run-on > 0 runs out uncounted, an empty nozzle stays empty.
+  // Returns what ran out.
+  double run_out();
+
+  [[nodiscard]] double run_on_mm3() const { return run_on_mm3_; }
+  [[nodiscard]] double flow_mm3_s() const;
+  // Play taken up in the forward direction, mm³ of command, 0 … play_mm · area.
+  [[nodiscard]] double play_position_mm3() const { return play_position_mm3_; }
+  void set_run_on(double mm3) { run_on_mm3_ = mm3; }
+
+ private:
+  double advance_delivered(double duration_s, double u_start_mm3_s, double u_end_mm3_s);
+  PlantParameters parameters_;
+  LagLaw law_now_;
+  double run_on_mm3_ = 0;
+  double play_position_mm3_ = 0;  // starts fully taken up forward
+};
+
+}  // namespace meltlag::melt
