@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: MIT
+// A profile: everything Meltlag knows about one machine, read from a TOML file. The room only fills
+// the parameter structs that other rooms own.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "meltlag/melt/lag_law.hpp"
+#include "meltlag/melt/plant.hpp"
+#include "meltlag/motion/limits.hpp"
+
+namespace meltlag::profile {
+
+// How the printer takes in moves, beside its motion limits.
+struct Machine {
+  double shortest_cut_ms = 20;
+  int buffer_moves = 16;
+  std::optional<double> max_lines_per_s;
+  double min_speed_mm_s = 0;
+  bool g91_covers_e = true;
+};
+
+// What the machine must not be asked for. Absent: not known.
+struct Bounds {
+  std::optional<double> max_flow_mm3_s;    // the most the screw feeds forward
+  std::optional<double> max_pressure_mpa;  // of the melt behind the nozzle
+  std::optional<double> max_thrust_n;      // of the screw
+  double cold_below_c = 170;               // nothing is added below this set temperature
+};
+
+struct Profile {
+  std::string title;  // the file's name where none is given
+  std::string notes;
+  std::string path;  // as given to load(); the name given to parse()
+
+  motion::Limits limits;
+  Machine machine;
+  Bounds bounds;
+
+  melt::Feed feed;
+  std::optional<double> e_mm_per_turn;  // E for one turn of the screw
+
+  std::optional<melt::LagLaw> measured_lag;  // [lag]; its activation_kj_mol comes from [material]
+  double leak_per_s = 0;                     // share of the run-on that leaks back each second
+  double creep_share = 0;                    // share of the run-on that is stored slowly, 0 … 1
+  double creep_s = 0;                        // in this time; > 0 where creep_share > 0
+
+  // Standard deviations by the key's full name: "lag.run_on_mm3", "mechanics.parts[0].n_per_mm".
+  std::map<std::string, double, std::less<>> sd;
+};
+
+struct LoadOptions {
+  std::string share_dir =
+      {};  // directory of the shipped profiles; materials are looked for there last
+};
+
+// Reads a profile and everything it refers to. Throws Error with file:line:column and a hint where
+// a file cannot be read, a key is unknown, missing, of the wrong type or out of its range.
+[[nodiscard]] Profile load(std::string const& path, LoadOptions const& options = {});
+// The same from text; `name` stands for the path in messages and in relative file names.
+[[nodiscard]] Profile parse(std::string_view text,
+                            std::string const& name,
+                            LoadOptions const& options = {});
+
+enum class Source { none, measured, parts };
+
+// Where lag_law() takes the law from: the measured one if there is one, else the parts.
+[[nodiscard]] Source lag_source(Profile const& profile);
+// Throws Error with the command to type next where the profile has neither.
+[[nodiscard]] melt::LagLaw lag_law(Profile const& profile);
+// lag_law() with feed and leak.
+[[nodiscard]] melt::PlantParameters plant(Profile const& profile);
+
+}  // namespace meltlag::profile

@@ -1,0 +1,178 @@
+// SPDX-License-Identifier: MIT
+#include "document.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
+#include <fstream>
+#include <string_view>
+#include <vector>
+
+#include "schema.hpp"
+
+namespace meltlag::profile {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::size_t largest_file_bytes = 4 << 20;
+
+// Where two keys say the same thing in two ways, the upper file's way displaces the lower's.
+struct Displaces {
+  std::string_view section, upper, lower;
+};
+constexpr auto displacements = std::to_array<Displaces>({
+    {"mechanics", "parts", "load_test"},
+    {"mechanics", "load_test", "parts"},
+    {"barrel", "sections", "melt_volume_mm3"},
+    {"limits", "max_pressure_mpa", "max_thrust_n"},
+    {"limits", "max_thrust_n", "max_pressure_mpa"},
+    {"machine", "settings_report", "acceleration_mm_s2"},
+    {"machine", "settings_report", "travel_acceleration_mm_s2"},
+    {"machine", "settings_report", "corner_jump_mm_s"},
+    {"machine", "settings_report", "max_speed_mm_s"},
+    {"machine", "settings_report", "max_acceleration_mm_s2"},
+});
+
+bool displaced(toml::table const& upper, std::string_view section, std::string_view lower_key) {
+  if (section == "material" && upper.contains("use")) return true;
+  for (std::string_view const suffix : {"_sd", "_low", "_high"}) {
+    if (!lower_key.ends_with(suffix)) continue;
+    if (upper.contains(lower_key.substr(0, lower_key.size() - suffix.size()))) return true;
+  }
+  return std::ranges::any_of(displacements, [&](Displaces const& rule) {
+    return rule.section == section && rule.lower == lower_key && upper.contains(rule.upper);
+  });
+}
+
+[[noreturn]] void throw_unknown(toml::key const& key, std::string_view section) {
+  std::string const name{key.str()};
+  std::string const shown = section.empty() ? "at the top level" : fmt::format("in [{}]", section);
+  std::vector<std::string> const names = names_in(section);
+  for (KnownKey const& other : known_keys()) {
+    if (other.section == section || other.name != name || other.section.empty()) continue;
+    throw Error(fmt::format("unknown key '{}' {}", name, shown),
+                place_of(key.source()),
+                fmt::format("'{}' belongs to [{}]", name, other.section));
+  }
+  throw Error(fmt::format("unknown key '{}' {}", name, shown),
+              place_of(key.source()),
+              fmt::format("the nearest known key is '{}'", nearest(name, names)));
+}
+
+void check_keys(toml::table const& table, std::string const& section);
+
+void check_inside(toml::node const& node, std::string const& section, std::string_view key) {
+  std::string inside = section.empty() ? std::string{key} : fmt::format("{}.{}", section, key);
+  if (section == "machine") inside = "machine.axes";
+  if (names_in(inside).empty())
+    return;  // a table where none belongs: a wrong type, said by the reader
+  if (auto const* table = node.as_table()) check_keys(*table, inside);
+  if (auto const* array = node.as_array())
+    for (toml::node const& entry : *array)
+      if (auto const* table = entry.as_table()) check_keys(*table, inside);
+}
+
+void check_keys(toml::table const& table, std::string const& section) {
+  std::vector<std::string> const names = names_in(section);
+  for (auto&& [key, node] : table) {
+    if (std::ranges::find(names, key.str()) == names.end()) throw_unknown(key, section);
+    check_inside(node, section, key.str());
+  }
+}
+
+toml::table parse_text(std::string_view text, std::string const& name) {
+  try {
+    return toml::parse(text, std::string_view{name});
+  } catch (toml::parse_error const& error) {
+    throw Error(fmt::format("this is not valid TOML: {}", error.description()),
+                place_of(error.source()),
+                "a line reads `key = value` or `[section]`; texts stand in double quotes");
+  }
+}
+
+// `chain` holds the files already open, from the first to this one.
+toml::table read_chain(std::string_view text,
+                       std::string const& name,
+                       std::vector<std::string>& chain) {
+  toml::table table = parse_text(text, name);
+  check_keys(table, "");
+  toml::node const* base = table.get("base");
+  if (!base) return table;
+  auto const written = base->value_exact<std::string>();
+  if (!written || written->empty())
+    throw Error("'base' is not the name of a file",
+                place_of(base->source()),
+                "write it in quotes: base = \"other.toml\"");
+  std::string const path = relative_to(base->source(), *written);
+  std::string const canonical = fs::weakly_canonical(path).string();
+  if (std::ranges::find(chain, canonical) != chain.end())
+    throw Error(fmt::format("'base' goes round in a circle: {} is already being read", path),
+                place_of(base->source()),
+                "take the line `base = …` out of one of the files");
+  if (!fs::exists(path))
+    throw Error(fmt::format("there is no file {}", path),
+                place_of(base->source()),
+                "'base' is looked for beside the file that names it");
+  chain.push_back(canonical);
+  inherit(table, read_chain(read_text(path, "profile"), path, chain), "");
+  return table;
+}
+
+}  // namespace
+
+std::string read_text(std::string const& path, std::string_view what) {
+  std::error_code ignored;
+  if (fs::is_directory(path, ignored))
+    throw Error(
+        fmt::format("{} is a directory, not a {}", path, what), {.file = path}, "name a file");
+  std::ifstream file(path, std::ios::binary);
+  if (!file)
+    throw Error(fmt::format("cannot read the {}: {}", what, std::strerror(errno)),
+                {.file = path},
+                "check the name and that you may read it");
+  std::string text(largest_file_bytes + 1, '\0');
+  file.read(text.data(), static_cast<std::streamsize>(text.size()));
+  text.resize(static_cast<std::size_t>(file.gcount()));
+  if (text.size() > largest_file_bytes)
+    throw Error(
+        fmt::format("this is too large for a {}", what), {.file = path}, "is it the right file?");
+  return text;
+}
+
+toml::table read_document(std::string_view text, std::string const& name) {
+  std::vector<std::string> chain{fs::weakly_canonical(name).string()};
+  return read_chain(text, name, chain);
+}
+
+void inherit(toml::table& upper, toml::table&& lower, std::string_view section) {
+  // Asked before anything is moved in, or the first key inherited would displace the next.
+  std::vector<std::string> welcome;
+  for (auto&& [key, node] : lower)
+    if (!upper.contains(key.str()) && !displaced(upper, section, key.str()))
+      welcome.emplace_back(key.str());
+  for (auto&& [key, node] : lower) {
+    toml::node* mine = upper.get(key.str());
+    if (mine && mine->is_table() && node.is_table())
+      inherit(*mine->as_table(), std::move(*node.as_table()), key.str());
+    else if (std::ranges::find(welcome, key.str()) != welcome.end())
+      upper.insert(key, std::move(node));
+  }
+}
+
+Place place_of(toml::source_region const& source) {
+  return {.file = source.path ? *source.path : std::string{},
+          .line = source.begin.line,
+          .column = source.begin.column};
+}
+
+std::string relative_to(toml::source_region const& source, std::string const& path) {
+  if (!source.path) return path;
+  return (fs::path(*source.path).parent_path() / path).string();
+}
+
+}  // namespace meltlag::profile

@@ -1,0 +1,118 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+
+#include <filesystem>
+
+#include "document.hpp"
+#include "meltlag/profile/profile.hpp"
+#include "read_machine.hpp"
+#include "schema.hpp"
+#include "section.hpp"
+
+namespace meltlag::profile {
+namespace {
+
+// The sections of one document.
+class Document {
+ public:
+  Document(toml::table const& root, std::string const& name, Deviations* deviations)
+      : root_(root), file_{.file = name}, deviations_(deviations) {
+    for (std::string_view const section : section_names())
+      if (auto const* node = root_.get(section); node && !node->is_table())
+        throw Error(fmt::format("'{}' is not a section", section),
+                    place_of(node->source()),
+                    fmt::format("write [{}] on a line of its own and its keys below", section));
+  }
+
+  Section top() const { return {&root_, "", "", file_, deviations_}; }
+  Section section(std::string const& name) const {
+    toml::node const* node = root_.get(name);
+    return {node ? node->as_table() : nullptr, name, name, file_, deviations_};
+  }
+
+ private:
+  toml::table const& root_;
+  Place file_;
+  Deviations* deviations_;
+};
+
+void read_feed(Section const& section, Profile& profile) {
+  melt::Feed& feed = profile.feed;
+  feed.slicer_diameter_mm = section.number("slicer_diameter_mm", Rule::positive).value_or(1.75);
+  feed.delivered_factor = section.number("delivered_factor", Rule::positive).value_or(1.0);
+  feed.play_mm = section.number("play_mm", Rule::not_negative).value_or(0.0);
+  feed.reverse_factor = section.number("reverse_factor", Rule::positive).value_or(1.0);
+  profile.e_mm_per_turn = section.number("e_mm_per_turn", Rule::positive);
+}
+
+void read_lag(Section const& section, Profile& profile) {
+  profile.leak_per_s = section.number("leak_per_s", Rule::not_negative).value_or(0.0);
+  profile.creep_share = section.number("creep_share", Rule::up_to_one).value_or(0.0);
+  std::optional<double> const creep_s = section.number("creep_s", Rule::positive);
+  if (profile.creep_share > 0 && !creep_s) section.throw_missing("creep_s");
+  profile.creep_s = creep_s.value_or(0.0);
+
+  // Leak and creep may be known while the run-on is still to be measured or reckoned from the
+  // parts.
+  bool measured = false;
+  for (std::string_view const key : {"run_on_mm3", "at_flow_mm3_s", "flow_index", "at_c"})
+    measured = measured || section.has(key);
+  if (!measured) return;
+  profile.measured_lag =
+      melt::LagLaw{.run_on_mm3 = section.need("run_on_mm3", Rule::positive),
+                   .at_flow_mm3_s = section.need("at_flow_mm3_s", Rule::positive),
+                   .flow_index = section.need("flow_index", Rule::positive),
+                   .at_c = section.number("at_c", Rule::any),
+                   .activation_kj_mol = std::nullopt};
+}
+
+void read_bounds(Section const& section, Bounds& bounds) {
+  bounds.max_flow_mm3_s = section.number("max_flow_mm3_s", Rule::positive);
+  bounds.max_pressure_mpa = section.number("max_pressure_mpa", Rule::positive);
+  bounds.max_thrust_n = section.number("max_thrust_n", Rule::positive);
+  if (auto const cold = section.number("cold_below_c", Rule::not_negative))
+    bounds.cold_below_c = *cold;
+}
+
+}  // namespace
+
+Profile parse(std::string_view text, std::string const& name, LoadOptions const&) {
+  toml::table const root = read_document(text, name);
+  Profile profile{};
+  Document const document(root, name, &profile.sd);
+  profile.path = name;
+  profile.title =
+      document.top().text("title").value_or(std::filesystem::path(name).stem().string());
+  profile.notes = document.top().text("notes").value_or("");
+  read_feed(document.section("feed"), profile);
+  read_lag(document.section("lag"), profile);
+  read_machine(document.section("machine"), profile);
+  read_bounds(document.section("limits"), profile.bounds);
+  return profile;
+}
+
+Profile load(std::string const& path, LoadOptions const& options) {
+  return parse(read_text(path, "profile"), path, options);
+}
+
+Source lag_source(Profile const& profile) {
+  return profile.measured_lag ? Source::measured : Source::none;
+}
+
+melt::LagLaw lag_law(Profile const& profile) {
+  if (profile.measured_lag) return *profile.measured_lag;
+  throw Error(
+      "the profile needs [lag] or the parts",
+      {.file = profile.path},
+      fmt::format(
+          "measure the lag: meltlag calibrate print --profile {} makes a test print; or type "
+          "`meltlag profile check {}` to see which parts are missing",
+          profile.path,
+          profile.path));
+}
+
+melt::PlantParameters plant(Profile const& profile) {
+  return {.law = lag_law(profile), .feed = profile.feed, .leak_per_s = profile.leak_per_s};
+}
+
+}  // namespace meltlag::profile

@@ -1,0 +1,210 @@
+// SPDX-License-Identifier: MIT
+#include "schema.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cassert>
+
+namespace meltlag::profile {
+namespace {
+
+using enum KeyKind;
+
+constexpr std::string_view axes_example = "{ x = 10, y = 10, z = 0.4, e = 5 }";
+
+constexpr auto keys = std::to_array<KnownKey>({
+    {"", "title", "\"Bench auger\"", "what this machine is called"},
+    {"", "notes", "\"rebuilt in May\"", "anything worth remembering"},
+    {"", "base", "\"other.toml\"", "another profile from which all keys not given here are taken"},
+
+    {"feed", "slicer_diameter_mm", "1.75", "filament diameter that the slicer reckons with, mm"},
+    {"feed", "delivered_factor", "1.0", "delivered / commanded volume", measured},
+    {"feed", "play_mm", "0.0", "E that turns without effect after each reversal, mm", measured},
+    {"feed",
+     "reverse_factor",
+     "1.0",
+     "share that a reverse stroke relieves of what a forward one fills",
+     measured},
+    {"feed", "e_mm_per_turn", "3.1", "E for one turn of the screw, mm", measured},
+
+    {"lag",
+     "run_on_mm3",
+     "5.0",
+     "plastic that still comes out after the screw stops, mm³",
+     measured},
+    {"lag", "at_flow_mm3_s", "5.0", "the steady flow at which the run-on was measured, mm³/s"},
+    {"lag",
+     "flow_index",
+     "0.6",
+     "how the run-on grows with the flow: run-on ~ flow^flow_index",
+     measured},
+    {"lag", "at_c", "200", "nozzle temperature at which the run-on was measured, °C"},
+    {"lag",
+     "leak_per_s",
+     "0.0",
+     "share of the run-on that leaks back past the screw each second, 1/s",
+     measured},
+    {"lag", "creep_share", "0.0", "share of the run-on that is stored only slowly", measured},
+    {"lag", "creep_s", "30", "time in which the slow share is stored, s", measured},
+
+    {"barrel",
+     "sections",
+     "[{ length_mm = 60, bore_mm = 14, screw_core_mm = 9 }]",
+     "steps of the bore that hold melt, from the hopper to the tip"},
+    {"barrel", "tip_gap_mm", "2.0", "free length between screw tip and nozzle, mm", measured},
+    {"barrel", "screw_diameter_mm", "13.8", "outer diameter of the screw, mm", measured},
+    {"barrel", "screw_pitch_mm", "14", "advance of the screw thread in one turn, mm", measured},
+    {"barrel", "air_mm3", "0", "air trapped in the melt, measured at room pressure, mm³", measured},
+    {"barrel",
+     "melt_volume_mm3",
+     "4000",
+     "melt between hopper and nozzle if measured, mm³",
+     measured},
+    {"barrel.sections", "length_mm", "60", "length of this step of the bore, mm", measured},
+    {"barrel.sections", "bore_mm", "14", "bore diameter, mm", measured},
+    {"barrel.sections",
+     "screw_core_mm",
+     "9",
+     "diameter of the screw's core in this step, mm",
+     measured},
+
+    {"nozzle", "diameter_mm", "0.8", "diameter of the hole, mm", measured},
+    {"nozzle", "hole_length_mm", "2.0", "length of the hole, mm", measured},
+    {"nozzle", "ooze_mm3_s", "0.0", "what drips when nothing presses, mm³/s", measured},
+
+    {"mechanics",
+     "parts",
+     "[{ name = \"bracket\", n_per_mm = 800 }]",
+     "what holds the screw against its thrust"},
+    {"mechanics",
+     "load_test",
+     "\"loads.csv\"",
+     "a table of loads and deflections instead of parts"},
+    {"mechanics.parts", "name", "\"bracket\"", "what the part is called"},
+    {"mechanics.parts", "n_per_mm", "800", "axial stiffness of the part, N/mm", measured},
+    {"mechanics.parts",
+     "give_mm",
+     "0.2",
+     "how far the part gives way at at_flow_mm3_s, mm",
+     measured},
+    {"mechanics.parts", "at_flow_mm3_s", "5.0", "the steady flow at which give_mm was read, mm³/s"},
+
+    {"material",
+     "use",
+     "\"pla\"",
+     "a material of materials/NAME.toml; keys given here replace its values"},
+    {"material", "density_g_cm3", "1.24", "density of the solid, g/cm³", material},
+    {"material",
+     "bulk_modulus_mpa",
+     "1200",
+     "stiffness of the melt against compression, MPa",
+     material},
+    {"material", "consistency_pa_sn", "5000", "consistency of the melt at at_c, Pa·sⁿ", material},
+    {"material",
+     "flow_index",
+     "0.4",
+     "shear thinning of the melt, 1 for a Newtonian one",
+     material},
+    {"material", "at_c", "200", "temperature at which the consistency holds, °C"},
+    {"material",
+     "activation_kj_mol",
+     "80",
+     "how the consistency falls with temperature, kJ/mol at constant shear rate",
+     material},
+    {"material", "longest_stay_s", "600", "longest time the melt may stay hot, s"},
+
+    {"machine",
+     "settings_report",
+     "\"printer.txt\"",
+     "a file with the M201 M203 M204 M205 lines that the printer reports"},
+    {"machine", "acceleration_mm_s2", "800", "acceleration along the path, mm/s²"},
+    {"machine",
+     "travel_acceleration_mm_s2",
+     "800",
+     "acceleration of moves without E if it differs, mm/s²"},
+    {"machine", "corner_rule", "\"jump\"", "\"jump\" or \"rounding\""},
+    {"machine",
+     "corner_rounding_mm",
+     "0.05",
+     "deviation allowed at corners by the rounding rule, mm"},
+    {"machine",
+     "corner_jump_mm_s",
+     axes_example,
+     "instantaneous speed change allowed per axis, mm/s"},
+    {"machine",
+     "max_speed_mm_s",
+     "{ x = 300, y = 300, z = 20, e = 60 }",
+     "highest speed per axis, mm/s"},
+    {"machine",
+     "max_acceleration_mm_s2",
+     "{ x = 9000, y = 9000, z = 500, e = 5000 }",
+     "highest acceleration per axis, mm/s²"},
+    {"machine", "shortest_cut_ms", "20", "moves are not cut into pieces shorter than this, ms"},
+    {"machine", "buffer_moves", "16", "moves that the printer looks ahead"},
+    {"machine", "max_lines_per_s", "200", "lines that the printer can take in each second"},
+    {"machine", "min_speed_mm_s", "0", "slowest speed the printer runs at, mm/s"},
+    {"machine", "g91_covers_e", "true", "whether G91 makes E relative too"},
+    {"machine.axes", "x", "10", "value of the X axis"},
+    {"machine.axes", "y", "10", "value of the Y axis"},
+    {"machine.axes", "z", "0.4", "value of the Z axis"},
+    {"machine.axes", "e", "5", "value of the E axis"},
+
+    {"limits", "max_flow_mm3_s", "15", "the most the screw feeds forward, mm³/s", measured},
+    {"limits", "max_pressure_mpa", "20", "highest melt pressure, MPa", measured},
+    {"limits", "max_thrust_n", "1500", "highest thrust of the screw, N", measured},
+    {"limits", "cold_below_c", "170", "nothing is added below this set temperature, °C"},
+});
+
+constexpr auto sections = std::to_array<std::string_view>(
+    {"feed", "lag", "barrel", "nozzle", "mechanics", "material", "machine", "limits"});
+
+}  // namespace
+
+std::span<KnownKey const> known_keys() { return keys; }
+std::span<std::string_view const> section_names() { return sections; }
+
+KnownKey const* find_key(std::string_view section, std::string_view name) {
+  auto const found = std::ranges::find_if(
+      keys, [&](KnownKey const& key) { return key.section == section && key.name == name; });
+  return found == keys.end() ? nullptr : &*found;
+}
+
+std::vector<std::string> names_in(std::string_view section) {
+  std::vector<std::string> names;
+  for (KnownKey const& key : keys) {
+    if (key.section != section) continue;
+    std::string const name{key.name};
+    names.push_back(name);
+    if (key.kind != plain) names.push_back(name + "_sd");
+    if (key.kind != material) continue;
+    names.push_back(name + "_low");
+    names.push_back(name + "_high");
+  }
+  if (section.empty()) names.insert(names.end(), sections.begin(), sections.end());
+  return names;
+}
+
+std::size_t edit_distance(std::string_view a, std::string_view b) {
+  std::vector<std::size_t> before(b.size() + 1), above(b.size() + 1), row(b.size() + 1);
+  for (std::size_t j = 0; j <= b.size(); ++j) above[j] = j;
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    row[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      std::size_t const replaced = above[j - 1] + (a[i - 1] == b[j - 1] ? 0 : 1);
+      row[j] = std::min({above[j] + 1, row[j - 1] + 1, replaced});
+      bool const swapped = i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1];
+      if (swapped) row[j] = std::min(row[j], before[j - 2] + 1);
+    }
+    before.swap(above);
+    above.swap(row);
+  }
+  return above[b.size()];
+}
+
+std::string nearest(std::string_view name, std::span<std::string const> names) {
+  assert(!names.empty());
+  return *std::ranges::min_element(
+      names, {}, [&](std::string const& known) { return edit_distance(name, known); });
+}
+
+}  // namespace meltlag::profile
