@@ -163,6 +163,7 @@ void take_frame(Line& line) {
     }
   }
   if (!framed) return;
+  line.frame_number = std::lround(number);
   skip_blanks(body, after);
   body.erase(0, after);
 }

@@ -10,7 +10,6 @@ namespace meltlag_reference {
 namespace {
 
 constexpr double pi = std::numbers::pi;
-constexpr double path_mm = 0.005;
 constexpr double same_e_mm = 1e-6;
 constexpr double restart_extra_mm3 = 1.0;
 constexpr double restart_extra_share = 0.05;
@@ -68,9 +67,10 @@ std::vector<std::size_t> head_moves(const Program& program) {
 
 class Mapper {
  public:
-  Mapper(const Program& original, const Program& emitted, const Plant& plant)
+  Mapper(const Program& original, const Program& emitted, const Plant& plant, double path_mm)
       : original_(original),
         emitted_(emitted),
+        path_mm_(path_mm),
         heads_(head_moves(original)),
         emitted_heads_(head_moves(emitted)) {
     out_.original_purge = find_purges(original, plant);
@@ -98,7 +98,7 @@ class Mapper {
   // Does the emitted move end the original one? Very short last cuts need a look at the next.
   bool ends(std::size_t head, const Move& original, const Move& emitted) const {
     const double off = distance(emitted.end_mm, original.end_mm);
-    if (off > path_mm) return false;
+    if (off > path_mm_) return false;
     if (original.arc && std::abs(original.arc->sweep) > pi &&
         done_ * original.length_mm + emitted.length_mm < original.length_mm / 2) {
       return false;  // just left the start of a full turn
@@ -106,7 +106,7 @@ class Mapper {
     if (off < 1e-7 || head + 1 >= emitted_heads_.size()) return true;
     const Move& next = emitted_.moves[emitted_heads_[head + 1]];
     const bool closer = distance(next.end_mm, original.end_mm) < off;
-    const bool tiny = next.length_mm <= 2 * path_mm;
+    const bool tiny = next.length_mm <= 2 * path_mm_;
     const bool theirs = at_ + 1 < heads_.size() &&
                         distance(next.end_mm, original_.moves[heads_[at_ + 1]].end_mm) < 1e-7;
     return !(closer && tiny && !theirs);
@@ -126,7 +126,7 @@ class Mapper {
     const bool last = ends(head, wanted, move);
     piece.to = last ? 1 : project(wanted, move.end_mm, done_);
     piece.off_mm = apart(wanted, move, piece.from, piece.to);
-    if (piece.off_mm > path_mm) {
+    if (piece.off_mm > path_mm_) {
       fault(move,
             "the head is " + std::to_string(piece.off_mm) + " mm off the original's line " +
                 std::to_string(wanted.line));
@@ -173,6 +173,7 @@ class Mapper {
 
   const Program& original_;
   const Program& emitted_;
+  double path_mm_;
   std::vector<std::size_t> heads_, emitted_heads_;
   std::size_t at_ = 0;        // index into heads_
   double done_ = 0;           // fraction of the present original move
@@ -200,8 +201,11 @@ std::vector<bool> find_purges(const Program& original, const Plant& plant) {
   return purge;
 }
 
-Mapping map_moves(const Program& original, const Program& emitted, const Plant& plant) {
-  return Mapper(original, emitted, plant).run();
+Mapping map_moves(const Program& original,
+                  const Program& emitted,
+                  const Plant& plant,
+                  double path_mm) {
+  return Mapper(original, emitted, plant, path_mm).run();
 }
 
 }  // namespace meltlag_reference

@@ -14,6 +14,7 @@ struct Segment {
   double length = 0, speed = 0, acceleration = 0;
   PerAxis in{}, out{};  // at its start and at its end
   bool e_only = false;
+  bool drop_e = false;  // no E limits on it nor at its ends
 };
 
 void straight_or_tangent(const Move& move, Segment& s) {
@@ -52,6 +53,7 @@ Segment make_segment(const Move& move, std::size_t index, PlanMode mode) {
     return s;
   }
   s.length = move.length_mm;
+  s.drop_e = move.drop_e_limits;
   straight_or_tangent(move, s);
   if (mode == PlanMode::full && !move.drop_e_limits) {
     s.in[axis_e] = s.out[axis_e] = move.e_mm / move.length_mm;
@@ -87,6 +89,8 @@ double junction_speed(const Segment& a,
   const bool rounding = machine.rule == CornerRule::rounding;
   if (rounding) v = std::min(v, rounded_corner(a, b, machine.rounding_mm));
   for (std::size_t k = rounding ? axis_e : axis_x; k < 4; ++k) {
+    const bool screw = k == axis_e && (a.drop_e || b.drop_e) && a.e_only == b.e_only;
+    if (screw) continue;
     const double change = std::abs(b.in[k] - a.out[k]);
     if (change > 1e-12) v = std::min(v, limits.jump_mm_s[k] / change);
   }

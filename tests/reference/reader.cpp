@@ -12,6 +12,7 @@ namespace {
 
 constexpr double pi = std::numbers::pi;
 constexpr double nothing_mm = 1e-7;  // shorter is no movement of the head
+constexpr double off_radius_mm = 0.005;
 constexpr double nothing_e_mm = 1e-10;
 
 class Interpreter {
@@ -239,7 +240,10 @@ class Interpreter {
       move.end_mm[k] = *value * unit_ + (relative_ ? at_[k] : offset_[k]);
     }
     if (const auto e = command.get('E')) add_e(*e * unit_, move);
-    if (code >= 2) make_arc(command, code == 2, move);
+    if (code >= 2) {
+      move.arc = make_arc(command, code == 2 ? Turn::clockwise : Turn::anticlockwise, unit_, move);
+      note_arc(move);
+    }
     finish(move, feed_ * speed_);
   }
 
@@ -253,48 +257,10 @@ class Interpreter {
     move.volume_mm3 = volumetric_area_ > 0 ? by : by * plant_.area_mm2();
   }
 
-  bool centre(const Command& command, bool clockwise, const Move& move, Arc& arc) {
-    const double sx = move.start_mm[0], sy = move.start_mm[1];
-    if (command.get('I') || command.get('J')) {
-      arc.centre_x_mm = sx + command.get('I').value_or(0) * unit_;
-      arc.centre_y_mm = sy + command.get('J').value_or(0) * unit_;
-      return true;
-    }
-    if (!command.get('R')) return false;
-    const double r = *command.get('R') * unit_;
-    const double dx = move.end_mm[0] - sx, dy = move.end_mm[1] - sy, d = std::hypot(dx, dy);
-    if (d < nothing_mm || r == 0) return false;
-    double h = std::sqrt(std::max(0.0, r * r - d * d / 4));
-    if (clockwise != (r < 0)) h = -h;
-    arc.centre_x_mm = sx + dx / 2 - h * dy / d;
-    arc.centre_y_mm = sy + dy / 2 + h * dx / d;
-    return true;
-  }
-
-  void make_arc(const Command& command, bool clockwise, Move& move) {
-    Arc arc;
-    if (!centre(command, clockwise, move, arc)) {
-      notice("arc without a centre, taken as a straight move");
-      return;
-    }
-    const double sx = move.start_mm[0] - arc.centre_x_mm, sy = move.start_mm[1] - arc.centre_y_mm;
-    const double ex = move.end_mm[0] - arc.centre_x_mm, ey = move.end_mm[1] - arc.centre_y_mm;
-    arc.start_radius_mm = std::hypot(sx, sy);
-    arc.end_radius_mm = std::hypot(ex, ey);
-    if (arc.start_radius_mm < nothing_mm) return;
-    if (std::abs(arc.start_radius_mm - arc.end_radius_mm) > 0.005) notice("arc off its radius");
-    arc.start_angle = std::atan2(sy, sx);
-    double sweep = std::atan2(ey, ex) - arc.start_angle;
-    const bool full = std::hypot(ex - sx, ey - sy) < nothing_mm;
-    if (clockwise) {
-      while (sweep >= 0) sweep -= 2 * pi;
-      if (full) sweep = -2 * pi;
-    } else {
-      while (sweep <= 0) sweep += 2 * pi;
-      if (full) sweep = 2 * pi;
-    }
-    arc.sweep = sweep;
-    move.arc = arc;
+  void note_arc(const Move& move) {
+    if (!move.arc) return notice("arc without a centre, taken as a straight move");
+    const double off = std::abs(move.arc->start_radius_mm - move.arc->end_radius_mm);
+    if (off > off_radius_mm) notice("arc off its radius");
   }
 
   void finish(Move& move, double feed) {
@@ -338,17 +304,6 @@ class Interpreter {
 }  // namespace
 
 double Plant::area_mm2() const { return pi * slicer_diameter_mm * slicer_diameter_mm / 4; }
-
-Point Move::at(double f) const {
-  Point p;
-  for (std::size_t k = 0; k < 3; ++k) p[k] = start_mm[k] + f * (end_mm[k] - start_mm[k]);
-  if (!arc) return p;
-  const double r = arc->start_radius_mm + f * (arc->end_radius_mm - arc->start_radius_mm);
-  const double angle = arc->start_angle + f * arc->sweep;
-  p[0] = arc->centre_x_mm + r * std::cos(angle);
-  p[1] = arc->centre_y_mm + r * std::sin(angle);
-  return p;
-}
 
 Program read_program(std::string_view text, const Machine& machine, const Plant& plant) {
   Program program;

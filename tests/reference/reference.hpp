@@ -42,10 +42,11 @@ enum class LineKind { empty, code, macro };
 
 /// One line of the file.
 struct Line {
-  std::size_t number = 0;  ///< counted from 1
-  std::string raw;         ///< without the line feed (a carriage return stays)
-  std::string body;        ///< raw without N, checksum and byte-order mark
-  std::string comment;     ///< text of its comments
+  std::size_t number = 0;            ///< counted from 1
+  std::string raw;                   ///< without the line feed (a carriage return stays)
+  std::string body;                  ///< raw without N, checksum and byte-order mark
+  std::string comment;               ///< text of its comments
+  std::optional<long> frame_number;  ///< N
   LineKind kind = LineKind::empty;
   bool motion = false;  ///< holds G0-G3, bare axis words or bare G10/G11 and nothing else
   bool checksum_bad = false;
@@ -117,6 +118,11 @@ struct Move {
   bool drop_e_limits = false;  ///< plan it as if it had no E
   Point at(double fraction) const;
 };
+
+enum class Turn { clockwise, anticlockwise };
+
+/// Nothing when the command gives no centre that a turn could go about.
+std::optional<Arc> make_arc(const Command& command, Turn turn, double unit_mm, const Move& move);
 
 enum class HaltKind { stop, dwell, wait };
 
@@ -213,7 +219,10 @@ struct Mapping {
 
 /// Purge or not, for each move of an original (positive E-only moves beyond the debt).
 std::vector<bool> find_purges(const Program& original, const Plant& plant);
-Mapping map_moves(const Program& original, const Program& emitted, const Plant& plant);
+Mapping map_moves(const Program& original,
+                  const Program& emitted,
+                  const Plant& plant,
+                  double path_mm = 0.005);
 
 struct Verdict {
   double misplaced_percent = 0;
@@ -253,6 +262,19 @@ struct InvariantOptions {
   double path_mm = 0.005;
   double extra_time = 0;  ///< share of time granted by the user
 };
+
+/// The files' text: other lines, their order and place, comments, marker, numbers, checksums.
+std::vector<std::string> check_text(const Program& original,
+                                    const Program& emitted,
+                                    const Mapping& mapping);
+
+/// What the screw does: limits at the planned speeds, cold stretches, planned time.
+std::vector<std::string> check_screw(const Program& original,
+                                     const Program& emitted,
+                                     const Mapping& mapping,
+                                     const Plant& plant,
+                                     const Machine& machine,
+                                     const InvariantOptions& options);
 
 /// Violations in words, with lines of the emitted file. Empty: all is well.
 std::vector<std::string> check_invariants(std::string_view original,
