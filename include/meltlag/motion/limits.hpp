@@ -15,18 +15,20 @@ enum class CornerRule : std::uint8_t { jump, rounding };
 
 // What the printer's own planner obeys. Speeds mm/s, accelerations mm/s².
 struct Limits {
-  double acceleration_mm_s2;            // along the path, printing moves
-  double travel_acceleration_mm_s2;     // along the path, moves without E; equals the above unless M204 P… T…
+  double acceleration_mm_s2;         // along the path, printing moves
+  double travel_acceleration_mm_s2;  // along the path, moves without E; equals the above unless
+                                     // M204 P… T…
   CornerRule corner_rule = CornerRule::jump;
-  double corner_rounding_mm = 0.05;     // deviation of the tangent circle; used by `rounding` only
-  PerAxis corner_jump_mm_s;             // greatest instantaneous speed change per axis
+  double corner_rounding_mm = 0.05;  // deviation of the tangent circle; used by `rounding` only
+  PerAxis corner_jump_mm_s;          // greatest instantaneous speed change per axis
   PerAxis max_speed_mm_s;
   PerAxis max_acceleration_mm_s2;
 
   friend bool operator==(Limits const&, Limits const&) = default;
 };
 
-// Applies an M201/M203/M204/M205 from the file.
+// Applies an M201/M203/M204/M205 from the file. Speeds and accelerations ≤ 0 and jumps < 0 are
+// passed over: no printer could move with them.
 void apply(gcode::Setting const& setting, Limits& limits);
 
 }  // namespace meltlag::motion

@@ -1,13 +1,15 @@
 // SPDX-License-Identifier: MIT
 // Look-ahead trapezoids: moves → timed phases.
 //
-// Along a move the speed is a trapezoid: entry → peak → exit at one acceleration a. With s the length,
+// Along a move the speed is a trapezoid: entry → peak → exit at one acceleration a. With s the
+// length,
 //   peak² = min(v_max², (2·a·s + entry² + exit²) / 2).
-// A junction's speed is bounded by the corner rule: for each axis |u_out − u_in|·v ≤ corner_jump, u the
-// displacement per mm of path (E included); or by the circle of radius r = δ·cos(θ/2)/(1 − cos(θ/2))
-// tangent to both directions, v ≤ √(a·r), E's jump still holding. Speed is 0 at every halt.
-// Backward then forward pass, look-ahead over all moves (as a printer with a long enough buffer).
-// Along an e_only move length and speed are those of E; it is driven at max_acceleration_mm_s2[e].
+// A junction's speed is bounded by the corner rule: for each axis |u_out − u_in|·v ≤ corner_jump, u
+// the displacement per mm of path (E included); or by the circle of radius r = δ·cos(θ/2)/(1 −
+// cos(θ/2)) tangent to both directions, v ≤ √(a·r), E's jump still holding. Speed is 0 at every
+// halt. Backward then forward pass, look-ahead over all moves (as a printer with a long enough
+// buffer). Along an e_only move length and speed are those of E; it is driven at
+// max_acceleration_mm_s2[e].
 #pragma once
 
 #include <cstdint>
@@ -29,7 +31,8 @@ struct Trapezoid {
   [[nodiscard]] double cruise_s() const;  // at peak
   [[nodiscard]] double fall_s() const;    // peak → exit
   [[nodiscard]] double duration_s() const;
-  // Path length covered after time t (0 … duration), and its inverse (closed form, s clamped to 0 … length).
+  // Path length covered after time t (0 … duration), and its inverse (closed form, s clamped to 0 …
+  // length).
   [[nodiscard]] double distance_at(double t_s) const;
   [[nodiscard]] double time_at(double s_mm) const;
   [[nodiscard]] double speed_at_time(double t_s) const;
@@ -40,7 +43,8 @@ struct Trapezoid {
 struct TimedMove {
   gcode::Move move;
   Trapezoid speed;
-  double start_s = 0;  // from the beginning of the file; dwells count, waits of unknown length do not
+  double start_s =
+      0;  // from the beginning of the file; dwells count, waits of unknown length do not
 };
 
 // Receives timed moves and halts in the file's order.
@@ -53,7 +57,8 @@ class TimedSink {
 
 enum class PlanE : std::uint8_t {
   included,  // as the printer does
-  ignored,   // the XYZ path alone: E limits are not looked at, e_only moves are dropped unless `keep_e_only`
+  ignored,   // the XYZ path alone: E limits are not looked at, e_only moves are dropped (not sent
+             // on)
 };
 
 struct PlannerOptions {
@@ -61,7 +66,9 @@ struct PlannerOptions {
   PlanE e = PlanE::included;
 };
 
-// Plans in bounded memory: a move is sent on as soon as no later move can change its speed.
+// Plans in bounded memory: a move is sent on as soon as no later move can change its speed. At most
+// 32,768 moves wait; a stopping way of more moves than that is planned slower than need be, never
+// faster.
 class Planner {
  public:
   Planner(PlannerOptions options, TimedSink& sink);
