@@ -3,6 +3,7 @@
 #pragma once
 
 #include "meltlag/melt/lag_law.hpp"
+#include "meltlag/melt/nozzle_flow.hpp"
 
 namespace meltlag::melt {
 
@@ -11,7 +12,7 @@ struct Feed {
   double slicer_diameter_mm;      // filament diameter that the slicer reckoned with
   double delivered_factor = 1.0;  // delivered / commanded volume
   double play_mm = 0.0;           // E that turns without effect after each reversal
-  double reverse_factor = 1.0;    // a reverse stroke relieves this share of what a forward one fills
+  double reverse_factor = 1.0;  // a reverse stroke relieves this share of what a forward one fills
 
   [[nodiscard]] double area_mm2() const;
 };
@@ -22,15 +23,16 @@ struct PlantParameters {
   double leak_per_s = 0.0;  // back-leak, share of run-on per second
 };
 
-// A stretch of time in which the commanded volume rate (E speed · filament area, before delivered and
-// reverse factor and play) is linear in time and of one sign.
+// A stretch of time in which the commanded volume rate (E speed · filament area, before delivered
+// and reverse factor and play) is linear in time and of one sign. Durations ≤ 0 do nothing.
 struct Piece {
   double duration_s;
   double commanded_start_mm3_s, commanded_end_mm3_s;  // both ≥ 0 or both ≤ 0
 };
 
-// Run-on and play, advanced piece by piece. Exact for n = 1; otherwise error-controlled (relative 1e-7 of
-// the volumes involved). Volume is conserved to rounding: Δrun_on = delivered − out − leaked.
+// Run-on and play, advanced piece by piece. Exact for n = 1; otherwise error-controlled (relative
+// 1e-7 of the volumes involved). Volume is conserved to rounding: Δrun_on = delivered − out −
+// leaked.
 class Plant {
  public:
   explicit Plant(PlantParameters const& parameters);
@@ -50,11 +52,13 @@ class Plant {
   void set_run_on(double mm3) { run_on_mm3_ = mm3; }
 
  private:
-  double advance_delivered(double duration_s, double u_start_mm3_s, double u_end_mm3_s);
+  double take_up_play(Piece const& piece);
+  double advance_delivered(Piece const& delivered);
   PlantParameters parameters_;
-  LagLaw law_now_;
+  NozzleFlow flow_law_;  // of the law at the temperature now set
   double run_on_mm3_ = 0;
-  double play_position_mm3_ = 0;  // starts fully taken up forward
+  double play_mm3_ = 0;           // width of the dead zone, mm³ of command
+  double play_position_mm3_ = 0;  // starts fully taken up forward, at play_mm3_
 };
 
 }  // namespace meltlag::melt

@@ -1,0 +1,114 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/melt/plant.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+
+#include "filled.hpp"
+#include "meltlag/base/vec.hpp"
+
+namespace meltlag::melt {
+namespace {
+
+// The first time at which an input of one sign has brought |volume|.
+double time_to_bring(Input const& input, double volume_mm3) {
+  double const u = std::abs(input.start_mm3_s), v = std::abs(volume_mm3);
+  double const slope =
+      input.start_mm3_s + input.at(input.duration_s) < 0 ? -input.slope_mm3_s2 : input.slope_mm3_s2;
+  double const under_root = std::max(0.0, u * u + 2 * slope * v);
+  double const denominator = u + std::sqrt(under_root);
+  return denominator > 0 ? std::min(input.duration_s, 2 * v / denominator) : input.duration_s;
+}
+
+Input input_of(Piece const& piece) {
+  return {piece.commanded_start_mm3_s,
+          (piece.commanded_end_mm3_s - piece.commanded_start_mm3_s) / piece.duration_s,
+          piece.duration_s};
+}
+
+// What is left of an input after t.
+Input rest_of(Input const& input, double t_s) {
+  return {input.at(t_s), input.slope_mm3_s2, input.duration_s - t_s};
+}
+
+}  // namespace
+
+double Feed::area_mm2() const { return circle_area(slicer_diameter_mm); }
+
+Plant::Plant(PlantParameters const& parameters)
+    : parameters_(parameters),
+      flow_law_(parameters.law),
+      play_mm3_(parameters.feed.play_mm * parameters.feed.area_mm2()),
+      play_position_mm3_(play_mm3_) {}
+
+void Plant::set_temperature(double nozzle_c) {
+  flow_law_ = NozzleFlow(at_temperature(parameters_.law, nozzle_c));
+}
+
+double Plant::flow_mm3_s() const { return flow_law_(run_on_mm3_); }
+
+double Plant::run_out() {
+  double const out = std::max(0.0, run_on_mm3_);
+  run_on_mm3_ = std::min(0.0, run_on_mm3_);
+  return out;
+}
+
+double Plant::advance(Piece const& piece) {
+  if (!(piece.duration_s > 0)) {
+    return 0;
+  }
+  double const a = piece.commanded_start_mm3_s, b = piece.commanded_end_mm3_s;
+  assert((a >= 0 && b >= 0) || (a <= 0 && b <= 0));
+  Feed const& feed = parameters_.feed;
+  double const factor = feed.delivered_factor * (a + b < 0 ? feed.reverse_factor : 1);
+  double const dead_s = take_up_play(piece);
+  double out = dead_s > 0 ? advance_delivered({dead_s, 0, 0}) : 0;
+  if (dead_s < piece.duration_s) {
+    double const at_dead = dead_s > 0 ? input_of(piece).at(dead_s) : a;
+    out += advance_delivered({piece.duration_s - dead_s, factor * at_dead, factor * b});
+  }
+  return out;
+}
+
+// How long the screw turns without effect at the start of the piece.
+double Plant::take_up_play(Piece const& piece) {
+  if (play_mm3_ <= 0) {
+    return 0;
+  }
+  Input const command = input_of(piece);
+  double const volume = command.volume(piece.duration_s);
+  double const room = volume > 0 ? play_mm3_ - play_position_mm3_ : play_position_mm3_;
+  if (room <= 0 || volume == 0) {
+    return 0;
+  }
+  if (std::abs(volume) <= room) {
+    play_position_mm3_ = std::clamp(play_position_mm3_ + volume, 0.0, play_mm3_);
+    return piece.duration_s;
+  }
+  play_position_mm3_ = volume > 0 ? play_mm3_ : 0;
+  return time_to_bring(command, room);
+}
+
+double Plant::advance_delivered(Piece const& delivered) {
+  Input input = input_of(delivered);
+  double const volume = input.volume(input.duration_s);
+  if (run_on_mm3_ <= 0) {
+    if (volume <= -run_on_mm3_) {  // stays empty
+      run_on_mm3_ += volume;
+      return 0;
+    }
+    input = rest_of(input, time_to_bring(input, run_on_mm3_));
+    run_on_mm3_ = 0;
+  }
+  Filled const filled = flow_law_.power() == NozzleFlow::Power::one
+                            ? advance_linear(flow_law_, parameters_.leak_per_s, input, run_on_mm3_)
+                            : advance_power(flow_law_, parameters_.leak_per_s, input, run_on_mm3_);
+  double const out =
+      run_on_mm3_ + input.volume(filled.used_s) - filled.run_on_mm3 - filled.leaked_mm3;
+  double const after_mm3 = rest_of(input, filled.used_s).volume(input.duration_s - filled.used_s);
+  run_on_mm3_ = filled.run_on_mm3 + (filled.used_s < input.duration_s ? after_mm3 : 0);
+  return std::max(0.0, out);
+}
+
+}  // namespace meltlag::melt
