@@ -1,20 +1,22 @@
 // SPDX-License-Identifier: MIT
-// Damage or oddities inside a long file never stop the stream: they are noted and the line passes through.
+// Damage or oddities inside a long file never stop the stream: they are noted and the line passes
+// through.
 #pragma once
 
 #include <cstdint>
 #include <map>
 #include <mutex>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace meltlag {
 
 // One kind of notice with its first places.
 struct Notice {
-  std::string text;                // in the user's words, no line number in it
-  std::int64_t count = 0;          // how often it was noted
-  std::vector<std::int64_t> lines; // the first few 1-based lines, in the order noted
+  std::string text;                      // in the user's words, no line number in it
+  std::int64_t count = 0;                // how often it was noted
+  std::vector<std::int64_t> lines = {};  // the first few 1-based lines, in the order noted
 };
 
 // Collects notices, grouped by text. Safe to call from several threads.

@@ -18,8 +18,8 @@ struct RawLine {
   std::uint64_t offset = 0;     // of text's first byte in the file
 };
 
-// Streams a regular file or a pipe. A lone CR ends a line too. Every byte of the file is in exactly one
-// of: bom(), a line's text, a line's line_break.
+// Streams a regular file or a pipe. A lone CR ends a line too. Every byte of the file is in exactly
+// one of: bom(), a line's text, a line's line_break.
 class LineSource {
  public:
   // `path` "-" reads standard input. Throws Error when it cannot be opened or is a directory.
@@ -32,7 +32,8 @@ class LineSource {
   // False at the end. Throws Error on a read error, and on a NUL byte ("is a binary file").
   [[nodiscard]] bool next(RawLine& line);
 
-  [[nodiscard]] std::string_view bom() const;      // the byte-order mark, or empty; known after the first next()
+  [[nodiscard]] std::string_view bom()
+      const;  // the byte-order mark, or empty; known after the first next()
   [[nodiscard]] std::string const& name() const;   // for messages
   [[nodiscard]] std::uint64_t size_bytes() const;  // 0 when not known (a pipe)
 

@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: MIT
+// Small helpers for text, independent of the locale.
+#pragma once
+
+#include <string_view>
+
+namespace meltlag {
+
+[[nodiscard]] constexpr bool is_blank(char c) { return c == ' ' || c == '\t'; }
+[[nodiscard]] constexpr bool is_digit(char c) { return c >= '0' && c <= '9'; }
+[[nodiscard]] constexpr char to_upper(char c) {
+  return c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+}
+
+// `text` without spaces and tabs at both ends; a view into it.
+[[nodiscard]] std::string_view trim(std::string_view text);
+
+// True when `word` (upper case) occurs in `text`, whose case does not matter.
+[[nodiscard]] bool contains_ignoring_case(std::string_view text, std::string_view word);
+
+}  // namespace meltlag

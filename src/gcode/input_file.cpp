@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: MIT
+#include "input_file.hpp"
+
+#include <cerrno>
+#include <filesystem>
+#include <system_error>
+#include <utility>
+
+#include "meltlag/base/error.hpp"
+
+#ifdef _WIN32
+#include <fcntl.h>
+#include <io.h>
+#endif
+
+namespace meltlag::gcode {
+namespace {
+
+std::FILE* binary_stdin() {
+#ifdef _WIN32
+  _setmode(_fileno(stdin), _O_BINARY);  // else CRLF would arrive as LF
+#endif
+  return stdin;
+}
+
+[[noreturn]] void fail_to_open(std::string const& path, int error) {
+  std::string hint = "Check the path and whether you may read it.";
+  if (error == ENOENT) hint = "Check the spelling of the path.";
+  if (error == EACCES) hint = "You may not read it: change its permissions, or copy it.";
+  throw Error("cannot open: " + std::generic_category().message(error), {.file = path}, hint);
+}
+
+}  // namespace
+
+void InputFile::Close::operator()(std::FILE* file) const {
+  if (file != stdin) std::fclose(file);
+}
+
+InputFile::InputFile(std::string path) : path_(std::move(path)) {
+  if (path_ == "-") {
+    file_.reset(binary_stdin());
+    path_ = "standard input";
+  } else {
+    std::error_code status;
+    if (std::filesystem::is_directory(path_, status)) {
+      throw Error("is a directory", {.file = path_}, "Name a G-code file inside it.");
+    }
+    file_.reset(std::fopen(path_.c_str(), "rb"));
+    if (!file_) fail_to_open(path_, errno);
+    if (std::filesystem::is_regular_file(path_, status)) {
+      auto const size = std::filesystem::file_size(path_, status);
+      if (!status) size_bytes_ = size;
+    }
+  }
+  std::setvbuf(file_.get(), nullptr, _IONBF, 0);  // the caller's buffer is large
+}
+
+std::size_t InputFile::read(char* buffer, std::size_t size) {
+  auto const count = std::fread(buffer, 1, size, file_.get());
+  if (count < size && std::ferror(file_.get()) != 0) {
+    throw Error("cannot read: " + std::generic_category().message(errno),
+                {.file = path_},
+                "Check the disk or the connection and try again.");
+  }
+  return count;
+}
+
+}  // namespace meltlag::gcode
