@@ -151,4 +151,11 @@ double mean_stay_s(double melt_volume_mm3, double flow_mm3_s) {
   return flow_mm3_s > 0 ? melt_volume_mm3 / flow_mm3_s : std::numeric_limits<double>::infinity();
 }
 
+double share_staying_longer(Stay const& stay, double time_s) {
+  if (stay.mixing == Stay::Mixing::plug) {
+    return time_s < stay.mean_s ? 1 : 0;
+  }
+  return std::exp(-std::max(0.0, time_s) / stay.mean_s);
+}
+
 }  // namespace meltlag::melt

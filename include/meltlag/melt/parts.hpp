@@ -130,4 +130,13 @@ struct PartsLag {
 // Engineering", 3rd ed., ch. 11). Infinite at flow 0.
 [[nodiscard]] double mean_stay_s(double melt_volume_mm3, double flow_mm3_s);
 
+// Share of the melt that stays longer than `time_s`: all or nothing in plug flow, e^(−t/mean) in an
+// ideally mixed barrel (same book, ch. 11). A screw lies between the two.
+struct Stay {
+  enum class Mixing { plug, ideal };
+  Mixing mixing;
+  double mean_s;
+};
+[[nodiscard]] double share_staying_longer(Stay const& stay, double time_s);
+
 }  // namespace meltlag::melt
