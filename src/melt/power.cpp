@@ -12,7 +12,7 @@
 namespace meltlag::melt {
 namespace {
 
-constexpr double step_tolerance = 2e-8;  // error of a step / volumes involved in the piece
+constexpr double step_tolerance = 4e-9;  // error of a step / volumes involved in the piece
 constexpr double rounding = 1e-14;       // of the run-on: below it an error estimate is noise
 constexpr double shortest_share = 1e-7;  // of the piece: such a step is taken whatever its error
 // Pieces of more lags than this take the method that does not mind stiffness.
