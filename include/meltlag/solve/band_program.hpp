@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: MIT
+// Sums of absolute values under two-sided bounds, where every row touches at most three neighbouring
+// unknowns: solved by a primal–dual interior-point method with pentadiagonal Newton steps, so that time
+// and memory are linear in the number of rows.
+//
+//   minimise    Σ_k |a_k·x − d_k|  +  ½ xᵀH x + g·x
+//   subject to  lo_j ≤ b_j·x ≤ hi_j
+//
+// H is pentadiagonal and positive semidefinite. |a·x − d| is split into p + q with a·x − d = p − q and
+// p, q ≥ 0; all slacks are eliminated row by row, what remains is (H + Σ weight·a aᵀ) dx = rhs.
+// Predictor–corrector as in Mehrotra, SIAM J. Optim. 2 (1992) 575–601 (from memory).
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+#include <vector>
+
+namespace meltlag::solve {
+
+inline constexpr std::size_t row_width = 3;
+
+// coefficients · (x[first], x[first+1], x[first+2]). first + row_width may pass the end of x when the
+// coefficients there are 0.
+struct Row {
+  std::uint32_t first = 0;
+  std::array<double, row_width> coefficients{};
+};
+
+// |row·x − target|
+struct Term {
+  Row row;
+  double target = 0;
+};
+
+// low ≤ row·x ≤ high; either may be infinite, low < high.
+struct Range {
+  Row row;
+  double low = -std::numeric_limits<double>::infinity();
+  double high = std::numeric_limits<double>::infinity();
+};
+
+struct BandProgram {
+  std::size_t unknowns = 0;
+  std::vector<Term> terms;
+  std::vector<Range> ranges;
+  std::vector<double> linear;                              // g; empty = 0
+  std::vector<std::array<double, row_width>> curvature;    // H[i][i], H[i][i+1], H[i][i+2]; empty = 0
+
+  void clear();
+};
+
+struct BandSettings {
+  double gap_tolerance = 1e-4;        // duality gap ≤ gap_tolerance · scale
+  double residual_tolerance = 1e-7;   // every row's residual ≤ residual_tolerance · scale
+  double start_residual_left = 1e-4;  // share of the start's primal and dual residuals ≤ this
+  double scale = 1;                   // magnitude of the objective that matters, in the terms' unit
+  double slack_scale = 1;             // typical size of a slack at the start, same unit
+  int most_steps = 100;
+};
+
+enum class BandStatus : std::uint8_t {
+  solved,
+  step_limit,  // best iterate so far
+  stalled,     // step lengths vanished: infeasible or numerically at its end
+};
+
+struct BandInfo {
+  BandStatus status = BandStatus::stalled;
+  int steps = 0;
+  double objective = 0;  // of the x returned
+  double gap = 0;        // complementarity sum at the end
+  double residual = 0;   // greatest row residual
+};
+
+// Keeps its memory from one call to the next.
+class BandSolver {
+ public:
+  // `x` holds the start (any) and receives the result.
+  BandInfo solve(BandProgram const& program, BandSettings const& settings, std::vector<double>& x);
+
+  // Multipliers of the terms in −1 … 1 and of the ranges (high − low) after solve: sensitivities of the
+  // objective, d objective / d target = −term multiplier.
+  [[nodiscard]] std::vector<double> const& term_multipliers() const { return lambda_; }
+  [[nodiscard]] std::vector<double> const& range_multipliers() const { return range_multiplier_; }
+
+ private:
+  struct TermState {
+    double p, q;            // positive and negative part
+    double weight, shift;   // of the eliminated row
+    double rp, rq;          // complementarity right-hand sides
+  };
+  struct RangeState {
+    double s_low, s_high, y_low, y_high;
+    double weight, shift;
+    double r_low, r_high;
+    bool has_low, has_high;
+  };
+  struct StepLengths {
+    double primal, dual;
+  };
+
+  void start(BandProgram const& program, BandSettings const& settings, std::vector<double> const& x);
+  void assemble(BandProgram const& program, std::vector<double> const& x);
+  void right_hand_side(BandProgram const& program, std::vector<double> const& x);
+  bool factor();
+  void back_substitute();
+  void targets(BandProgram const& program, double mu, bool second_order);
+  void direction(BandProgram const& program, std::vector<double> const& x);
+  [[nodiscard]] StepLengths longest_step() const;
+  [[nodiscard]] double complementarity(StepLengths step) const;
+  void advance(BandProgram const& program, StepLengths step, std::vector<double>& x);
+  [[nodiscard]] double worst_residual(BandProgram const& program, std::vector<double> const& x) const;
+
+  std::vector<TermState> terms_;
+  std::vector<RangeState> ranges_;
+  std::vector<double> lambda_, d_lambda_, range_multiplier_;
+  std::vector<double> d_p_, d_q_;
+  std::vector<double> d_s_low_, d_s_high_, d_y_low_, d_y_high_;
+  std::vector<double> diag_, off1_, off2_, rhs_, dx_;
+  std::size_t complementarity_pairs_ = 0;
+};
+
+}  // namespace meltlag::solve

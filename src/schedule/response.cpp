@@ -1,0 +1,201 @@
+// SPDX-License-Identifier: MIT
+#include "response.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::schedule {
+namespace {
+
+struct FlowSlope {
+  double flow, slope;  // Q and dQ/dW
+};
+
+FlowSlope flow(LawConstants const& law, double run_on) {
+  if (run_on <= 0) return {0, law.linear ? law.at_flow_mm3_s / law.run_on_mm3 : 0};
+  double const w = run_on / law.run_on_mm3;
+  if (law.linear) return {law.at_flow_mm3_s * w, law.at_flow_mm3_s / law.run_on_mm3};
+  double const q = law.at_flow_mm3_s * (law.inverse_index == 2.0 ? w * w : std::pow(w, law.inverse_index));
+  return {q, law.inverse_index * q / std::max(run_on, 1e-9)};
+}
+
+// One classical Runge–Kutta step, differentiated along with it.
+void runge_kutta(LawConstants const& law, double h, double u_start, double u_end, double g0, double g1, NodeResult& r) {
+  double const weights[4] = {1, 2, 2, 1};
+  double const offsets[4] = {0, 0.5, 0.5, 1};
+  double k = 0, k_w = 0, k_r = 0;
+  double sum_k = 0, sum_kw = 0, sum_kr = 0, out = 0, out_w = 0, out_r = 0;
+  for (int stage = 0; stage < 4; ++stage) {
+    double const o = offsets[stage];
+    double const w = r.run_on_mm3 + h * o * k;
+    double const w_w = r.run_on_by_run_on + h * o * k_w;
+    double const w_r = r.run_on_by_rate + h * o * k_r;
+    auto const [q, slope] = flow(law, w);
+    double const leak = w > 0 ? law.leak_per_s : 0;
+    k = u_start + o * (u_end - u_start) - q - leak * w;
+    k_w = -(slope + leak) * w_w;
+    k_r = g0 + o * (g1 - g0) - (slope + leak) * w_r;
+    double const share = weights[stage] * h / 6;
+    sum_k += share * k;
+    sum_kw += share * k_w;
+    sum_kr += share * k_r;
+    out += share * q;
+    out_w += share * slope * w_w;
+    out_r += share * slope * w_r;
+  }
+  r.run_on_mm3 += sum_k;
+  r.run_on_by_run_on += sum_kw;
+  r.run_on_by_rate += sum_kr;
+  r.got_mm3 += out;
+  r.got_by_run_on += out_w;
+  r.got_by_rate += out_r;
+}
+
+// n = 1: dW/dt = u − λ·W with u linear in time, in closed form.
+NodeResult linear_step(LawConstants const& law, double h, double w, double u_start, double u_end, double g0, double g1) {
+  double const x = law.loss_per_s * h;
+  double const decay = std::exp(-x);
+  double f0, f1;  // response to the value at the start and to the slope: ∫e^{−λ(h−t)}dt, ∫t/h·e^{…}dt
+  if (x < 1e-3) {
+    f0 = h * (1 - x / 2 + x * x / 6);
+    f1 = h * (0.5 - x / 6 + x * x / 24);
+  } else {
+    f0 = (1 - decay) / law.loss_per_s;
+    f1 = (1 - f0 / h) / law.loss_per_s;
+  }
+  NodeResult r;
+  r.run_on_mm3 = decay * w + f0 * u_start + f1 * (u_end - u_start);
+  r.run_on_by_run_on = decay;
+  r.run_on_by_rate = f0 * g0 + f1 * (g1 - g0);
+  double const in = h * (u_start + u_end) / 2;
+  r.got_mm3 = law.nozzle_share * (w + in - r.run_on_mm3);
+  r.got_by_run_on = law.nozzle_share * (1 - decay);
+  r.got_by_rate = law.nozzle_share * (h * (g0 + g1) / 2 - r.run_on_by_rate);
+  return r;
+}
+
+int substeps(LawConstants const& law, double h, double run_on, double u_peak) {
+  double const w_end = law.run_on_mm3 * std::pow(std::max(u_peak, 0.0) / law.at_flow_mm3_s, 1 / law.inverse_index);
+  double const slope = flow(law, std::max(run_on, w_end)).slope + law.leak_per_s;
+  return 1 + static_cast<int>(std::min(1000.0, 2.5 * h * slope));
+}
+
+}  // namespace
+
+LawConstants constants(melt::LagLaw const& law, double leak_per_s) {
+  LawConstants c{};
+  c.run_on_mm3 = law.run_on_mm3;
+  c.at_flow_mm3_s = law.at_flow_mm3_s;
+  c.inverse_index = 1 / law.flow_index;
+  c.linear = law.flow_index == 1.0;
+  c.leak_per_s = leak_per_s;
+  double const nozzle = law.at_flow_mm3_s / law.run_on_mm3;
+  c.loss_per_s = nozzle + leak_per_s;
+  c.nozzle_share = nozzle / c.loss_per_s;
+  return c;
+}
+
+NodeResult step(LawConstants const& law,
+                double duration_s,
+                double run_on_mm3,
+                double rate,
+                double u0,
+                double u1,
+                double lost_mm3) {
+  NodeResult r{run_on_mm3, 0, 1, 0, 0, 0};
+  if (duration_s <= 0) return r;
+  double const lost = lost_mm3 / duration_s;
+  double const us = rate * u0 - lost, ue = rate * u1 - lost;
+  if (law.linear) {
+    r = linear_step(law, duration_s, run_on_mm3, us, ue, u0, u1);
+    if (run_on_mm3 >= 0 && r.run_on_mm3 >= 0) return r;
+    r = {run_on_mm3, 0, 1, 0, 0, 0};
+  }
+  int const n = law.linear ? 8 : substeps(law, duration_s, run_on_mm3, std::max(us, ue));
+  double const h = duration_s / n;
+  for (int i = 0; i < n; ++i) {
+    double const a = static_cast<double>(i) / n, b = static_cast<double>(i + 1) / n;
+    runge_kutta(law,
+                h,
+                us + a * (ue - us),
+                us + b * (ue - us),
+                u0 + a * (u1 - u0),
+                u0 + b * (u1 - u0),
+                r);
+  }
+  return r;
+}
+
+namespace {
+
+// Play at a reversal swallows command until it is taken up on the other side.
+class PlayTaker {
+ public:
+  PlayTaker(double play_mm3, double position_mm3)
+      : play_(play_mm3), position_(std::clamp(position_mm3, 0.0, play_mm3)) {}
+  // Returns the signed part of `command_mm3` that is lost.
+  double lose(double command_mm3) {
+    double const before = position_;
+    position_ = std::clamp(position_ + command_mm3, 0.0, play_);
+    return position_ - before;
+  }
+
+ private:
+  double play_, position_;
+};
+
+void add_share(std::vector<CellShare>& shares, CutResponse& cut, CellShare const& share) {
+  if (share.cell == no_cell) return;
+  if (cut.shares > 0 && shares.back().cell == share.cell) {
+    shares.back().got_mm3 += share.got_mm3;
+    shares.back().by_run_on += share.by_run_on;
+    shares.back().by_rate += share.by_rate;
+    return;
+  }
+  shares.push_back(share);
+  ++cut.shares;
+}
+
+}  // namespace
+
+void linearise(Problem const& problem, std::vector<double> const& rates, Linearisation& result) {
+  result.cuts.clear();
+  result.shares.clear();
+  result.run_on_mm3.clear();
+  std::vector<LawConstants> laws;
+  for (auto const& law : problem.laws) laws.push_back(constants(law, problem.leak_per_s));
+  double const area = problem.feed.area_mm2();
+  PlayTaker play(problem.feed.play_mm * area, problem.start_play_mm3);
+  double run_on = problem.start_run_on_mm3;
+  for (std::size_t i = 0; i < problem.cuts.size(); ++i) {
+    Cut const& cut = problem.cuts[i];
+    double const rate = rates[i];
+    double const gain = area * problem.feed.delivered_factor * (rate < 0 ? problem.feed.reverse_factor : 1);
+    CutResponse response{run_on, rate, run_on, 1, 0, static_cast<std::uint32_t>(result.shares.size()), 0};
+    for (std::uint32_t j = cut.first_node; j < cut.first_node + cut.nodes; ++j) {
+      Node const& node = problem.nodes[j];
+      double const command = rate * area * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
+      double const lost = problem.feed.play_mm > 0 ? play.lose(command) * gain / area : 0;
+      NodeResult const r = step(laws[cut.law], node.duration_s, run_on, rate, gain * node.start_mm_s, gain * node.end_mm_s, lost);
+      // Chain rule from the cut's start.
+      CellShare const share{node.cell,
+                            r.got_mm3,
+                            r.got_by_run_on * response.by_run_on,
+                            r.got_by_run_on * response.by_rate + r.got_by_rate};
+      add_share(result.shares, response, share);
+      response.by_rate = r.run_on_by_run_on * response.by_rate + r.run_on_by_rate;
+      response.by_run_on *= r.run_on_by_run_on;
+      run_on = r.run_on_mm3;
+    }
+    response.run_on_out_mm3 = run_on;
+    if (cut.run_out_after && run_on > 0) {
+      response.run_on_out_mm3 = run_on = 0;
+      response.by_run_on = response.by_rate = 0;
+    }
+    result.run_on_mm3.push_back(response.run_on_in_mm3);
+    result.cuts.push_back(response);
+  }
+  result.run_on_mm3.push_back(run_on);
+}
+
+}  // namespace meltlag::schedule

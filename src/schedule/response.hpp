@@ -1,0 +1,65 @@
+// SPDX-License-Identifier: MIT
+// How a cut answers to its rate: run-on at its end, what each of its cells gets, and both derivatives.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "meltlag/schedule/problem.hpp"
+
+namespace meltlag::schedule {
+
+// What one cut gives to one cell.
+struct CellShare {
+  std::uint32_t cell;
+  double got_mm3;
+  double by_run_on;  // d got / d run-on at the cut's start
+  double by_rate;    // d got / d rate
+};
+
+struct CutResponse {
+  double run_on_in_mm3;   // where it was linearised
+  double rate;
+  double run_on_out_mm3;
+  double by_run_on;       // d out / d in
+  double by_rate;         // d out / d rate
+  std::uint32_t first_share, shares;
+};
+
+// A node's result as a function of run-on at its start and of the delivered volume rates.
+struct NodeResult {
+  double run_on_mm3, got_mm3;
+  double run_on_by_run_on, run_on_by_rate;
+  double got_by_run_on, got_by_rate;
+};
+
+// Constants of one lag law that every node needs.
+struct LawConstants {
+  double run_on_mm3, at_flow_mm3_s, inverse_index;
+  double loss_per_s;    // n = 1: 1/τ + leak
+  double nozzle_share;  // n = 1: share of the loss that leaves through the nozzle
+  double leak_per_s;
+  bool linear;
+};
+[[nodiscard]] LawConstants constants(melt::LagLaw const& law, double leak_per_s);
+
+// `u0`, `u1`: delivered volume per second per unit of rate at both ends of the node; `lost_mm3`:
+// delivered volume that play swallows in this node.
+[[nodiscard]] NodeResult step(LawConstants const& law,
+                              double duration_s,
+                              double run_on_mm3,
+                              double rate,
+                              double u0,
+                              double u1,
+                              double lost_mm3);
+
+// Responses of all cuts along the trajectory that starts at problem.start_run_on_mm3 and follows
+// `rates`; where `run_on_mm3` (cuts + 1) is given, each cut is linearised at its entry instead.
+struct Linearisation {
+  std::vector<CutResponse> cuts;
+  std::vector<CellShare> shares;
+  std::vector<double> run_on_mm3;  // of the trajectory, cuts + 1
+};
+void linearise(Problem const& problem, std::vector<double> const& rates, Linearisation& result);
+
+}  // namespace meltlag::schedule
