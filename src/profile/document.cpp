@@ -114,10 +114,7 @@ toml::table read_chain(std::string_view text,
     throw Error(fmt::format("'base' goes round in a circle: {} is already being read", path),
                 place_of(base->source()),
                 "take the line `base = …` out of one of the files");
-  if (!fs::exists(path))
-    throw Error(fmt::format("there is no file {}", path),
-                place_of(base->source()),
-                "'base' is looked for beside the file that names it");
+  require_file(path, place_of(base->source()), "base");
   chain.push_back(canonical);
   inherit(table, read_chain(read_text(path, "profile"), path, chain), "");
   return table;
@@ -142,6 +139,14 @@ std::string read_text(std::string const& path, std::string_view what) {
     throw Error(
         fmt::format("this is too large for a {}", what), {.file = path}, "is it the right file?");
   return text;
+}
+
+void require_file(std::string const& path, Place const& place, std::string_view key) {
+  std::error_code ignored;
+  if (fs::exists(path, ignored)) return;
+  throw Error(fmt::format("there is no file {}", path),
+              place,
+              fmt::format("{} is looked for beside the file that names it", key));
 }
 
 toml::table read_document(std::string_view text, std::string const& name) {

@@ -15,6 +15,10 @@ namespace meltlag::profile {
 // The whole file. Throws Error if it is missing, unreadable, a directory or absurdly large.
 [[nodiscard]] std::string read_text(std::string const& path, std::string_view what);
 
+// Throws Error at `place` unless the file that `key` names is there; it is looked for beside the
+// profile.
+void require_file(std::string const& path, Place const& place, std::string_view key);
+
 // Parses, checks that all keys are known, and lays the tables of `base` files underneath.
 // `name` is what errors call the text, and the directory that relative paths start from.
 [[nodiscard]] toml::table read_document(std::string_view text, std::string const& name);

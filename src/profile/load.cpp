@@ -6,6 +6,7 @@
 #include "document.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "read_machine.hpp"
+#include "read_parts.hpp"
 #include "schema.hpp"
 #include "section.hpp"
 
@@ -76,8 +77,9 @@ void read_bounds(Section const& section, Bounds& bounds) {
 
 }  // namespace
 
-Profile parse(std::string_view text, std::string const& name, LoadOptions const&) {
-  toml::table const root = read_document(text, name);
+Profile parse(std::string_view text, std::string const& name, LoadOptions const& options) {
+  toml::table root = read_document(text, name);
+  lay_material_under(root, options.share_dir);
   Profile profile{};
   Document const document(root, name, &profile.sd);
   profile.path = name;
@@ -86,6 +88,10 @@ Profile parse(std::string_view text, std::string const& name, LoadOptions const&
   profile.notes = document.top().text("notes").value_or("");
   read_feed(document.section("feed"), profile);
   read_lag(document.section("lag"), profile);
+  read_barrel(document.section("barrel"), profile);
+  read_nozzle(document.section("nozzle"), profile);
+  read_mechanics(document.section("mechanics"), profile);
+  read_material(document.section("material"), profile);
   read_machine(document.section("machine"), profile);
   read_bounds(document.section("limits"), profile.bounds);
   return profile;
@@ -93,26 +99,6 @@ Profile parse(std::string_view text, std::string const& name, LoadOptions const&
 
 Profile load(std::string const& path, LoadOptions const& options) {
   return parse(read_text(path, "profile"), path, options);
-}
-
-Source lag_source(Profile const& profile) {
-  return profile.measured_lag ? Source::measured : Source::none;
-}
-
-melt::LagLaw lag_law(Profile const& profile) {
-  if (profile.measured_lag) return *profile.measured_lag;
-  throw Error(
-      "the profile needs [lag] or the parts",
-      {.file = profile.path},
-      fmt::format(
-          "measure the lag: meltlag calibrate print --profile {} makes a test print; or type "
-          "`meltlag profile check {}` to see which parts are missing",
-          profile.path,
-          profile.path));
-}
-
-melt::PlantParameters plant(Profile const& profile) {
-  return {.law = lag_law(profile), .feed = profile.feed, .leak_per_s = profile.leak_per_s};
 }
 
 }  // namespace meltlag::profile

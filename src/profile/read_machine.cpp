@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 
 #include <cmath>
-#include <filesystem>
 
 #include "document.hpp"
 #include "meltlag/profile/settings_report.hpp"
@@ -17,10 +16,7 @@ constexpr std::array<char, 4> axis_letters{'x', 'y', 'z', 'e'};
 SettingsReport read_report(Section const& section) {
   std::optional<std::string> const path = section.file("settings_report");
   if (!path) return {};
-  if (!std::filesystem::exists(*path))
-    throw Error(fmt::format("there is no file {}", *path),
-                section.place("settings_report"),
-                "settings_report is looked for beside the profile that names it");
+  require_file(*path, section.place("settings_report"), section.shown("settings_report"));
   return read_settings_report(read_text(*path, "settings report"), *path);
 }
 

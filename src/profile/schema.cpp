@@ -93,7 +93,7 @@ constexpr auto keys = std::to_array<KnownKey>({
      "use",
      "\"pla\"",
      "a material of materials/NAME.toml; keys given here replace its values"},
-    {"material", "density_g_cm3", "1.24", "density of the solid, g/cm³", material},
+    {"material", "density_g_cm3", "1.24", "density of the cold plastic, g/cm³", material},
     {"material",
      "bulk_modulus_mpa",
      "1200",

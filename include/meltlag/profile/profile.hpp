@@ -7,8 +7,10 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "meltlag/melt/lag_law.hpp"
+#include "meltlag/melt/parts.hpp"
 #include "meltlag/melt/plant.hpp"
 #include "meltlag/motion/limits.hpp"
 
@@ -31,6 +33,13 @@ struct Bounds {
   double cold_below_c = 170;               // nothing is added below this set temperature
 };
 
+// [material] as far as it is known. The units are those of melt::Material.
+struct MaterialFacts {
+  std::string name;  // what `use` said, else empty
+  std::optional<double> density_g_cm3, bulk_modulus_mpa, consistency_pa_sn, flow_index;
+  std::optional<double> at_c, activation_kj_mol, longest_stay_s;
+};
+
 struct Profile {
   std::string title;  // the file's name where none is given
   std::string notes;
@@ -48,6 +57,12 @@ struct Profile {
   double creep_share = 0;                    // share of the run-on that is stored slowly, 0 … 1
   double creep_s = 0;                        // in this time; > 0 where creep_share > 0
 
+  // The parts of the machine, each as far as it is known.
+  std::optional<melt::Barrel> barrel;
+  std::optional<melt::Nozzle> nozzle;
+  std::vector<melt::Part> mechanics;  // a load test is one part, named "load test"
+  MaterialFacts material;
+
   // Standard deviations by the key's full name: "lag.run_on_mm3", "mechanics.parts[0].n_per_mm".
   std::map<std::string, double, std::less<>> sd;
 };
@@ -64,6 +79,15 @@ struct LoadOptions {
 [[nodiscard]] Profile parse(std::string_view text,
                             std::string const& name,
                             LoadOptions const& options = {});
+
+// What is still missing before the lag can be reckoned from the parts, as one would type it
+// ("[nozzle] diameter_mm"); empty where nothing is.
+[[nodiscard]] std::vector<std::string> missing_parts(Profile const& profile);
+// The machine as its parts say; nothing where something is missing.
+[[nodiscard]] std::optional<melt::Machine> parts_machine(Profile const& profile);
+// The lag that the parts explain, at the measured lag's flow, else at 5 mm³/s; nothing where
+// something is missing.
+[[nodiscard]] std::optional<melt::PartsLag> parts_lag(Profile const& profile);
 
 enum class Source { none, measured, parts };
 

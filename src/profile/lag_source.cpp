@@ -1,0 +1,72 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include "meltlag/base/error.hpp"
+#include "meltlag/profile/profile.hpp"
+
+namespace meltlag::profile {
+namespace {
+
+constexpr double usual_flow_mm3_s = 5;  // a bead of 0.8 × 0.3 mm at 25 mm/s
+
+}  // namespace
+
+std::vector<std::string> missing_parts(Profile const& profile) {
+  std::vector<std::string> missing;
+  if (!profile.barrel) missing.emplace_back("[barrel] sections");
+  if (!profile.nozzle) missing.emplace_back("[nozzle] diameter_mm and hole_length_mm");
+  if (profile.mechanics.empty()) missing.emplace_back("[mechanics] parts or load_test");
+  MaterialFacts const& facts = profile.material;
+  if (!facts.density_g_cm3) missing.emplace_back("[material] density_g_cm3");
+  if (!facts.bulk_modulus_mpa) missing.emplace_back("[material] bulk_modulus_mpa");
+  if (!facts.consistency_pa_sn) missing.emplace_back("[material] consistency_pa_sn");
+  if (!facts.flow_index) missing.emplace_back("[material] flow_index");
+  return missing;
+}
+
+std::optional<melt::Machine> parts_machine(Profile const& profile) {
+  if (!missing_parts(profile).empty()) return std::nullopt;
+  MaterialFacts const& facts = profile.material;
+  return melt::Machine{.barrel = *profile.barrel,
+                       .nozzle = *profile.nozzle,
+                       .parts = profile.mechanics,
+                       .material = {.density_g_cm3 = *facts.density_g_cm3,
+                                    .bulk_modulus_mpa = *facts.bulk_modulus_mpa,
+                                    .consistency_pa_sn = *facts.consistency_pa_sn,
+                                    .flow_index = *facts.flow_index,
+                                    .at_c = facts.at_c,
+                                    .activation_kj_mol = facts.activation_kj_mol,
+                                    .longest_stay_s = facts.longest_stay_s}};
+}
+
+std::optional<melt::PartsLag> parts_lag(Profile const& profile) {
+  std::optional<melt::Machine> const machine = parts_machine(profile);
+  if (!machine) return std::nullopt;
+  double const flow = profile.measured_lag ? profile.measured_lag->at_flow_mm3_s : usual_flow_mm3_s;
+  return melt::lag_from_parts(*machine, flow);
+}
+
+Source lag_source(Profile const& profile) {
+  if (profile.measured_lag) return Source::measured;
+  return missing_parts(profile).empty() ? Source::parts : Source::none;
+}
+
+melt::LagLaw lag_law(Profile const& profile) {
+  if (profile.measured_lag) return *profile.measured_lag;
+  if (std::optional<melt::PartsLag> const lag = parts_lag(profile)) return lag->law;
+  throw Error(
+      "the profile needs [lag] or the parts",
+      {.file = profile.path},
+      fmt::format("measure the lag with `meltlag calibrate print {}`, or complete the parts: {} "
+                  "(`meltlag profile check {}` says more)",
+                  profile.path,
+                  fmt::join(missing_parts(profile), ", "),
+                  profile.path));
+}
+
+melt::PlantParameters plant(Profile const& profile) {
+  return {.law = lag_law(profile), .feed = profile.feed, .leak_per_s = profile.leak_per_s};
+}
+
+}  // namespace meltlag::profile

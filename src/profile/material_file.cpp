@@ -1,0 +1,90 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <set>
+#include <vector>
+
+#include "document.hpp"
+#include "read_parts.hpp"
+#include "schema.hpp"
+
+namespace meltlag::profile {
+namespace {
+
+namespace fs = std::filesystem;
+
+// Where materials are looked for, in this order.
+std::vector<fs::path> directories(toml::source_region const& source, std::string const& share_dir) {
+  std::vector<fs::path> found{relative_to(source, "materials")};
+  if (!share_dir.empty()) found.push_back(fs::path(share_dir) / "materials");
+  return found;
+}
+
+std::set<std::string> names_in(std::vector<fs::path> const& directories) {
+  std::set<std::string> names;
+  for (fs::path const& directory : directories) {
+    std::error_code ignored;
+    for (fs::directory_entry const& entry : fs::directory_iterator(directory, ignored))
+      if (entry.path().extension() == ".toml") names.insert(entry.path().stem().string());
+  }
+  return names;
+}
+
+[[noreturn]] void throw_not_found(std::string const& name,
+                                  std::vector<fs::path> const& looked_in,
+                                  Place const& place) {
+  std::set<std::string> const names = names_in(looked_in);
+  std::vector<std::string> shown;
+  for (fs::path const& directory : looked_in) shown.push_back(directory.string());
+  std::string const hint = names.empty()
+                               ? fmt::format("no materials are in {}", fmt::join(shown, " or "))
+                               : fmt::format("known materials: {}; your own goes to {}",
+                                             fmt::join(names, ", "),
+                                             (looked_in.front() / (name + ".toml")).string());
+  throw Error(fmt::format("there is no material '{}'", name), place, hint);
+}
+
+bool is_plain_name(std::string_view name) {
+  return !name.empty() && std::ranges::all_of(name, [](char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' ||
+           c == '_';
+  });
+}
+
+toml::table material_table(fs::path const& path) {
+  std::string const name = path.string();
+  toml::table document = read_document(read_text(name, "material"), name);
+  toml::table* material = document["material"].as_table();
+  if (!material)
+    throw Error("the section [material] is missing",
+                {.file = name},
+                "a material's values stand under [material]");
+  return std::move(*material);
+}
+
+}  // namespace
+
+void lay_material_under(toml::table& root, std::string const& share_dir) {
+  toml::table* own = root["material"].as_table();
+  if (!own || !own->contains("use")) return;
+  toml::node const& use = *own->get("use");
+  Place const place = place_of(use.source());
+  auto const name = use.value_exact<std::string>();
+  if (!name || !is_plain_name(*name))
+    throw Error("[material] use is not the name of a material",
+                place,
+                "write it in quotes without directory and ending: use = \"pla\"");
+  std::vector<fs::path> const looked_in = directories(use.source(), share_dir);
+  auto const found = std::ranges::find_if(looked_in, [&](fs::path const& directory) {
+    return fs::exists(directory / (*name + ".toml"));
+  });
+  if (found == looked_in.end()) throw_not_found(*name, looked_in, place);
+  toml::table lower = material_table(*found / (*name + ".toml"));
+  lower.erase("use");
+  inherit(*own, std::move(lower), "material.file");
+}
+
+}  // namespace meltlag::profile
