@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Modal meaning: blocks → moves, halts, settings (design: the dialect).
+// Modal meaning: blocks → moves, halts, settings.
 #pragma once
 
 #include <memory>
@@ -12,16 +12,16 @@
 namespace meltlag::gcode {
 
 struct InterpreterOptions {
-  double slicer_diameter_mm;     // filament diameter that the slicer reckoned with; > 0
-  bool g91_covers_e = true;      // G91 makes E relative too
-  std::string file_name = {};    // for error places
+  double slicer_diameter_mm;   // filament diameter that the slicer reckoned with; > 0
+  bool g91_covers_e = true;    // G91 makes E relative too
+  std::string file_name = {};  // for error places
 };
 
 // What a line turned out to be, for whoever rewrites it.
 enum class LineRole : std::uint8_t {
-  other,        // not motion: stays byte for byte
-  motion,       // G0–G3, bare axis words, bare G10/G11: may be rewritten when it made a rewritable move
-  marker,       // the comment line that tells the file was adapted
+  other,   // not motion: stays byte for byte
+  motion,  // G0–G3, bare axis words, bare G10/G11: may be rewritten when it made a rewritable move
+  marker,  // the comment line that tells the file was adapted
 };
 
 class Interpreter {
@@ -32,7 +32,8 @@ class Interpreter {
 
   // Interprets one block and sends what it means to `sink`. A motion line sends at most one move; a
   // move without length and without E sends none (its F stays in force).
-  // Throws Error (file:line:column) for an unreadable word or a coordinate beyond 1e6 mm in a motion line.
+  // Throws Error (file:line:column) for an unreadable word or a coordinate beyond 1e6 mm in a
+  // motion line.
   LineRole interpret(Block const& block, MeaningSink& sink);
 
   // The line that `adapt` puts into what it writes starts so: "; adapted by meltlag".

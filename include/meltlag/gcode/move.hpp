@@ -17,7 +17,8 @@ enum class MoveKind : std::uint8_t {
 };
 
 // A circular arc in the XY plane (or the plane of `axis_a`, `axis_b`, 0 = X, 1 = Y, 2 = Z), helical
-// when the third axis moves. sweep_rad > 0 is counter-clockwise. radius_mm = 0: the move is straight.
+// when the third axis moves. sweep_rad > 0 is counter-clockwise. radius_mm = 0: the move is
+// straight.
 struct Arc {
   double centre_a_mm = 0, centre_b_mm = 0;
   double radius_mm = 0;
@@ -27,12 +28,13 @@ struct Arc {
 
 // How numbers have to be written on a move's line so that they mean the same.
 struct WriteMode {
-  double mm_per_unit = 1;        // 25.4 under G20
-  bool xyz_relative = false;     // G91
-  bool e_relative = false;       // M83, or G91 where it covers E
-  double e_words_per_mm = 1;     // E word (file units) per mm that the E axis turns (M200, M221, G20)
-  double e_word_start = 0;       // what the file's own E register reads before the move (file units, absolute E)
-  double e_word_end = 0;         // and after it
+  double mm_per_unit = 1;     // 25.4 under G20
+  bool xyz_relative = false;  // G91
+  bool e_relative = false;    // M83, or G91 where it covers E
+  double e_words_per_mm = 1;  // E word (file units) per mm that the E axis turns (M200, M221, G20)
+  double e_word_start =
+      0;  // what the file's own E register reads before the move (file units, absolute E)
+  double e_word_end = 0;  // and after it
 };
 
 // One move of one line. Positions are program coordinates in mm (what the words say); the machine's
@@ -45,7 +47,8 @@ struct Move {
   double e_mm = 0;        // what the E axis turns, signed, M200 and M221 applied
   double volume_mm3 = 0;  // e_mm · slicer filament area (M200's diameter where in force)
   double feed_mm_s = 25;  // F with M220 applied; for e_only the speed of E
-  double nozzle_c = std::numeric_limits<double>::quiet_NaN();  // set temperature; NaN until one is set
+  double nozzle_c =
+      std::numeric_limits<double>::quiet_NaN();  // set temperature; NaN until one is set
   int tool = 0;
   MoveKind kind = MoveKind::travel;
   bool rapid = false;         // G0
