@@ -1,0 +1,124 @@
+// SPDX-License-Identifier: MIT
+// `meltlag`: one file a subcommand; whatever goes wrong in one is caught here, once.
+#include <CLI/CLI.hpp>
+#include <cerrno>
+#include <cstdio>
+#include <exception>
+#include <string>
+#include <system_error>
+
+#include "meltlag/base/error.hpp"
+#include "output.hpp"
+
+// A command whose file is not there is left out of the program.
+#if __has_include("adapt_command.hpp")
+#include "adapt_command.hpp"
+#endif
+#if __has_include("diff_command.hpp")
+#include "diff_command.hpp"
+#endif
+#if __has_include("inspect_command.hpp")
+#include "inspect_command.hpp"
+#endif
+#if __has_include("predict_command.hpp")
+#include "predict_command.hpp"
+#endif
+#if __has_include("profile_command.hpp")
+#include "profile_command.hpp"
+#endif
+
+namespace meltlag::cli {
+namespace {
+
+constexpr char about[] =
+    "Rewrites G-code so that a granule extruder lays down what the file asks for,\n"
+    "although its outflow lags behind the screw.\n"
+    "Example: meltlag adapt part.gcode --profile auger.toml --output adapted.gcode";
+
+void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) {
+#if __has_include("adapt_command.hpp")
+  add_adapt_command(app, status);
+#endif
+#if __has_include("predict_command.hpp")
+  add_predict_command(app, status);
+#endif
+#if __has_include("diff_command.hpp")
+  add_diff_command(app, status);
+#endif
+#if __has_include("inspect_command.hpp")
+  add_inspect_command(app, status);
+#endif
+#if __has_include("profile_command.hpp")
+  add_profile_command(app, status);
+#endif
+}
+
+// The parsed subcommands in the order typed, behind the program's name: "meltlag profile check".
+std::string command_typed(CLI::App const& app) {
+  std::string words = app.get_name();
+  for (CLI::App const* command = &app; !command->get_subcommands().empty();) {
+    command = command->get_subcommands().front();
+    words += ' ' + command->get_name();
+  }
+  return words;
+}
+
+// `diff` keeps 1 for files that differ.
+int error_status(CLI::App const& app) {
+  return command_typed(app) == "meltlag diff" ? exit_no_verdict : exit_bad_input;
+}
+
+int fail(CLI::App const& app, char const* message) {
+  std::fflush(stdout);
+  std::fprintf(stderr, "meltlag: %s\n", message);
+  return error_status(app);
+}
+
+// Help and version are asked for through exceptions as well: their status is 0.
+int explain(CLI::App const& app, CLI::ParseError const& error) {
+  if (error.get_exit_code() == 0) {
+    int const asked = app.exit(error);
+    flush_stdout();
+    return asked;
+  }
+  std::fprintf(stderr,
+               "meltlag: %s\nType `%s --help` for its use.\n",
+               error.what(),
+               command_typed(app).c_str());
+  return exit_bad_usage;
+}
+
+int run(CLI::App& app, int const& status, int count, char const* const* words) try {
+  try {
+    app.parse(count, words);
+    flush_stdout();
+    return status;
+  } catch (CLI::ParseError const& error) {
+    return explain(app, error);
+  }
+} catch (StdoutClosed const&) {
+  return exit_done;
+} catch (Error const& error) {
+  return fail(app, error.what());
+} catch (std::system_error const& error) {
+  if (error.code() == std::errc::broken_pipe) return exit_done;
+  return fail(app, error.what());
+} catch (std::bad_alloc const&) {
+  return fail(app, "there is not enough memory");
+}
+
+}  // namespace
+}  // namespace meltlag::cli
+
+int main(int count, char** words) {
+  meltlag::cli::set_up_streams();
+  int status = meltlag::cli::exit_done;
+  CLI::App app{meltlag::cli::about, "meltlag"};
+  app.set_version_flag("--version", "meltlag " MELTLAG_VERSION, "Show the version and end");
+  app.set_help_flag("-h,--help", "Show this text and end");
+  app.require_subcommand(1);
+  app.get_formatter()->column_width(26);
+  app.get_formatter()->label("REQUIRED", "(needed)");
+  meltlag::cli::add_commands(app, status);
+  return meltlag::cli::run(app, status, count, words);
+}
