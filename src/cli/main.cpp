@@ -81,9 +81,12 @@ int explain(CLI::App const& app, CLI::ParseError const& error) {
     flush_stdout();
     return asked;
   }
+  std::string message = error.what();
+  bool const unknown = app.get_subcommands().empty() && app.remaining_size() > 0;
+  if (unknown) message = "there is no command or option '" + app.remaining().front() + "'";
   std::fprintf(stderr,
-               "meltlag: %s\nType `%s --help` for its use.\n",
-               error.what(),
+               "meltlag: %s\nType `%s --help` for what there is.\n",
+               message.c_str(),
                command_typed(app).c_str());
   return exit_bad_usage;
 }

@@ -1,0 +1,3 @@
+# SPDX-License-Identifier: MIT
+write_part part.gcode
+refused 'auger.toml'

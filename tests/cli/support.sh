@@ -1,0 +1,90 @@
+# SPDX-License-Identifier: MIT
+# Helpers of the command tests. A helper that finds a fault says so on stderr and ends the test.
+
+samples=$MELTLAG_ROOT/samples
+profiles=$MELTLAG_ROOT/profiles
+
+fail() {
+  echo "FAULT: $*" >&2
+  if [[ -e $MELTLAG_NOTES/messages ]]; then sed 's/^/said: /' "$MELTLAG_NOTES/messages" >&2; fi
+  exit 99
+}
+
+skip() {
+  echo "skipped: $*" >&2
+  exit 77
+}
+
+# expect STATUS COMMAND...: runs it, keeps its stdout and stderr for the helpers below.
+expect() {
+  local wanted=$1 status=0
+  shift
+  "$@" >"$MELTLAG_NOTES/results" 2>"$MELTLAG_NOTES/messages" || status=$?
+  [[ $status -eq $wanted ]] || fail "'$*' ended with status $status, expected $wanted"
+}
+
+# says TEXT: the last command wrote TEXT (in any case) to stderr. shows TEXT: the same for stdout.
+says() { grep -qiF -- "$1" "$MELTLAG_NOTES/messages" || fail "nothing said about '$1'"; }
+shows() { grep -qF -- "$1" "$MELTLAG_NOTES/results" || fail "stdout does not show '$1'"; }
+
+# guard: remembers the files of the scratch folder as they are now.
+# untouched: nothing in the scratch folder has changed, come or gone since.
+snapshot() { find . -type f -exec sha256sum {} + | LC_ALL=C sort -k 2; }
+guard() { snapshot >"$MELTLAG_NOTES/snapshot"; }
+untouched() {
+  snapshot | diff "$MELTLAG_NOTES/snapshot" - >&2 || fail "the files are no longer as they were"
+}
+
+# write_profile NAME: a whole profile with a measured lag.
+write_profile() {
+  cat >"$1" <<'PROFILE'
+title = "Bench auger of the tests"
+[feed]
+slicer_diameter_mm = 1.75
+delivered_factor = 1.0
+[lag]
+run_on_mm3 = 1.5
+at_flow_mm3_s = 5.0
+flow_index = 1.0
+[machine]
+acceleration_mm_s2 = 800
+corner_rule = "jump"
+corner_jump_mm_s = { x = 10, y = 10, z = 0.4, e = 5 }
+max_speed_mm_s = { x = 300, y = 300, z = 20, e = 60 }
+max_acceleration_mm_s2 = { x = 9000, y = 9000, z = 500, e = 5000 }
+[limits]
+max_flow_mm3_s = 15
+PROFILE
+}
+
+# write_part NAME: one wall of a cable clip, two stops in it, relative E.
+write_part() {
+  cat >"$1" <<'PART'
+; cable clip, one wall
+G21
+G90
+M83
+M104 S205
+G28
+M109 S205
+G1 Z0.3 F600
+G0 X10 Y10 F4800
+G1 X50 Y10 E3.2 F1500
+G1 X50 Y30 E1.6
+G1 E-1 F1800
+G0 X10 Y12 F4800
+G1 E1 F1800
+G1 X50 Y12 E3.2 F1500
+G1 X50 Y32 E1.6
+M104 S0
+PART
+}
+
+# adapt: the usual call. refused TEXT: it ends with status 1, says TEXT and leaves all files alone.
+adapt() { meltlag adapt part.gcode --profile auger.toml --output adapted.gcode "$@"; }
+refused() {
+  guard
+  expect 1 adapt
+  says "$1"
+  untouched
+}

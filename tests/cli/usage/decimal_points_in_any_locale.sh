@@ -1,0 +1,11 @@
+# SPDX-License-Identifier: MIT
+# A locale with a decimal comma changes nothing.
+write_profile auger.toml
+write_part part.gcode
+expect 0 adapt
+mv adapted.gcode plain.gcode
+for locale in $(locale -a | grep -i '^\(de\|fr\)_' | head -1) de_DE.UTF-8; do
+  LC_ALL=$locale expect 0 adapt
+  cmp plain.gcode adapted.gcode || fail "$locale changes the output"
+  rm adapted.gcode
+done

@@ -1,0 +1,9 @@
+# SPDX-License-Identifier: MIT
+# Every help text: status 0, nothing on stderr, at most 80 columns, one example.
+for command in '' adapt predict diff inspect profile 'profile new' 'profile check'; do
+  expect 0 meltlag $command --help
+  [[ ! -s $MELTLAG_NOTES/messages ]] || fail "'$command --help' wrote to stderr"
+  shows "Example: meltlag $command"
+  wide=$(awk 'length($0) > 80' "$MELTLAG_NOTES/results")
+  [[ -z $wide ]] || fail "'$command --help' is too wide: $wide"
+done
