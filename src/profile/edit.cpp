@@ -181,7 +181,7 @@ std::string with_value(std::string_view toml_text,
   toml::table const wanted = parse_or_explain(fmt::format("v = {}", value), why);
   toml::node const* now = find(after, section, key);
   bool same = false;
-  if (now)
+  if (now && wanted.size() == 1)
     same = now->visit([&](auto const& node) {
       using Node = std::remove_cvref_t<decltype(node)>;
       auto const* other = wanted.get("v")->as<toml::inserted_type_of<Node>>();
