@@ -3,7 +3,9 @@
 #include <CLI/CLI.hpp>
 #include <cerrno>
 #include <cstdio>
-#include <exception>
+#include <memory>
+#include <new>
+#include <sstream>
 #include <string>
 #include <system_error>
 
@@ -34,6 +36,50 @@ constexpr char about[] =
     "Rewrites G-code so that a granule extruder lays down what the file asks for,\n"
     "although its outflow lags behind the screw.\n"
     "Example: meltlag adapt part.gcode --profile auger.toml --output adapted.gcode";
+
+constexpr std::size_t help_columns = 80;
+constexpr std::size_t name_columns = 26;
+
+// Breaks `text` at blanks into lines of at most `width` columns; its own line breaks stay.
+std::string wrapped(std::string text, std::size_t width) {
+  std::size_t line = 0, blank = std::string::npos;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] == ' ') blank = i;
+    if (text[i] == '\n') {
+      line = i + 1;
+      blank = std::string::npos;
+    } else if (i - line >= width && blank != std::string::npos) {
+      text[blank] = '\n';
+      line = blank + 1;
+      blank = std::string::npos;
+    }
+  }
+  return text;
+}
+
+// Lists each command by its first sentence alone, and keeps every line on an 80-column screen.
+class HelpFormatter : public CLI::Formatter {
+ public:
+  HelpFormatter() {
+    column_width(name_columns);
+    label("REQUIRED", "(needed)");
+  }
+  std::string make_subcommand(CLI::App const* command) const override {
+    std::string const about_it = command->get_description();
+    std::ostringstream text;
+    CLI::detail::format_help(text,
+                             command->get_name(),
+                             wrapped(about_it.substr(0, about_it.find('\n')), text_columns),
+                             name_columns);
+    return text.str();
+  }
+  std::string make_option_desc(CLI::Option const* option) const override {
+    return wrapped(option->get_description(), text_columns);
+  }
+
+ private:
+  static constexpr std::size_t text_columns = help_columns - name_columns;
+};
 
 void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) {
 #if __has_include("adapt_command.hpp")
@@ -120,8 +166,7 @@ int main(int count, char** words) {
   app.set_version_flag("--version", "meltlag " MELTLAG_VERSION, "Show the version and end");
   app.set_help_flag("-h,--help", "Show this text and end");
   app.require_subcommand(1);
-  app.get_formatter()->column_width(26);
-  app.get_formatter()->label("REQUIRED", "(needed)");
+  app.formatter(std::make_shared<meltlag::cli::HelpFormatter>());
   meltlag::cli::add_commands(app, status);
   return meltlag::cli::run(app, status, count, words);
 }

@@ -3,7 +3,7 @@
 for command in '' adapt predict diff inspect profile 'profile new' 'profile check'; do
   expect 0 meltlag $command --help
   [[ ! -s $MELTLAG_NOTES/messages ]] || fail "'$command --help' wrote to stderr"
-  shows "Example: meltlag $command"
+  shows 'Example: meltlag '"$command"
   wide=$(awk 'length($0) > 80' "$MELTLAG_NOTES/results")
   [[ -z $wide ]] || fail "'$command --help' is too wide: $wide"
 done
