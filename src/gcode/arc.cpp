@@ -16,17 +16,11 @@ Vec3 unit(Vec3 v) {
   return length > 0 ? (1 / length) * v : v;
 }
 
-// What the end of an arc whose radii differ lies off the circle about its start's radius; shared
-// out evenly along the path, so that path and end point agree.
-Vec3 end_offset(Move const& move) {
-  Arc const& arc = move.arc;
-  double const end_rad = arc.start_rad + arc.sweep_rad;
-  Vec3 offset;
-  component(offset, arc.axis_a) =
-      component(move.end_mm, arc.axis_a) - arc.centre_a_mm - arc.radius_mm * std::cos(end_rad);
-  component(offset, arc.axis_b) =
-      component(move.end_mm, arc.axis_b) - arc.centre_b_mm - arc.radius_mm * std::sin(end_rad);
-  return offset;
+// An arc whose end lies off its circle is a spiral: its radius goes evenly from the start's to
+// this.
+double end_radius_mm(Vec3 const& end_mm, Arc const& arc) {
+  return std::hypot(component(end_mm, arc.axis_a) - arc.centre_a_mm,
+                    component(end_mm, arc.axis_b) - arc.centre_b_mm);
 }
 
 int third_axis(Arc const& arc) { return 3 - arc.axis_a - arc.axis_b; }
@@ -74,9 +68,10 @@ ArcResult arc_by_radius(Vec3 start_mm, Vec3 end_mm, PlaneAxes axes, Turn turn, d
 double path_length_mm(Vec3 start_mm, Vec3 end_mm, Arc const& arc) {
   double const straight = norm(end_mm - start_mm);
   if (arc.radius_mm == 0) return straight;
+  double const growth = end_radius_mm(end_mm, arc) - arc.radius_mm;
+  double const turned = (arc.radius_mm + growth / 2) * arc.sweep_rad;
   double const rise = component(end_mm - start_mm, third_axis(arc));
-  // An end far off the circle may be farther away than the arc is long.
-  return std::max(straight, std::hypot(arc.radius_mm * arc.sweep_rad, rise));
+  return std::max(straight, std::hypot(turned, growth, rise));
 }
 
 Vec3 point_at(Move const& move, double s_mm) {
@@ -86,9 +81,10 @@ Vec3 point_at(Move const& move, double s_mm) {
   Arc const& arc = move.arc;
   if (arc.radius_mm == 0) return move.start_mm + share * (move.end_mm - move.start_mm);
   double const angle = arc.start_rad + share * arc.sweep_rad;
-  Vec3 point = share * end_offset(move);
-  component(point, arc.axis_a) += arc.centre_a_mm + arc.radius_mm * std::cos(angle);
-  component(point, arc.axis_b) += arc.centre_b_mm + arc.radius_mm * std::sin(angle);
+  double const radius = arc.radius_mm + share * (end_radius_mm(move.end_mm, arc) - arc.radius_mm);
+  Vec3 point;
+  component(point, arc.axis_a) = arc.centre_a_mm + radius * std::cos(angle);
+  component(point, arc.axis_b) = arc.centre_b_mm + radius * std::sin(angle);
   int const third = third_axis(arc);
   double const from = component(move.start_mm, third);
   component(point, third) = from + share * (component(move.end_mm, third) - from);
@@ -101,10 +97,11 @@ Vec3 direction_at(Move const& move, double s_mm) {
   if (arc.radius_mm == 0) return unit(move.end_mm - move.start_mm);
   double const share = std::clamp(s_mm / move.length_mm, 0.0, 1.0);
   double const angle = arc.start_rad + share * arc.sweep_rad;
-  double const turned = arc.radius_mm * arc.sweep_rad;
-  Vec3 along = end_offset(move);
-  component(along, arc.axis_a) -= turned * std::sin(angle);
-  component(along, arc.axis_b) += turned * std::cos(angle);
+  double const growth = end_radius_mm(move.end_mm, arc) - arc.radius_mm;
+  double const turned = (arc.radius_mm + share * growth) * arc.sweep_rad;
+  Vec3 along;
+  component(along, arc.axis_a) = growth * std::cos(angle) - turned * std::sin(angle);
+  component(along, arc.axis_b) = growth * std::sin(angle) + turned * std::cos(angle);
   int const third = third_axis(arc);
   component(along, third) = component(move.end_mm - move.start_mm, third);
   return unit(along);

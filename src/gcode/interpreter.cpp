@@ -34,7 +34,7 @@ bool is_text_command(Word const& word) { return word.letter == 'M' && takes_text
 bool is_bare_motion(Block const& block) {
   auto const& words = block.words;
   if (!words[0].has_value || !is_motion_letter(words[0].letter)) return false;
-  return words.size() == 1 || is_motion_letter(words[1].letter);
+  return words.size() == 1 || is_motion_letter(words[1].letter) || starts_command(words[1]);
 }
 
 // End of the group of words that starts at `begin` with a G: modal codes, at most one code that

@@ -9,6 +9,7 @@
 #include <string>
 
 #include "meltlag/gcode/format.hpp"
+#include "meltlag/gcode/source.hpp"
 
 using namespace meltlag::gcode;
 
@@ -246,6 +247,24 @@ TEST_SUITE("gcode") {
     CHECK(read(open).bad_column == 1);
     CHECK(read(text).has_checksum);
     CHECK(std::chrono::steady_clock::now() - begin < std::chrono::seconds(2));
+  }
+
+  TEST_CASE("a file read into blocks and written again is the same, byte by byte") {
+    std::string const bytes =
+        "\xEF\xBB\xBF; caf\xC3\xA9 \xFF\r\n%\r\n  N1  G1 X 1 0 Y-.5(foo)E.1*93 \r"
+        "M117 *text*\n\n\t\n/G1 X1\nSTART_FEET A=\"1\"\nA0x0b\nx+5y5.\n; " +
+        std::string(21'000, 'w') + "\n%\r\nG1 Yoops * ; (\x01\x7F";
+    LineSource source = LineSource::from_text(bytes, "feet.gcode");
+    std::string written;
+    RawLine line;
+    Block block;
+    while (source.next(line)) {
+      if (line.line == 1) written += source.bom();
+      read_block(line.text, block);
+      written += block.text;
+      written += line.line_break;
+    }
+    CHECK(written == bytes);
   }
 
   TEST_CASE("any bytes are read without harm, and words lie inside the line in order") {

@@ -19,6 +19,7 @@ enum class MoveKind : std::uint8_t {
 // A circular arc in the XY plane (or the plane of `axis_a`, `axis_b`, 0 = X, 1 = Y, 2 = Z), helical
 // when the third axis moves. sweep_rad > 0 is counter-clockwise. radius_mm = 0: the move is
 // straight.
+// An end that lies off the circle makes a spiral: radius_mm is that of the start.
 struct Arc {
   double centre_a_mm = 0, centre_b_mm = 0;
   double radius_mm = 0;
