@@ -1,0 +1,127 @@
+// SPDX-License-Identifier: MIT
+// Judging files: where the plastic goes that a file asks for.
+//
+// The path of the original is cut into cells: a printing move of length L into round(L / 0.5 mm)
+// equal ones, at least one; every other move of the head is one cell. Then
+//   misplaced share = Σ |got − wanted| / Σ wanted          bead error = rms(got/wanted − 1)
+// with got what leaves the nozzle while the head is in a cell. What leaves at standstill belongs to
+// the next cell if it prints, else to the last if it printed, else to the next. What leaves during
+// a purge, runs out in a wait of unknown length, or is left at the end counts nowhere.
+#pragma once
+
+#include <cstdint>
+#include <limits>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "meltlag/base/diagnostic.hpp"
+#include "meltlag/gcode/move.hpp"
+#include "meltlag/melt/plant.hpp"
+#include "meltlag/motion/limits.hpp"
+
+namespace meltlag::adapt {
+
+// Whether judge() also proves what every emitted file must keep (invariants.hpp).
+enum class Prove : std::uint8_t { figures_only, invariants };
+
+struct FigureOptions {
+  melt::PlantParameters plant;
+  motion::Limits limits;
+  bool g91_covers_e = true;
+  std::optional<double> max_flow_mm3_s = {};  // proved for what is not as written
+  double cold_below_c = 170;                  // nothing may be added below
+  double extra_time = 0;                      // share of the planned time that was granted
+  Prove prove = Prove::invariants;
+};
+
+// One file's figures on the cells of its original (which may be itself).
+struct Figure {
+  double wanted_mm3 = 0, misplaced_mm3 = 0;
+  double bead_squares = 0;      // Σ (got/wanted − 1)²
+  std::int64_t bead_cells = 0;  // over so many printing cells
+  double uncounted_mm3 = 0;     // left in purges and waits, or behind the last cell
+
+  std::int64_t stops = 0;  // ends of runs of beads
+  std::int64_t knobs = 0;  // those with too much on the last 2 mm
+  double knob_total_mm3 = 0, knob_largest_mm3 = 0;
+  std::int64_t starts = 0;                      // beginnings of runs of beads
+  std::int64_t gaps = 0;                        // those whose bead comes too late
+  double gap_total_mm = 0, gap_largest_mm = 0;  // until the first cell with half of what it wants
+
+  double planned_s = 0;  // dwells count, waits of unknown length do not
+  double path_s = 0;     // of the XYZ path alone
+  double e_only_s = 0;   // spent in E-only moves
+  std::int64_t lines = 0, moves = 0;
+  double peak_lines_per_s = 0;    // over any 16 moves in a row
+  double peak_forward_mm3_s = 0;  // what the screw delivers at the peak speed of a forward move
+  double peak_print_mm3_s = 0;    // the same of moves that print
+  double peak_e_mm_s = 0;
+  double peak_run_on_mm3 = 0;  // at ends of cells and phases
+  double run_on_end_mm3 = 0;
+
+  // Each 0 where there is nothing to share by.
+  [[nodiscard]] double misplaced_share() const;
+  [[nodiscard]] double bead_error() const;
+  [[nodiscard]] double knob_mean_mm3() const;
+  [[nodiscard]] double gap_mean_mm() const;
+};
+
+// What became of one move of the original: a move of the head, or one of E alone.
+struct MoveRow {
+  std::int64_t line = 0;  // of the original
+  gcode::MoveKind kind = gcode::MoveKind::travel;
+  Vec3 end_mm;  // program coordinates
+  double length_mm = 0;
+  double start_s = 0, duration_s = 0;              // as written
+  double start_after_s = 0, duration_after_s = 0;  // as emitted
+  double e_before_mm = 0, e_after_mm = 0;
+  double e_reverse_after_mm = 0;  // the part of e_after_mm that turns backward, ≤ 0
+  double e_added_mm = 0;          // E-only moves added in front of it
+  double first_rate_after = 0, last_rate_after = 0;  // E mm per mm at its beginning and end
+  double commanded_before_mm3 = 0, commanded_after_mm3 = 0;
+  double wanted_mm3 = 0, got_before_mm3 = 0, got_after_mm3 = 0;
+  double run_on_before_mm3 = 0, run_on_after_mm3 = 0;          // at its end
+  std::int64_t emitted_first_line = 0, emitted_last_line = 0;  // 0: absorbed
+  std::int64_t pieces = 0;                                     // emitted moves it became
+  bool kept = false;                                           // as written
+  bool purge = false;
+};
+
+// Receives rows in the original's order.
+class RowSink {
+ public:
+  virtual ~RowSink() = default;
+  virtual void on_row(MoveRow const& row) = 0;
+};
+
+// Where the emitted head leaves the original path: the rest of the emitted file is not judged.
+struct Parting {
+  std::int64_t original_line = 0, emitted_line = 0;  // 0: that file has ended
+  Vec3 original_end_mm, emitted_end_mm;              // machine coordinates
+  double off_mm = 0;                                 // distance from the path
+  std::string text;
+};
+
+struct Judgement {
+  Figure before, after;  // `after` holds up to the parting only
+  std::optional<Parting> parting;
+  std::vector<std::string> violations;  // the first of them, in words, with line numbers
+  std::int64_t violation_count = 0;
+};
+
+// Judges an emitted file on the path of its original, both as streams in bounded memory. `rows` may
+// be null. Notices are those of the original. Throws Error for what cannot be read.
+[[nodiscard]] Judgement judge(std::string const& original_path,
+                              std::string const& emitted_path,
+                              FigureOptions const& options,
+                              Notices& notices,
+                              RowSink* rows);
+
+// The same for one file as it is; in its rows "after" repeats "before".
+[[nodiscard]] Figure predict(std::string const& path,
+                             FigureOptions const& options,
+                             Notices& notices,
+                             RowSink* rows);
+
+}  // namespace meltlag::adapt

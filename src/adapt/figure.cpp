@@ -1,0 +1,207 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/adapt/figure.hpp"
+
+#include <cmath>
+
+#include "figure_map.hpp"
+#include "figure_side.hpp"
+#include "invariants_screw.hpp"
+#include "invariants_text.hpp"
+
+namespace meltlag::adapt {
+namespace {
+
+double share(double part, double whole) { return whole > 0 ? part / whole : 0; }
+
+// The original: judged as it is, and source of the path.
+class OriginalSide : public OriginalMoves, gcode::MeaningSink {
+ public:
+  OriginalSide(std::string const& path,
+               FigureOptions const& options,
+               Notices& notices,
+               RowBook& rows,
+               Figure& figure)
+      : reader_(path, options, notices),
+        pieces_(options.plant.feed.area_mm2()),
+        rows_(rows),
+        figure_(figure),
+        plan_(options, Side::before, rows, figure) {}
+
+  // From now on moves go to `map` and lines to `text` (may be null) as well.
+  void tell(PathMap* map, TextCheck* text) {
+    map_ = map;
+    text_ = text;
+  }
+
+  bool read_more() override {
+    if (ended_) return false;
+    if (!reader_.next()) {
+      ended_ = true;
+      plan_.finish();
+      return false;
+    }
+    ++figure_.lines;
+    std::int64_t const place = heads_;
+    gcode::LineRole const role = reader_.interpret(*this);
+    if (text_ != nullptr) text_->original({reader_.block(), role, place});
+    return true;
+  }
+  [[nodiscard]] bool ended() const { return ended_; }
+  [[nodiscard]] std::string_view bom() const { return reader_.bom(); }
+  [[nodiscard]] std::int64_t heads() const { return heads_; }
+
+ private:
+  void on_move(gcode::Move const& move) override {
+    Piece const piece = pieces_.next(move);
+    if (move.kind != gcode::MoveKind::e_only) ++heads_;
+    rows_.open(move, piece);
+    if (map_ != nullptr) map_->add(move, piece);
+    plan_.push(move, piece);
+  }
+  void on_halt(gcode::Halt const& halt) override {
+    pieces_.halt();
+    plan_.push(halt);
+  }
+  void on_setting(gcode::Setting const& setting) override { plan_.push(setting); }
+
+  ProgramReader reader_;
+  PieceMaker pieces_;
+  RowBook& rows_;
+  Figure& figure_;
+  JudgedPlan plan_;
+  PathMap* map_ = nullptr;
+  TextCheck* text_ = nullptr;
+  std::int64_t heads_ = 0;
+  bool ended_ = false;
+};
+
+// The emitted file, placed on the original's path.
+class EmittedSide : gcode::MeaningSink {
+ public:
+  EmittedSide(std::string const& path,
+              FigureOptions const& options,
+              OriginalSide& original,
+              RowBook& rows,
+              Judgement& out)
+      : prove_(options.prove == Prove::invariants),
+        original_(original),
+        out_(out),
+        reader_(path, options, notices_),
+        map_(original),
+        text_(violations_),
+        screw_(options, violations_),
+        plan_(options, Side::after, rows, out.after) {
+    original.tell(&map_, prove_ ? &text_ : nullptr);
+  }
+
+  void run() {
+    while (!map_.parting() && reader_.next()) line();
+    map_.finish();
+    original_.tell(nullptr, prove_ ? &text_ : nullptr);
+    while (original_.read_more()) {
+    }
+    plan_.finish();
+    out_.parting = map_.parting();
+    if (prove_) finish_proof();
+    out_.violations = violations_.first();
+    out_.violation_count = violations_.count();
+  }
+
+ private:
+  void line() {
+    ++out_.after.lines;
+    std::int64_t const place = map_.heads_done();
+    gcode::LineRole const role = reader_.interpret(*this);
+    if (!prove_ || map_.parting()) return;
+    bool const plain_move = role == gcode::LineRole::motion && !has_comment();
+    if (!plain_move && role != gcode::LineRole::marker) read_original_to(place);
+    text_.emitted({reader_.block(), role, place});
+  }
+
+  [[nodiscard]] bool has_comment() const {
+    gcode::Block const& block = reader_.block();
+    return !block.comment.empty() || block.text.find('(') != std::string_view::npos;
+  }
+
+  // All of the original's lines before its next move of the head, and that move's own.
+  void read_original_to(std::int64_t place) {
+    std::int64_t const heads = place < 0 ? map_.heads_begun() : place;
+    while (original_.heads() <= heads && !text_.ample() && original_.read_more()) {
+    }
+  }
+
+  void on_move(gcode::Move const& move) override {
+    if (auto const piece = map_.place(move)) {
+      plan_.push(move, *piece);
+      if (prove_) screw_.push(move, *piece);
+    }
+  }
+  void on_halt(gcode::Halt const& halt) override { pass(halt); }
+  void on_setting(gcode::Setting const& setting) override { pass(setting); }
+  template <class Event>
+  void pass(Event const& event) {
+    if (map_.parting()) return;
+    plan_.push(event);
+    if (prove_) screw_.push(event);
+  }
+
+  void finish_proof() {
+    if (map_.parting()) {
+      violations_.add(map_.parting()->text);
+      return;
+    }
+    if (map_.purges_lost() > 0) {
+      violations_.add("the purge in the original's line " +
+                      std::to_string(map_.first_purge_lost()) +
+                      (map_.purges_lost() > 1 ? " and others are not kept" : " is not kept"));
+    }
+    text_.finish(original_.bom(), reader_.bom());
+    screw_.finish(out_.before, out_.after);
+  }
+
+  bool prove_;
+  OriginalSide& original_;
+  Judgement& out_;
+  Notices notices_;  // the original's are told already
+  Violations violations_;
+  ProgramReader reader_;
+  PathMap map_;
+  TextCheck text_;
+  ScrewCheck screw_;
+  JudgedPlan plan_;
+};
+
+}  // namespace
+
+double Figure::misplaced_share() const { return share(misplaced_mm3, wanted_mm3); }
+double Figure::bead_error() const {
+  return std::sqrt(share(bead_squares, static_cast<double>(bead_cells)));
+}
+double Figure::knob_mean_mm3() const { return share(knob_total_mm3, static_cast<double>(knobs)); }
+double Figure::gap_mean_mm() const { return share(gap_total_mm, static_cast<double>(gaps)); }
+
+Judgement judge(std::string const& original_path,
+                std::string const& emitted_path,
+                FigureOptions const& options,
+                Notices& notices,
+                RowSink* rows) {
+  Judgement out;
+  RowBook book(rows, Side::after);
+  OriginalSide original(original_path, options, notices, book, out.before);
+  EmittedSide(emitted_path, options, original, book, out).run();
+  return out;
+}
+
+Figure predict(std::string const& path,
+               FigureOptions const& options,
+               Notices& notices,
+               RowSink* rows) {
+  Figure figure;
+  RowBook book(rows, Side::before);
+  OriginalSide side(path, options, notices, book, figure);
+  while (side.read_more()) {
+  }
+  return figure;
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,171 @@
+// SPDX-License-Identifier: MIT
+#include "figure_map.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double same_e_mm = 1e-6;
+constexpr double same_feed_mm_s = 1e-9;
+// So many E-only moves in a row are looked through for one that is kept.
+constexpr std::size_t farthest_scan = 1024;
+
+using gcode::Move;
+using gcode::MoveKind;
+
+Vec3 machine_at(Move const& move, double s_mm) {
+  return gcode::point_at(move, s_mm) + move.origin_mm;
+}
+Vec3 machine_end(Move const& move) { return move.end_mm + move.origin_mm; }
+
+bool is_arc(Move const& move) { return move.arc.radius_mm > 0; }
+
+// Does `emitted` end the original, of which the share `done` is behind it?
+bool ends(Move const& original, Move const& emitted, double done) {
+  if (norm(machine_end(emitted) - machine_end(original)) > path_tolerance_mm) return false;
+  // A full turn comes by its end at its start.
+  bool const long_turn = is_arc(original) && std::abs(original.arc.sweep_rad) > std::numbers::pi;
+  return !long_turn || done * original.length_mm + emitted.length_mm >= original.length_mm / 2;
+}
+
+// Share of the original's length at which `emitted` ends.
+double share_at_end(Move const& original, Move const& emitted, double done) {
+  if (is_arc(original)) return std::min(1.0, done + emitted.length_mm / original.length_mm);
+  Vec3 const way = original.end_mm - original.start_mm;
+  Vec3 const gone = machine_end(emitted) - machine_at(original, 0);
+  return std::clamp(dot(gone, way) / dot(way, way), done, 1.0);
+}
+
+// How far the emitted move is from its piece of the original.
+double distance_off(Move const& original, Move const& emitted, Piece const& piece) {
+  double const length = original.length_mm;
+  double off = norm(machine_end(emitted) - machine_at(original, piece.to * length));
+  if (is_arc(original) || is_arc(emitted)) {
+    double const middle = (piece.from + piece.to) / 2 * length;
+    off = std::max(off,
+                   norm(machine_at(emitted, emitted.length_mm / 2) - machine_at(original, middle)));
+  }
+  return off;
+}
+
+}  // namespace
+
+bool PathMap::has(std::size_t i) {
+  while (queue_.size() <= i) {
+    if (!source_.read_more()) return queue_.size() > i;
+  }
+  return true;
+}
+
+void PathMap::drop_front() {
+  Original const& front = queue_.front();
+  last_index_ = front.piece.index;
+  if (front.piece.purge && !front.found) {
+    if (purges_lost_++ == 0) first_purge_lost_ = front.move.line;
+  }
+  queue_.pop();
+  scan_ = 0;
+}
+
+// The next move of the head, everything before it dropped; null at the end.
+PathMap::Original* PathMap::front_head() {
+  while (has(0)) {
+    if (queue_.front().move.kind != MoveKind::e_only) return &queue_.front();
+    drop_front();
+  }
+  return nullptr;
+}
+
+std::optional<Piece> PathMap::place(Move const& emitted) {
+  if (parting_) return std::nullopt;
+  if (emitted.kind == MoveKind::e_only) return place_screw(emitted);
+  return place_head(emitted);
+}
+
+std::optional<Piece> PathMap::place_head(Move const& emitted) {
+  Original* const original = front_head();
+  if (original == nullptr) {
+    part(nullptr, &emitted, 0);
+    return std::nullopt;
+  }
+  Piece piece = original->piece;
+  bool const last = ends(original->move, emitted, done_);
+  piece.from = done_;
+  piece.to = last ? 1 : share_at_end(original->move, emitted, done_);
+  double const off = distance_off(original->move, emitted, piece);
+  if (!(off <= path_tolerance_mm)) {
+    part(original, &emitted, off);
+    return std::nullopt;
+  }
+  piece.kept = last && piece.from == 0 &&
+               std::abs(emitted.e_mm - original->move.e_mm) < same_e_mm &&
+               std::abs(emitted.feed_mm_s - original->move.feed_mm_s) < same_feed_mm_s;
+  done_ = last ? 0 : piece.to;
+  if (last) {
+    ++heads_done_;
+    drop_front();
+  }
+  return piece;
+}
+
+Piece PathMap::place_screw(Move const& emitted) {
+  Piece added;
+  added.added = true;
+  added.kept = false;
+  added.index = last_index_;
+  if (done_ > 0) {
+    added.index = queue_.front().piece.index;
+    return added;
+  }
+  for (std::size_t i = scan_; i < farthest_scan && has(i); ++i) {
+    Original& original = queue_[i];
+    added.index = original.piece.index;
+    if (original.move.kind != MoveKind::e_only) break;
+    if (original.found || std::abs(original.move.e_mm - emitted.e_mm) > same_e_mm) continue;
+    original.found = true;
+    scan_ = i + 1;
+    Piece piece = original.piece;
+    piece.kept = std::abs(original.move.feed_mm_s - emitted.feed_mm_s) < same_feed_mm_s;
+    return piece;
+  }
+  return added;
+}
+
+void PathMap::part(Original const* original, Move const* emitted, double off_mm) {
+  Parting parting;
+  parting.off_mm = off_mm;
+  if (original != nullptr) {
+    parting.original_line = original->move.line;
+    parting.original_end_mm = machine_end(original->move);
+  }
+  if (emitted != nullptr) {
+    parting.emitted_line = emitted->line;
+    parting.emitted_end_mm = machine_end(*emitted);
+  }
+  if (original == nullptr) {
+    parting.text = fmt::format("line {}: the head moves on after the end of the original's path",
+                               parting.emitted_line);
+  } else if (emitted == nullptr) {
+    parting.text = fmt::format("the original's path goes on: its line {} is not reached",
+                               parting.original_line);
+  } else {
+    parting.text =
+        fmt::format("line {}: the head is {:.3f} mm off the path of the original's line {}",
+                    parting.emitted_line,
+                    off_mm,
+                    parting.original_line);
+  }
+  parting_ = std::move(parting);
+}
+
+void PathMap::finish() {
+  if (parting_) return;
+  if (Original const* const left = front_head()) part(left, nullptr, 0);
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+#include "figure_piece.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double cell_mm = 0.5;
+// More than this above what a recovery repays is a purge.
+constexpr double restart_extra_mm3 = 1.0;
+constexpr double restart_extra_share = 0.05;
+
+}  // namespace
+
+bool PieceMaker::purges(gcode::Move const& move) {
+  debt_mm_ += std::max(0.0, -move.e_mm);
+  if (move.kind != gcode::MoveKind::e_only || move.e_mm <= 0) return false;
+  double const repaid = std::min(debt_mm_, move.e_mm);
+  debt_mm_ -= repaid;
+  double const allowed = std::max(restart_extra_mm3, restart_extra_share * repaid * area_mm2_);
+  return (move.e_mm - repaid) * area_mm2_ > allowed;
+}
+
+Piece PieceMaker::next(gcode::Move const& move) {
+  Piece piece;
+  piece.index = index_++;
+  piece.e_mm = move.e_mm;
+  piece.prints = move.kind == gcode::MoveKind::print;
+  piece.purge = purges(move);
+  piece.starts_run = piece.prints && broken_;
+  broken_ = !piece.prints;
+  if (move.kind == gcode::MoveKind::e_only) return piece;
+  piece.cells = piece.prints ? std::max(1.0, std::round(move.length_mm / cell_mm)) : 1;
+  piece.cell_mm = move.length_mm / piece.cells;
+  piece.wanted_mm3 = piece.prints ? move.volume_mm3 / piece.cells : 0;
+  return piece;
+}
+
+}  // namespace meltlag::adapt

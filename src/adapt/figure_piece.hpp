@@ -1,0 +1,43 @@
+// SPDX-License-Identifier: MIT
+// Where a move lies on the original's path.
+#pragma once
+
+#include <cstdint>
+
+#include "meltlag/gcode/move.hpp"
+
+namespace meltlag::adapt {
+
+// Positions closer than this are the same place of the path.
+inline constexpr double path_tolerance_mm = 0.005;
+
+// A move of the original, or the piece of one that an emitted move is.
+struct Piece {
+  std::int64_t index = 0;              // of the original's move, all kinds, 0-based
+  double cells = 0;                    // of that move; 0 for E alone
+  double cell_mm = 0, wanted_mm3 = 0;  // of each cell
+  double e_mm = 0;                     // of the original's whole move
+  double from = 0, to = 1;             // share of that move's length
+  bool prints = false;
+  bool starts_run = false;  // a halt, a move of E alone or one that does not print is before it
+  bool purge = false;
+  bool kept = true;    // does what the original does
+  bool added = false;  // a move of E alone that the original does not have
+};
+
+// Numbers the moves of an original and finds out which purge.
+class PieceMaker {
+ public:
+  explicit PieceMaker(double area_mm2) : area_mm2_(area_mm2) {}
+  [[nodiscard]] Piece next(gcode::Move const& move);
+  void halt() { broken_ = true; }
+
+ private:
+  bool purges(gcode::Move const& move);
+  double area_mm2_;
+  std::int64_t index_ = 0;
+  double debt_mm_ = 0;  // E drawn back and not yet given again
+  bool broken_ = true;
+};
+
+}  // namespace meltlag::adapt

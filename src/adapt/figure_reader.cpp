@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: MIT
+#include "figure_reader.hpp"
+
+namespace meltlag::adapt {
+
+ProgramReader::ProgramReader(std::string const& path,
+                             FigureOptions const& options,
+                             Notices& notices)
+    : source_(path),
+      interpreter_({.slicer_diameter_mm = options.plant.feed.slicer_diameter_mm,
+                    .g91_covers_e = options.g91_covers_e,
+                    .file_name = path},
+                   notices) {}
+
+bool ProgramReader::next() {
+  gcode::RawLine raw;
+  if (!source_.next(raw)) return false;
+  gcode::read_block(raw.text, block_);
+  block_.line = raw.line;
+  block_.line_break = raw.line_break;
+  return true;
+}
+
+}  // namespace meltlag::adapt

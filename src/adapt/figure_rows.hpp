@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <cstdint>
+
+#include "figure_piece.hpp"
+#include "figure_ring.hpp"
+#include "meltlag/adapt/figure.hpp"
+#include "meltlag/motion/planner.hpp"
+
+namespace meltlag::adapt {
+
+enum class Side : std::uint8_t { before, after };
+
+// Puts together what both files say about each move of the original. Does nothing without a sink.
+class RowBook {
+ public:
+  // `sides`: before for one file alone.
+  RowBook(RowSink* sink, Side sides);
+
+  // In the original's order, before anything else is said about the move.
+  void open(gcode::Move const& move, Piece const& piece);
+  void timed(Side side, motion::TimedMove const& timed, Piece const& piece, double run_on_mm3);
+  void got(Side side, std::int64_t index, double mm3);
+  // All is said about the moves before `index`.
+  void settle(Side side, std::int64_t index);
+
+ private:
+  [[nodiscard]] MoveRow& row(std::int64_t index);
+  void emitted(MoveRow& row, motion::TimedMove const& timed, Piece const& piece);
+  void repeat_before(MoveRow& row) const;
+  RowSink* sink_;
+  Side sides_;
+  Ring<MoveRow> rows_;
+  std::int64_t first_ = 0;  // index of the oldest row
+  std::array<std::int64_t, 2> settled_{};
+};
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: MIT
+#include "figure_timing.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr std::size_t moves_in_a_row = 16;  // as many as an old board buffers
+
+}  // namespace
+
+void Peaks::move(motion::TimedMove const& timed) {
+  gcode::Move const& move = timed.move;
+  double const duration = timed.speed.duration_s();
+  double const e_per_mm = move.e_mm / timed.speed.length_mm;
+  double const per_mm = move.volume_mm3 / timed.speed.length_mm;
+  figure_.peak_e_mm_s = std::max(figure_.peak_e_mm_s, std::abs(e_per_mm) * timed.speed.peak_mm_s);
+  double const flow = per_mm * factor_ * timed.speed.peak_mm_s;
+  figure_.peak_forward_mm3_s = std::max(figure_.peak_forward_mm3_s, flow);
+  if (move.kind == gcode::MoveKind::print) {
+    figure_.peak_print_mm3_s = std::max(figure_.peak_print_mm3_s, flow);
+  }
+  if (move.kind == gcode::MoveKind::e_only) figure_.e_only_s += duration;
+  ++figure_.moves;
+  starts_s_.push(timed.start_s);
+  if (starts_s_.size() < moves_in_a_row) return;
+  double const window = timed.start_s + duration - starts_s_.front();
+  if (window > 0) {
+    figure_.peak_lines_per_s = std::max(figure_.peak_lines_per_s, moves_in_a_row / window);
+  }
+  starts_s_.pop();
+}
+
+}  // namespace meltlag::adapt

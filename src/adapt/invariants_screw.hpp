@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include "figure_piece.hpp"
+#include "figure_ring.hpp"
+#include "meltlag/adapt/figure.hpp"
+#include "meltlag/adapt/invariants.hpp"
+#include "meltlag/motion/planner.hpp"
+
+namespace meltlag::adapt {
+
+// Proves what the screw does. Moves are planned as if the E of all that is not as written set no
+// limit: at these speeds the head should go, and E must keep within its limits at them.
+class ScrewCheck : motion::TimedSink {
+ public:
+  ScrewCheck(FigureOptions const& options, Violations& violations);
+  ScrewCheck(ScrewCheck const&) = delete;
+  ScrewCheck& operator=(ScrewCheck const&) = delete;
+
+  void push(gcode::Move const& move, Piece const& piece);
+  template <class Event>
+  void push(Event const& event) {
+    planner_.push(event);
+  }
+  // `after` is the whole emitted file, `before` its original.
+  void finish(Figure const& before, Figure const& after);
+
+ private:
+  struct Screw {
+    std::int64_t line = 0;
+    double rate = 0, mm3_per_mm = 0;                               // per mm of path, signed
+    double speed_mm_s = 0, acceleration_mm_s2 = 0, jump_mm_s = 0;  // its limits
+    bool kept = false, purge = false, e_only = false;
+  };
+  void on_timed_move(motion::TimedMove const& timed) override;
+  void on_halt(gcode::Halt const&, double) override { last_exit_mm_s_ = 0; }
+  void cold(gcode::Move const& move, Piece const& piece);
+  void limits(Screw const& screw, motion::Trapezoid const& speed);
+  void broken(Screw const& screw, char const* what, double is, double allowed);
+
+  FigureOptions const& options_;
+  Violations& violations_;
+  Ring<Screw> screws_;
+  Screw last_;
+  double last_exit_mm_s_ = 0;
+  motion::Planner planner_;
+};
+
+}  // namespace meltlag::adapt
