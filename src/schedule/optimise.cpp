@@ -93,7 +93,7 @@ void Optimiser::State::build(Problem const& problem) {
     if (free) {
       auto const unknown = static_cast<std::uint32_t>(x.size());
       out.add(1, unknown);
-      x.push_back(std::max(r.run_on_out_mm3, 0.0));
+      x.push_back(r.run_on_out_mm3);
       cut_of_unknown.push_back(static_cast<std::uint32_t>(i));
       // rate = r̄ + (out − out̄ − α·(in − in̄)) / β
       double const beta = 1 / r.by_rate;
@@ -167,8 +167,10 @@ void Optimiser::State::add_limits(Problem const& problem) {
       Affine const& rate = rate_of[i];
       program.ranges.push_back(
           {rate.row(scale), scale * (cut.rate_low - rate.constant), scale * (cut.rate_high - rate.constant)});
+      // After an emptying that stays as written, the nozzle may stay as empty as it was.
+      double const least = std::min(0.0, line.cuts[i].run_on_out_mm3 - 1e-6);
       program.ranges.push_back(
-          {{static_cast<std::uint32_t>(unknown), {1, 0, 0}}, 0, problem.most_run_on_mm3});
+          {{static_cast<std::uint32_t>(unknown), {1, 0, 0}}, least, problem.most_run_on_mm3});
       ++unknown;
     }
     if (i + 1 < problem.cuts.size()) {
@@ -248,10 +250,12 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
       break;
     }
     double const gained = now - then;
+    bool const emptied = *std::min_element(s.trial_line.run_on_mm3.begin(), s.trial_line.run_on_mm3.end()) < -1e-6 ||
+                         *std::min_element(s.line.run_on_mm3.begin(), s.line.run_on_mm3.end()) < -1e-6;
     rates = s.trial;
     std::swap(s.line, s.trial_line);
     now = then;
-    if (exact || (!first && gained < settings.improvement * scale)) {
+    if ((exact && !emptied) || (!first && gained < settings.improvement * scale)) {
       info.status = OptimiseStatus::solved;
       break;
     }

@@ -139,6 +139,7 @@ class PlayTaker {
     position_ = std::clamp(position_ + command_mm3, 0.0, play_);
     return position_ - before;
   }
+  [[nodiscard]] double position() const { return position_; }
 
  private:
   double play_, position_;
@@ -161,6 +162,7 @@ void add_share(std::vector<CellShare>& shares, CutResponse& cut, CellShare const
 void linearise(Problem const& problem, std::vector<double> const& rates, Linearisation& result) {
   result.cuts.clear();
   result.shares.clear();
+  result.play_mm3.clear();
   result.run_on_mm3.clear();
   std::vector<LawConstants> laws;
   for (auto const& law : problem.laws) laws.push_back(constants(law, problem.leak_per_s));
@@ -192,6 +194,7 @@ void linearise(Problem const& problem, std::vector<double> const& rates, Lineari
       response.run_on_out_mm3 = run_on = 0;
       response.by_run_on = response.by_rate = 0;
     }
+    result.play_mm3.push_back(play.position());
     result.run_on_mm3.push_back(response.run_on_in_mm3);
     result.cuts.push_back(response);
   }

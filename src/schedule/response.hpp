@@ -59,6 +59,7 @@ struct Linearisation {
   std::vector<CutResponse> cuts;
   std::vector<CellShare> shares;
   std::vector<double> run_on_mm3;  // of the trajectory, cuts + 1
+  std::vector<double> play_mm3;    // play position after each cut
 };
 void linearise(Problem const& problem, std::vector<double> const& rates, Linearisation& result);
 

@@ -60,10 +60,10 @@ struct Outcome {
   std::vector<double> got_mm3;     // per cell
   std::vector<double> run_on_mm3;  // at the start of each cut, and at the end: cuts + 1
   double misplaced_mm3 = 0;        // Σ |got − wanted|
-  double play_mm3 = 0;             // play position at the end
+  std::vector<double> play_mm3;    // play position after each cut
 };
 
-// Simulates with melt::Plant, exactly.
+// Follows the rates through the melt: closed form for n = 1, small Runge–Kutta steps otherwise.
 void simulate(Problem const& problem, std::vector<double> const& rates, Outcome& outcome);
 
 struct OptimiseSettings {

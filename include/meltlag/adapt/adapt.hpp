@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: MIT
+// The main job: a sliced file in, a file that suits the extruder's lag out. Streams in bounded memory.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <string>
+
+#include "meltlag/base/diagnostic.hpp"
+#include "meltlag/melt/plant.hpp"
+#include "meltlag/motion/limits.hpp"
+
+namespace meltlag::adapt {
+
+struct AdaptOptions {
+  melt::PlantParameters plant;
+  motion::Limits limits;
+  bool g91_covers_e = true;
+  double shortest_cut_ms = 20;
+  int buffer_moves = 16;
+  std::optional<double> max_lines_per_s;
+  std::optional<double> max_flow_mm3_s;   // forward; else 1.2 × what the file itself asks for
+  std::optional<double> most_run_on_mm3;  // from the greatest pressure, where the parts are known
+  double cold_below_c = 170;
+  std::string marker;                     // the comment line that tells the file was adapted
+};
+
+struct AdaptInfo {
+  std::int64_t lines_in = 0, lines_out = 0;
+  std::int64_t moves = 0, absorbed = 0;
+  double max_flow_mm3_s = 0;  // the limit that was used
+  std::int64_t solver_rounds = 0, solver_steps = 0;
+  bool left_as_it_was = false;  // nothing to gain: only the marker line was added
+};
+
+// Called with the share of the file read so far, 0 … 1.
+using Progress = std::function<void(double)>;
+// Receives the text in order.
+using TextSink = std::function<void(std::string_view)>;
+
+// Reads the file at `path` and sends the adapted text to `out`.
+// Throws Error when the file cannot be read, is no G-code or was adapted already.
+AdaptInfo adapt(std::string const& path,
+                AdaptOptions const& options,
+                TextSink const& out,
+                Notices& notices,
+                Progress const& progress = {});
+
+}  // namespace meltlag::adapt

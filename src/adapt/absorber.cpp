@@ -1,0 +1,88 @@
+// SPDX-License-Identifier: MIT
+#include "absorber.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double restart_extra_mm3 = 1.0;
+constexpr double restart_extra_share = 0.05;
+
+}  // namespace
+
+Absorber::Absorber(AbsorberOptions options, std::function<void(Entry&&)> out)
+    : options_(options), out_(std::move(out)) {}
+
+// Debt and purge follow from the file's own order, whatever becomes of the lines.
+Record Absorber::judge(gcode::Move const& move) {
+  Record record;
+  record.move = move;
+  bool const cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
+  bool const changeable = move.rewritable && !cold && !options_.leave_all;
+  record.fate = changeable ? Fate::free_rate : Fate::as_written;
+  if (move.volume_mm3 < 0) {
+    debt_mm3_ -= move.volume_mm3;
+    if (move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > options_.unload_mm3) {
+      record.fate = Fate::as_written;
+    }
+  } else if (move.kind == gcode::MoveKind::e_only) {
+    double const recovered = std::min(debt_mm3_, move.volume_mm3);
+    double const excess = move.volume_mm3 - recovered;
+    debt_mm3_ -= recovered;
+    record.purge = excess > restart_extra_mm3 && excess > restart_extra_share * recovered;
+    if (record.purge || kept_debt_mm3_ > 1e-9) record.fate = Fate::as_written;
+    kept_debt_mm3_ = std::max(0.0, kept_debt_mm3_ - recovered);
+  }
+  if (record.fate == Fate::as_written && move.volume_mm3 < 0) kept_debt_mm3_ -= move.volume_mm3;
+  return record;
+}
+
+void Absorber::push(gcode::Move const& move) {
+  Record record = judge(move);
+  if (move.kind == gcode::MoveKind::print) {
+    release(Next::printing);
+    printed_ = true;
+    out_(std::move(record));
+    return;
+  }
+  pending_.emplace_back(std::move(record));
+  if (pending_.size() > most_pending) release(Next::stretch_end);
+}
+
+void Absorber::push(gcode::Halt const& halt) {
+  bool const ends = halt.kind == gcode::HaltKind::wait || halt.tool_change || halt.macro;
+  if (ends) {
+    release(Next::stretch_end);
+    printed_ = false;
+    out_(gcode::Halt(halt));
+  } else {
+    pending_.emplace_back(halt);
+  }
+}
+
+void Absorber::push(gcode::Setting const& setting) { pending_.emplace_back(setting); }
+
+void Absorber::finish() { release(Next::stretch_end); }
+
+void Absorber::decide(Record& record, Next next) {
+  if (record.fate != Fate::free_rate) return;
+  if (next == Next::stretch_end) {
+    record.fate = Fate::as_written;
+    if (record.move.volume_mm3 < 0) kept_debt_mm3_ -= record.move.volume_mm3;
+  } else if (record.move.kind == gcode::MoveKind::e_only) {
+    record.fate = printed_ ? Fate::absorbed : Fate::as_written;
+    if (!printed_ && record.move.volume_mm3 < 0) kept_debt_mm3_ -= record.move.volume_mm3;
+  }
+}
+
+void Absorber::release(Next next) {
+  for (Entry& entry : pending_) {
+    if (auto* record = std::get_if<Record>(&entry)) decide(*record, next);
+    out_(std::move(entry));
+  }
+  pending_.clear();
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: MIT
+// Decides what becomes of each move's E before anything is timed: an E-only move is absorbed where
+// printing stands before and after it in one stretch; retracts before a wait, a tool change or the end,
+// long unloads with their recovery, and purge stay as written.
+#pragma once
+
+#include <deque>
+#include <functional>
+#include <variant>
+
+#include "record.hpp"
+
+namespace meltlag::adapt {
+
+struct AbsorberOptions {
+  double unload_mm3;     // an E-only move back of more than this stays as written
+  double cold_below_c;   // nothing is changed below this set temperature
+  bool leave_all = false;  // the lag is too small to matter: everything stays as written
+};
+
+using Entry = std::variant<Record, gcode::Halt, gcode::Setting>;
+
+class Absorber {
+ public:
+  // `out` receives every entry in order, its fate decided.
+  Absorber(AbsorberOptions options, std::function<void(Entry&&)> out);
+
+  void push(gcode::Move const& move);
+  void push(gcode::Halt const& halt);
+  void push(gcode::Setting const& setting);
+  void finish();
+
+ private:
+  enum class Next : std::uint8_t { printing, stretch_end };
+  static constexpr std::size_t most_pending = 20000;
+
+  [[nodiscard]] Record judge(gcode::Move const& move);
+  void decide(Record& record, Next next);
+  void release(Next next);
+
+  AbsorberOptions options_;
+  std::function<void(Entry&&)> out_;
+  std::deque<Entry> pending_;   // since the last printing move
+  bool printed_ = false;        // in this stretch
+  double debt_mm3_ = 0;         // retracted and not yet recovered
+  double kept_debt_mm3_ = 0;    // the part of it that stays in the file
+};
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,288 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/adapt/adapt.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <deque>
+#include <vector>
+
+#include "absorber.hpp"
+#include "meltlag/base/error.hpp"
+#include "meltlag/gcode/interpreter.hpp"
+#include "meltlag/gcode/source.hpp"
+#include "peak_flow.hpp"
+#include "rewriter.hpp"
+#include "window.hpp"
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr std::size_t kept_cuts = 1500;      // per window
+constexpr std::size_t most_cuts = 8 * kept_cuts;
+constexpr std::size_t flush_bytes = 1 << 18;
+constexpr double negligible_lag_s = 2e-4;
+
+CutterOptions cutter_options(AdaptOptions const& options, double max_flow) {
+  CutterOptions cutter{};
+  cutter.shortest_cut_s = options.shortest_cut_ms / 1000;
+  if (options.max_lines_per_s) cutter.shortest_cut_s = std::max(cutter.shortest_cut_s, 1 / *options.max_lines_per_s);
+  cutter.buffer_moves = options.buffer_moves;
+  cutter.max_flow_mm3_s = max_flow;
+  cutter.cell_mm = 0.5;
+  cutter.e_decimals = 5;
+  return cutter;
+}
+
+// How far a decision is felt: the time to look ahead beyond what a window keeps.
+double look_ahead_s(AdaptOptions const& options, double max_flow) {
+  auto const& law = options.plant.law;
+  return std::max({4 * melt::lag_s(law, law.at_flow_mm3_s),
+                   3 * melt::run_on_at_flow(law, max_flow) / max_flow,
+                   0.2});
+}
+
+class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
+ public:
+  Adapter(std::string const& path, AdaptOptions const& options, TextSink const& out, Notices& notices, double max_flow)
+      : options_(options),
+        out_(out),
+        source_(path),
+        interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()}, notices),
+        planner_({options.limits, motion::PlanE::included}, *this),
+        absorber_({3 * melt::run_on_at_flow(options.plant.law, max_flow),
+                   options.cold_below_c,
+                   melt::lag_s(options.plant.law, options.plant.law.at_flow_mm3_s) < negligible_lag_s},
+                  [this](Entry&& entry) { take(std::move(entry)); }),
+        windows_(cutter_options(options, max_flow),
+                 options.plant,
+                 options.most_run_on_mm3.value_or(std::numeric_limits<double>::infinity())),
+        look_ahead_s_(look_ahead_s(options, max_flow)),
+        rewriter_(text_) {}
+
+  AdaptInfo run(Progress const& progress);
+
+  void on_move(gcode::Move const& move) override {
+    line_move_ = moves_seen_++;
+    absorber_.push(move);
+  }
+  void on_halt(gcode::Halt const& halt) override { absorber_.push(halt); }
+  void on_setting(gcode::Setting const& setting) override { absorber_.push(setting); }
+  void on_timed_move(motion::TimedMove const& timed) override;
+  void on_halt(gcode::Halt const&, double) override {}
+
+ private:
+  struct Line {
+    std::uint64_t begin = 0;  // of its text, in bytes from the file's beginning
+    std::uint32_t text = 0, line_break = 0;
+    std::int64_t move = -1;
+  };
+
+  void read_line(gcode::RawLine const& raw);
+  void write_head();
+  void take(Entry&& entry);
+  void schedule_ready(bool finished);
+  void schedule(std::size_t end, std::size_t kept);
+  void write_lines(bool finished);
+  void send();
+  Record& record(std::int64_t index) { return records_[static_cast<std::size_t>(index - first_record_)]; }
+
+  AdaptOptions const& options_;
+  TextSink const& out_;
+  gcode::LineSource source_;
+  gcode::Interpreter interpreter_;
+  motion::Planner planner_;
+  Absorber absorber_;
+  WindowScheduler windows_;
+  double look_ahead_s_;
+  std::string text_;  // ready to be sent
+  Rewriter rewriter_;
+
+  gcode::Block block_;
+  std::string store_;              // text of the lines that wait
+  std::uint64_t store_begin_ = 0;  // how many bytes went through it before
+  std::uint64_t written_to_ = 0;
+  std::deque<Line> lines_;
+  std::deque<Record> records_;
+  std::int64_t first_record_ = 0;  // number of records_.front()
+  std::int64_t next_timed_ = 0;    // records below are timed
+  std::int64_t scheduled_ = 0;     // records below have their pieces
+  std::int64_t moves_seen_ = 0, line_move_ = -1;
+  std::size_t pending_cuts_ = 0;   // of timed records that are not scheduled
+  Handover handover_;
+  bool head_written_ = false;
+  AdaptInfo info_;
+};
+
+void Adapter::write_head() {
+  text_ += options_.marker;
+  text_ += "\n";
+  head_written_ = true;
+  ++info_.lines_out;
+}
+
+void Adapter::read_line(gcode::RawLine const& raw) {
+  if (raw.line == 1) text_ += source_.bom();
+  block_.line = raw.line;
+  block_.line_break = raw.line_break;
+  gcode::read_block(raw.text, block_);
+  bool const opening = !head_written_ && raw.text.find('%') != std::string_view::npos && block_.words.empty() && raw.line == 1;
+  if (!head_written_ && !opening) write_head();
+  line_move_ = -1;
+  if (interpreter_.interpret(block_, *this) == gcode::LineRole::marker) {
+    throw Error("this file was already adapted; adapting it again would correct the lag twice",
+                {source_.name(), raw.line, 1},
+                "adapt the file as the slicer wrote it");
+  }
+  Line line;
+  line.begin = store_begin_ + store_.size();
+  line.text = static_cast<std::uint32_t>(raw.text.size());
+  line.line_break = static_cast<std::uint32_t>(raw.line_break.size());
+  line.move = line_move_;
+  store_ += raw.text;
+  store_ += raw.line_break;
+  lines_.push_back(line);
+  ++info_.lines_in;
+  if (opening) {
+    write_lines(false);
+    write_head();
+  }
+}
+
+// A move whose rate is ours is planned without E: the printer keeps that timing because the rates stay
+// within E's limits.
+void Adapter::take(Entry&& entry) {
+  if (auto* halt = std::get_if<gcode::Halt>(&entry)) {
+    planner_.push(*halt);
+    if (!records_.empty()) {
+      if (halt->kind == gcode::HaltKind::dwell) records_.back().dwell_after_s += halt->dwell_s;
+      if (halt->kind == gcode::HaltKind::wait) records_.back().wait_after = true;
+    }
+    return;
+  }
+  if (auto* setting = std::get_if<gcode::Setting>(&entry)) {
+    planner_.push(*setting);
+    return;
+  }
+  Record& record = records_.emplace_back(std::move(std::get<Record>(entry)));
+  motion::Limits const& limits = planner_.limits();
+  record.jump_mm_s = limits.corner_jump_mm_s;
+  record.max_e_mm_s = limits.max_speed_mm_s[motion::axis_e];
+  record.max_e_mm_s2 = limits.max_acceleration_mm_s2[motion::axis_e];
+  record.free_e = record.move.kind != gcode::MoveKind::travel ||
+                  limits.travel_acceleration_mm_s2 == limits.acceleration_mm_s2;
+  ++info_.moves;
+  if (record.fate == Fate::absorbed) {
+    ++info_.absorbed;
+    return;
+  }
+  gcode::Move planned = record.move;
+  if (record.fate == Fate::free_rate) planned.e_mm = 0;
+  planner_.push(planned);
+}
+
+void Adapter::on_timed_move(motion::TimedMove const& timed) {
+  while (record(next_timed_).fate == Fate::absorbed) ++next_timed_;
+  Record& r = record(next_timed_++);
+  r.speed = timed.speed;
+  pending_cuts_ += windows_.cutter().count_cuts(r);
+  if (pending_cuts_ >= 2 * kept_cuts) schedule_ready(false);
+}
+
+void Adapter::schedule_ready(bool finished) {
+  if (finished) next_timed_ = first_record_ + static_cast<std::int64_t>(records_.size());
+  while (scheduled_ < next_timed_) {
+    std::size_t cuts = 0, kept = 0;
+    std::size_t const available = static_cast<std::size_t>(next_timed_ - scheduled_);
+    while (kept < available && cuts < kept_cuts) cuts += windows_.cutter().count_cuts(record(scheduled_ + static_cast<std::int64_t>(kept++)));
+    std::size_t end = kept;
+    double ahead_s = 0;
+    while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts) {
+      Record const& r = record(scheduled_ + static_cast<std::int64_t>(end++));
+      ahead_s += r.speed.duration_s() + r.dwell_after_s;
+      cuts += windows_.cutter().count_cuts(r);
+      if (r.wait_after) break;
+    }
+    bool const enough = ahead_s >= look_ahead_s_ || cuts >= most_cuts || end < available;
+    if (!enough && !finished) return;
+    schedule(end, finished && end == available ? end : kept);
+  }
+}
+
+void Adapter::schedule(std::size_t end, std::size_t kept) {
+  std::vector<Record*> window;
+  for (std::size_t i = 0; i < end; ++i) window.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
+  windows_.schedule(window, kept, handover_);
+  for (std::size_t i = 0; i < kept; ++i) pending_cuts_ -= std::min(pending_cuts_, windows_.cutter().count_cuts(*window[i]));
+  scheduled_ += static_cast<std::int64_t>(kept);
+  write_lines(false);
+}
+
+// Writes every line whose turn has come.
+void Adapter::write_lines(bool finished) {
+  while (!lines_.empty()) {
+    Line const& line = lines_.front();
+    if (line.move >= scheduled_ && !finished) break;
+    SourceLine const source{std::string_view(store_).substr(line.begin - store_begin_, line.text),
+                            std::string_view(store_).substr(line.begin - store_begin_ + line.text, line.line_break)};
+    if (line.move < 0) {
+      rewriter_.other(source);
+    } else {
+      rewriter_.move(source, record(line.move));
+      // Its own record is not needed any more; the last one stays for halts that follow it.
+      while (first_record_ < line.move) {
+        records_.pop_front();
+        ++first_record_;
+      }
+    }
+    written_to_ = line.begin + line.text + line.line_break;
+    lines_.pop_front();
+    if (text_.size() > flush_bytes) send();
+  }
+  if (written_to_ - store_begin_ > flush_bytes) {
+    store_.erase(0, written_to_ - store_begin_);
+    store_begin_ = written_to_;
+  }
+}
+
+void Adapter::send() {
+  out_(text_);
+  text_.clear();
+}
+
+AdaptInfo Adapter::run(Progress const& progress) {
+  gcode::RawLine raw;
+  while (source_.next(raw)) {
+    read_line(raw);
+    if (progress && (raw.line & 0xffff) == 0 && source_.size_bytes() > 0) {
+      progress(static_cast<double>(raw.offset) / static_cast<double>(source_.size_bytes()));
+    }
+  }
+  if (!head_written_) write_head();
+  absorber_.finish();
+  planner_.finish();
+  schedule_ready(true);
+  write_lines(true);
+  send();
+  info_.lines_out += rewriter_.lines_out();
+  info_.solver_rounds = windows_.rounds();
+  info_.solver_steps = windows_.steps();
+  return info_;
+}
+
+}  // namespace
+
+AdaptInfo adapt(std::string const& path,
+                AdaptOptions const& options,
+                TextSink const& out,
+                Notices& notices,
+                Progress const& progress) {
+  double max_flow = options.max_flow_mm3_s.value_or(0);
+  if (max_flow <= 0) max_flow = 1.2 * peak_flow(path, options);
+  if (max_flow <= 0) max_flow = options.plant.law.at_flow_mm3_s;
+  Adapter adapter(path, options, out, notices, max_flow);
+  AdaptInfo info = adapter.run(progress);
+  info.max_flow_mm3_s = max_flow;
+  return info;
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,200 @@
+// SPDX-License-Identifier: MIT
+#include "cutter.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double jump_margin = 0.98;
+constexpr double same_time_s = 1e-9;
+
+std::size_t cell_count(gcode::Move const& move, double cell_mm) {
+  if (move.kind != gcode::MoveKind::print) return 1;
+  return static_cast<std::size_t>(std::max(1.0, std::round(move.length_mm / cell_mm)));
+}
+
+// Greatest speed between two times of a trapezoid.
+double peak_between(motion::Trapezoid const& t, double from_s, double to_s) {
+  double const rise = t.rise_s(), cruise_end = rise + t.cruise_s();
+  if (from_s <= cruise_end && to_s >= rise) return t.peak_mm_s;
+  return std::max(t.speed_at_time(from_s), t.speed_at_time(to_s));
+}
+
+}  // namespace
+
+Cutter::Cutter(CutterOptions options, melt::PlantParameters plant) : options_(options), plant_(plant) {}
+
+// Buffered moves have to cover the time that stopping takes.
+double Cutter::cut_time(Record const& record) const {
+  double const stop_s = record.speed.acceleration_mm_s2 > 0 ? record.speed.peak_mm_s / record.speed.acceleration_mm_s2 : 0;
+  return std::max(options_.shortest_cut_s, stop_s / std::max(1, options_.buffer_moves - 2));
+}
+
+std::size_t Cutter::count_cuts(Record const& record) const {
+  if (record.fate != Fate::free_rate || !record.free_e || record.move.length_mm <= 0) return 1;
+  return static_cast<std::size_t>(std::max(1.0, std::floor(record.speed.duration_s() / cut_time(record) + 1e-9)));
+}
+
+// Cuts of equal time, but at most one border inside a cell, so that a cell touches two cuts at the most.
+void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const {
+  ends_mm.clear();
+  std::size_t const n = count_cuts(record);
+  double const length = record.speed.length_mm, duration = record.speed.duration_s();
+  auto const cells = static_cast<double>(cell_count(record.move, options_.cell_mm));
+  double cell_of_last = -1;
+  for (std::size_t k = 1; k < n; ++k) {
+    double const s = record.speed.distance_at(duration * static_cast<double>(k) / static_cast<double>(n));
+    double const cell = std::floor(s / length * cells + 1e-9);
+    if (record.move.kind == gcode::MoveKind::print && cell == cell_of_last) continue;
+    cell_of_last = cell;
+    ends_mm.push_back(s);
+  }
+  ends_mm.push_back(length);
+}
+
+double Cutter::jump_rate(double jump_mm_s, double speed_mm_s, double duration_s) const {
+  if (speed_mm_s < 1e-6) return std::numeric_limits<double>::infinity();
+  double const digit = std::pow(10.0, -options_.e_decimals) / std::max(duration_s, 1e-6);
+  return std::max(0.25 * jump_mm_s, jump_margin * jump_mm_s - digit) / speed_mm_s;
+}
+
+std::uint32_t Cutter::law_for(double nozzle_c, schedule::Problem& problem) {
+  for (std::size_t i = 0; i < law_temperature_.size(); ++i) {
+    bool const both_unknown = std::isnan(law_temperature_[i]) && std::isnan(nozzle_c);
+    if (both_unknown || law_temperature_[i] == nozzle_c) return static_cast<std::uint32_t>(i);
+  }
+  law_temperature_.push_back(nozzle_c);
+  problem.laws.push_back(melt::at_temperature(plant_.law, nozzle_c));
+  return static_cast<std::uint32_t>(problem.laws.size() - 1);
+}
+
+void Cutter::set_limits(Record const& record, double peak_mm_s, schedule::Cut& cut) const {
+  double const v = std::max(peak_mm_s, 1e-9);
+  double most = record.max_e_mm_s / v;
+  if (record.speed.acceleration_mm_s2 > 0) most = std::min(most, record.max_e_mm_s2 / record.speed.acceleration_mm_s2);
+  double const forward = options_.max_flow_mm3_s / (plant_.feed.area_mm2() * plant_.feed.delivered_factor * v);
+  cut.rate_low = -0.999 * most;
+  cut.rate_high = 0.999 * std::min(most, forward);
+}
+
+void Cutter::append_move(Record const& record, schedule::Problem& problem) {
+  motion::Trapezoid const& speed = record.speed;
+  double const length = speed.length_mm;
+  std::size_t const cells = cell_count(record.move, options_.cell_mm);
+  auto const first_cell = static_cast<std::uint32_t>(problem.wanted_mm3.size());
+  bool const prints = record.move.kind == gcode::MoveKind::print;
+  double const wanted = prints ? record.move.volume_mm3 / static_cast<double>(cells) : 0;
+  problem.wanted_mm3.insert(problem.wanted_mm3.end(), cells, wanted);
+
+  cut_ends(record, ends_);
+  borders_.clear();
+  cells_.clear();
+  for (std::size_t k = 1; k < cells; ++k) {
+    cells_.push_back(speed.time_at(length * static_cast<double>(k) / static_cast<double>(cells)));
+  }
+  cells_.push_back(speed.duration_s());
+  borders_ = cells_;
+  for (double s : ends_) borders_.push_back(speed.time_at(s));
+  borders_.push_back(speed.rise_s());
+  borders_.push_back(speed.rise_s() + speed.cruise_s());
+  std::sort(borders_.begin(), borders_.end());
+
+  double const start_rate = std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
+  double from = 0;
+  std::size_t border = 0, cell = 0;
+  for (std::size_t k = 0; k < ends_.size(); ++k) {
+    double const to = k + 1 == ends_.size() ? speed.duration_s() : speed.time_at(ends_[k]);
+    schedule::Cut cut;
+    cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
+    cut.law = law_for(record.move.nozzle_c, problem);
+    set_limits(record, peak_between(speed, from, to), cut);
+    cut.fixed = record.fate != Fate::free_rate || !record.free_e;
+    cut.rate = record.fate == Fate::as_written ? record.move.e_mm / length : start_rate;
+    if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
+    double at = from;
+    while (border < borders_.size() && borders_[border] <= to + same_time_s) {
+      double const next = std::min(borders_[border++], to);
+      if (next - at <= same_time_s) continue;
+      double const middle = (at + next) / 2;
+      while (cell + 1 < cells && cells_[cell] < middle) ++cell;
+      problem.nodes.push_back({next - at,
+                               speed.speed_at_time(at),
+                               speed.speed_at_time(next),
+                               first_cell + static_cast<std::uint32_t>(cell)});
+      at = next;
+    }
+    cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
+    cut.jump_to_next = jump_rate(record.jump_mm_s[motion::axis_e], speed.speed_at_time(to), to - from);
+    problem.cuts.push_back(cut);
+    from = to;
+  }
+  last_cell_prints_ = prints;
+}
+
+std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem const& problem) const {
+  auto const cells = static_cast<std::uint32_t>(problem.wanted_mm3.size());
+  bool const next_prints = next != nullptr && next->move.kind == gcode::MoveKind::print;
+  if (next_prints || (next != nullptr && !last_cell_prints_)) return cells;  // the next cell's number
+  return cells > 0 && last_cell_prints_ ? cells - 1 : schedule::no_cell;
+}
+
+// An E-only move that stays: the screw turns, the head rests.
+void Cutter::append_standstill(Record const& record, Record const* next, schedule::Problem& problem) {
+  motion::Trapezoid const& t = record.speed;
+  std::uint32_t const cell = record.purge ? schedule::no_cell : standstill_cell(next, problem);
+  schedule::Cut cut;
+  cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
+  cut.law = law_for(record.move.nozzle_c, problem);
+  cut.fixed = true;
+  cut.rate = record.move.e_mm < 0 ? -1 : 1;
+  if (t.rise_s() > 0) problem.nodes.push_back({t.rise_s(), t.entry_mm_s, t.peak_mm_s, cell});
+  if (t.cruise_s() > 0) problem.nodes.push_back({t.cruise_s(), t.peak_mm_s, t.peak_mm_s, cell});
+  if (t.fall_s() > 0) problem.nodes.push_back({t.fall_s(), t.peak_mm_s, t.exit_mm_s, cell});
+  cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
+  if (!problem.cuts.empty()) problem.cuts.back().jump_to_next = std::numeric_limits<double>::infinity();
+  problem.cuts.push_back(cut);
+}
+
+void Cutter::append_dwell(Record const& record, Record const* next, schedule::Problem& problem) {
+  schedule::Cut cut;
+  cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
+  cut.law = law_for(record.move.nozzle_c, problem);
+  cut.fixed = true;
+  cut.nodes = 1;
+  problem.nodes.push_back({record.dwell_after_s, 0, 0, standstill_cell(next, problem)});
+  problem.cuts.push_back(cut);
+}
+
+void Cutter::build(std::span<Record* const> records, schedule::Problem& problem, std::vector<CutRange>& ranges) {
+  problem.clear();
+  law_temperature_.clear();
+  ranges.clear();
+  problem.feed = plant_.feed;
+  problem.leak_per_s = plant_.leak_per_s;
+  last_cell_prints_ = false;
+  for (std::size_t i = 0; i < records.size(); ++i) {
+    Record const& record = *records[i];
+    auto const first = static_cast<std::uint32_t>(problem.cuts.size());
+    Record const* next = nullptr;
+    for (std::size_t j = i + 1; j < records.size() && next == nullptr; ++j) {
+      if (records[j]->move.length_mm > 0) next = records[j];
+    }
+    if (record.move.length_mm > 0) {
+      append_move(record, problem);
+    } else if (record.fate == Fate::as_written) {
+      append_standstill(record, next, problem);
+    }
+    if (record.dwell_after_s > 0) append_dwell(record, next, problem);
+    if (record.wait_after && !problem.cuts.empty()) problem.cuts.back().run_out_after = true;
+    ranges.push_back({first, static_cast<std::uint32_t>(problem.cuts.size()) - first});
+  }
+  // A standstill at the very end waits for a cell that is not in this window.
+  auto const cells = static_cast<std::uint32_t>(problem.wanted_mm3.size());
+  for (auto& node : problem.nodes) {
+    if (node.cell != schedule::no_cell && node.cell >= cells) node.cell = schedule::no_cell;
+  }
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,54 @@
+// SPDX-License-Identifier: MIT
+// Timed moves → the schedule problem of one window: cuts, nodes and cells.
+#pragma once
+
+#include <span>
+
+#include "meltlag/schedule/problem.hpp"
+#include "record.hpp"
+
+namespace meltlag::adapt {
+
+struct CutterOptions {
+  double shortest_cut_s;
+  int buffer_moves;
+  double max_flow_mm3_s;      // forward, of what is delivered
+  double cell_mm = 0.5;
+  int e_decimals = 5;
+};
+
+// Where the cuts of one move stand in the problem.
+struct CutRange {
+  std::uint32_t first = 0, count = 0;
+};
+
+class Cutter {
+ public:
+  Cutter(CutterOptions options, melt::PlantParameters plant);
+
+  // Clears `problem` and appends the moves in order. `ranges` receives one entry per record.
+  void build(std::span<Record* const> records, schedule::Problem& problem, std::vector<CutRange>& ranges);
+
+  // How many cuts a move will have.
+  [[nodiscard]] std::size_t count_cuts(Record const& record) const;
+  // Path length at each cut's end.
+  void cut_ends(Record const& record, std::vector<double>& ends_mm) const;
+
+ private:
+  void append_move(Record const& record, schedule::Problem& problem);
+  void append_standstill(Record const& record, Record const* next, schedule::Problem& problem);
+  void append_dwell(Record const& record, Record const* next, schedule::Problem& problem);
+  void set_limits(Record const& record, double peak_mm_s, schedule::Cut& cut) const;
+  [[nodiscard]] double cut_time(Record const& record) const;
+  [[nodiscard]] std::uint32_t law_for(double nozzle_c, schedule::Problem& problem);
+  [[nodiscard]] std::uint32_t standstill_cell(Record const* next, schedule::Problem const& problem) const;
+  [[nodiscard]] double jump_rate(double jump_mm_s, double speed_mm_s, double duration_s) const;
+
+  CutterOptions options_;
+  melt::PlantParameters plant_;
+  std::vector<double> law_temperature_;
+  std::vector<double> borders_, cells_, ends_;
+  bool last_cell_prints_ = false;
+};
+
+}  // namespace meltlag::adapt

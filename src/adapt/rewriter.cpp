@@ -1,0 +1,295 @@
+// SPDX-License-Identifier: MIT
+#include "rewriter.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "meltlag/base/text.hpp"
+#include "meltlag/gcode/format.hpp"
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr int fewest_e_decimals = 5;
+constexpr int fewest_xyz_decimals = 3;
+constexpr int most_decimals = 9;
+constexpr std::array<char, 3> axes{'X', 'Y', 'Z'};
+
+double component(Vec3 const& v, std::size_t axis) { return axis == 0 ? v.x : axis == 1 ? v.y : v.z; }
+
+double& component(Vec3& v, std::size_t axis) { return axis == 0 ? v.x : axis == 1 ? v.y : v.z; }
+
+double rounded(double value, int decimals) {
+  double const scale = std::pow(10.0, decimals);
+  return std::round(value * scale) / scale;
+}
+
+bool is_motion_word(gcode::Word const& word) { return word.letter == 'G' && word.has_value && word.value <= 3; }
+
+}  // namespace
+
+gcode::Word const* Rewriter::word(char letter) const {
+  for (auto const& w : block_.words) {
+    if (w.letter == letter && w.has_value) return &w;
+  }
+  return nullptr;
+}
+
+int Rewriter::e_decimals() const {
+  int decimals = fewest_e_decimals + (mm_per_unit_ > 1 ? 2 : 0);
+  if (auto const* e = word('E')) decimals = std::max(decimals, gcode::decimals_of(block_, *e));
+  return std::min(decimals, most_decimals);
+}
+
+int Rewriter::xyz_decimals(char letter) const {
+  int decimals = fewest_xyz_decimals + (mm_per_unit_ > 1 ? 2 : 0);
+  if (auto const* w = word(letter)) decimals = std::max(decimals, gcode::decimals_of(block_, *w));
+  return std::min(decimals, most_decimals);
+}
+
+std::string_view Rewriter::body() const {
+  std::string_view text = block_.text;
+  if (block_.has_checksum) {
+    std::size_t const star = text.rfind('*');
+    if (star != std::string_view::npos) text = text.substr(0, star);
+  }
+  if (block_.has_number) {
+    std::size_t at = text.find_first_of("Nn") + 1;
+    while (at < text.size() && (is_digit(text[at]) || is_blank(text[at]))) ++at;
+    text.remove_prefix(at);
+  }
+  return text;
+}
+
+void Rewriter::emit(std::string_view body, std::string_view line_break) {
+  if (block_.has_number) {
+    auto const number = static_cast<std::uint64_t>(static_cast<std::int64_t>(block_.number) + number_shift_);
+    gcode::append_numbered(out_, number, body, block_.has_checksum ? gcode::Checksum::append : gcode::Checksum::none);
+  } else {
+    out_ += body;
+  }
+  out_ += line_break;
+  ++lines_out_;
+}
+
+void Rewriter::keep(SourceLine const& line) {
+  if (block_.has_number && number_shift_ != 0) {
+    emit(body(), line.line_break);
+  } else {
+    out_ += line.text;
+    out_ += line.line_break;
+    ++lines_out_;
+  }
+}
+
+void Rewriter::other(SourceLine const& line) {
+  if (!line.line_break.empty()) line_break_ = line.line_break;
+  gcode::read_block(line.text, block_);
+  bool sets_position = false, bare = true;
+  for (auto const& w : block_.words) {
+    if (w.letter == 'G' && w.value == 92) sets_position = true;
+    if (w.letter == 'X' || w.letter == 'Y' || w.letter == 'Z' || w.letter == 'E') bare = false;
+    if (w.letter == 'M' && w.value == 110) number_shift_ = 0;
+  }
+  if (sets_position) {
+    if (auto const* e = word('E')) e_register_ = e->value;
+    if (bare) e_register_ = 0;
+  }
+  keep(line);
+}
+
+void Rewriter::move(SourceLine const& line, Record const& record) {
+  if (!line.line_break.empty()) line_break_ = line.line_break;
+  gcode::read_block(line.text, block_);
+  mm_per_unit_ = record.move.write.mm_per_unit;
+  if (record.fate == Fate::absorbed) {
+    absorb(line, record);
+  } else if (record.fate == Fate::free_rate && !record.pieces.empty()) {
+    cut(line, record);
+  } else {
+    keep_move(line, record);
+  }
+}
+
+// Kept text counts E as the file does, so an absolute register that ran apart is put back first.
+void Rewriter::keep_move(SourceLine const& line, Record const& record) {
+  auto const& write = record.move.write;
+  if (record.move.e_mm != 0 && !record.move.bare_retract) {
+    if (!write.e_relative && std::abs(e_register_ - write.e_word_start) > 0.5e-5) {
+      scratch_ = "G92 E";
+      gcode::append_number(scratch_, write.e_word_start, most_decimals);
+      emit(scratch_, line_break_.empty() ? "\n" : line_break_);
+      if (block_.has_number) ++number_shift_;
+    }
+    e_register_ = write.e_relative ? e_register_ + write.e_word_end - write.e_word_start : write.e_word_end;
+  }
+  keep(line);
+}
+
+void Rewriter::absorb(SourceLine const& line, Record const& record) {
+  bool const has_feed = word('F') != nullptr;
+  std::string_view const text = body();
+  scratch_.clear();
+  if (has_feed && !record.move.bare_retract) {
+    auto const* e = word('E');
+    std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
+    scratch_ = text;
+    std::size_t from = e->begin - shift, to = e->end - shift;
+    while (to < scratch_.size() && is_blank(scratch_[to])) ++to;
+    scratch_.erase(from, to - from);
+  } else if (!block_.comment.empty()) {
+    scratch_ = block_.comment;
+  }
+  if (scratch_.empty()) {
+    if (block_.has_number) --number_shift_;
+    return;
+  }
+  emit(scratch_, line.line_break);
+}
+
+void Rewriter::append_e(Record const& record, double e_mm, std::string& body) {
+  auto const& write = record.move.write;
+  int const decimals = e_decimals();
+  double const e = e_mm * write.e_words_per_mm;
+  if (write.e_relative) {
+    double const out = rounded(e + e_carry_, decimals);
+    e_carry_ += e - out;
+    e_register_ += out;
+    if (out == 0) return;
+    body += " E";
+    gcode::append_number(body, out, decimals);
+  } else {
+    double const target = e_register_ + e + e_carry_;
+    double const out = rounded(target, decimals);
+    e_carry_ = target - out;
+    if (out == e_register_) return;
+    e_register_ = out;
+    body += " E";
+    gcode::append_number(body, out, decimals);
+  }
+}
+
+void Rewriter::append_axes(Record const& record, double to_mm, std::string& body) {
+  Vec3 const at = gcode::point_at(record.move, to_mm);
+  bool const relative = record.move.write.xyz_relative;
+  for (std::size_t a = 0; a < axes.size(); ++a) {
+    double const start = component(record.move.start_mm, a), end = component(record.move.end_mm, a);
+    bool const in_arc = record.move.arc.radius_mm > 0 && (a == record.move.arc.axis_a || a == record.move.arc.axis_b);
+    if (start == end && !in_arc) continue;
+    int const decimals = xyz_decimals(axes[a]);
+    double const value = component(at, a) / mm_per_unit_;
+    double const out = rounded(relative ? value - component(written_, a) : value, decimals);
+    component(written_, a) = relative ? component(written_, a) + out : out;
+    body += ' ';
+    body += axes[a];
+    gcode::append_number(body, out, decimals);
+  }
+}
+
+void Rewriter::append_arc(Record const& record, double from_mm, std::string& body) const {
+  auto const& arc = record.move.arc;
+  constexpr std::array<char, 3> offsets{'I', 'J', 'K'};
+  Vec3 const from = from_mm > 0 ? written_ : (1 / mm_per_unit_) * record.move.start_mm;
+  double const a = arc.centre_a_mm / mm_per_unit_ - component(from, arc.axis_a);
+  double const b = arc.centre_b_mm / mm_per_unit_ - component(from, arc.axis_b);
+  constexpr int decimals = 5;
+  body += ' ';
+  body += offsets[arc.axis_a];
+  gcode::append_number(body, a, decimals);
+  body += ' ';
+  body += offsets[arc.axis_b];
+  gcode::append_number(body, b, decimals);
+}
+
+void Rewriter::intermediate(Record const& record, double from_mm, double to_mm, double e_mm, bool first) {
+  scratch_.clear();
+  for (auto const& w : block_.words) {
+    if (is_motion_word(w)) {
+      scratch_ = block_.text.substr(w.begin, w.end - w.begin);
+      break;
+    }
+  }
+  bool const arc = record.move.arc.radius_mm > 0;
+  Vec3 const start = written_;
+  append_axes(record, to_mm, scratch_);
+  if (arc) {
+    Vec3 const end = written_;
+    written_ = start;
+    append_arc(record, from_mm, scratch_);
+    written_ = end;
+  }
+  append_e(record, e_mm, scratch_);
+  if (first) {
+    if (auto const* f = word('F')) {
+      scratch_ += ' ';
+      scratch_ += block_.text.substr(f->begin, f->end - f->begin);
+    }
+  }
+  std::string_view out = scratch_;
+  if (out.front() == ' ') out.remove_prefix(1);
+  emit(out, line_break_.empty() ? "\n" : line_break_);
+  if (block_.has_number) ++number_shift_;
+}
+
+// The original's own line with its E replaced; the words that depend on where the piece begins too.
+void Rewriter::last(Record const& record, double from_mm, double e_mm, bool whole) {
+  std::string_view const text = body();
+  std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
+  bool const arc = record.move.arc.radius_mm > 0;
+  bool const relative = record.move.write.xyz_relative;
+  std::string rebuilt;
+  std::size_t at = 0, end_of_words = 0;
+  for (auto const& w : block_.words) {
+    char const l = w.letter;
+    bool const axis = l == 'X' || l == 'Y' || l == 'Z';
+    bool const offset = arc && (l == 'I' || l == 'J' || l == 'K' || l == 'R');
+    bool const drop = l == 'E' || (!whole && (offset || (axis && relative)));
+    std::size_t const begin = w.begin - shift, end = w.end - shift;
+    end_of_words = end;
+    if (!drop) continue;
+    rebuilt += text.substr(at, begin - at);
+    while (!rebuilt.empty() && is_blank(rebuilt.back())) rebuilt.pop_back();
+    at = end;
+  }
+  rebuilt += text.substr(at, end_of_words - at);
+  if (!whole && arc) {
+    bool const full_turn = word('X') == nullptr && word('Y') == nullptr && word('Z') == nullptr;
+    Vec3 const start = written_;
+    if (relative || full_turn) {
+      append_axes(record, record.move.length_mm, rebuilt);
+      written_ = start;
+    }
+    append_arc(record, from_mm, rebuilt);
+  } else if (!whole && relative) {
+    append_axes(record, record.move.length_mm, rebuilt);
+  }
+  append_e(record, e_mm, rebuilt);
+  rebuilt += text.substr(end_of_words);
+  scratch_ = std::move(rebuilt);
+}
+
+void Rewriter::cut(SourceLine const& line, Record const& record) {
+  auto const& pieces = record.pieces;
+  auto const& write = record.move.write;
+  bool const whole = pieces.size() == 1;
+  written_ = (1 / mm_per_unit_) * record.move.start_mm;
+  if (whole && write.e_relative) {
+    double const change = (pieces[0].rate * record.move.length_mm - record.move.e_mm) * write.e_words_per_mm + e_carry_;
+    if (std::abs(change) < 0.5 * std::pow(10.0, -fewest_e_decimals)) {
+      e_carry_ = change;
+      e_register_ += record.move.e_mm * write.e_words_per_mm;
+      keep(line);
+      return;
+    }
+  }
+  double from = 0;
+  for (std::size_t i = 0; i + 1 < pieces.size(); ++i) {
+    intermediate(record, from, pieces[i].end_mm, pieces[i].rate * (pieces[i].end_mm - from), i == 0);
+    from = pieces[i].end_mm;
+  }
+  last(record, from, pieces.back().rate * (record.move.length_mm - from), whole);
+  emit(scratch_, line.line_break);
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,59 @@
+// SPDX-License-Identifier: MIT
+// Lines → text: what is not rewritten comes out byte for byte, what is rewritten keeps its words,
+// comment and line break.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+#include "meltlag/gcode/block.hpp"
+#include "record.hpp"
+
+namespace meltlag::adapt {
+
+// One line as it was read.
+struct SourceLine {
+  std::string_view text, line_break;
+};
+
+class Rewriter {
+ public:
+  explicit Rewriter(std::string& out) : out_(out) {}
+
+  // A line that made no move.
+  void other(SourceLine const& line);
+  // A line that made a move: kept, absorbed or cut as the record says.
+  void move(SourceLine const& line, Record const& record);
+
+  [[nodiscard]] std::int64_t lines_out() const { return lines_out_; }
+
+ private:
+  void keep(SourceLine const& line);
+  void keep_move(SourceLine const& line, Record const& record);
+  void absorb(SourceLine const& line, Record const& record);
+  void cut(SourceLine const& line, Record const& record);
+  void intermediate(Record const& record, double from_mm, double to_mm, double e_mm, bool first);
+  void last(Record const& record, double from_mm, double e_mm, bool whole);
+  void append_axes(Record const& record, double to_mm, std::string& body);
+  void append_arc(Record const& record, double from_mm, std::string& body) const;
+  void append_e(Record const& record, double e_mm, std::string& body);
+  [[nodiscard]] int e_decimals() const;
+  [[nodiscard]] int xyz_decimals(char letter) const;
+  [[nodiscard]] gcode::Word const* word(char letter) const;
+  [[nodiscard]] std::string_view body() const;  // without number and checksum
+  void emit(std::string_view body, std::string_view line_break);
+
+  std::string& out_;
+  gcode::Block block_;
+  std::string scratch_;
+  double e_register_ = 0;   // what the printer's E register reads in the emitted file, file units
+  double e_carry_ = 0;      // relative E: what rounding has kept back, file units
+  double mm_per_unit_ = 1;
+  Vec3 written_{};          // where the emitted words have brought the head, file units (relative XYZ)
+  std::int64_t number_shift_ = 0;
+  std::int64_t lines_out_ = 0;
+  std::string_view line_break_;
+};
+
+}  // namespace meltlag::adapt

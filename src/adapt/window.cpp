@@ -1,0 +1,90 @@
+// SPDX-License-Identifier: MIT
+#include "window.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::adapt {
+namespace {
+
+// Neighbouring cuts of one move whose rates differ by less than this share of the move's own E per mm
+// are emitted as one.
+constexpr double merge_share = 0.01;
+
+}  // namespace
+
+WindowScheduler::WindowScheduler(CutterOptions options, melt::PlantParameters plant, double most_run_on_mm3)
+    : cutter_(options, plant), most_run_on_mm3_(most_run_on_mm3) {}
+
+// The solver meets the limits to its tolerance; this makes them hold exactly.
+void WindowScheduler::repair_jumps(Handover const& state) {
+  double before = state.rate.value_or(0);
+  double jump = state.rate ? state.jump : std::numeric_limits<double>::infinity();
+  for (std::size_t i = 0; i < rates_.size(); ++i) {
+    schedule::Cut const& cut = problem_.cuts[i];
+    if (!cut.fixed) {
+      rates_[i] = std::clamp(rates_[i], cut.rate_low, cut.rate_high);
+      rates_[i] = std::clamp(rates_[i], before - jump, before + jump);
+    }
+    before = rates_[i];
+    jump = cut.jump_to_next;
+  }
+}
+
+void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) {
+  for (std::size_t m = 0; m < kept; ++m) {
+    Record& record = *records[m];
+    record.scheduled = true;
+    record.pieces.clear();
+    if (record.fate != Fate::free_rate || record.move.length_mm <= 0 || !record.free_e) continue;
+    cutter_.cut_ends(record, ends_);
+    double const tolerance = merge_share * std::max(std::abs(record.move.e_mm) / record.move.length_mm, 1e-3);
+    double from = 0, low = 0, high = 0, turned = 0;
+    std::size_t open = ranges_[m].first;  // first cut of the piece being built
+    for (std::size_t k = 0; k < ends_.size(); ++k) {
+      std::size_t const cut = ranges_[m].first + k;
+      double const rate = rates_[cut];
+      if (cut != open && std::max(high, rate) - std::min(low, rate) > tolerance) {
+        double const end = ends_[k - 1];
+        record.pieces.push_back({end, turned / (end - from)});
+        std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open), rates_.begin() + static_cast<std::ptrdiff_t>(cut), record.pieces.back().rate);
+        from = end;
+        open = cut;
+        turned = 0;
+      }
+      if (cut == open) low = high = rate;
+      low = std::min(low, rate);
+      high = std::max(high, rate);
+      turned += rate * (ends_[k] - (k == 0 ? 0 : ends_[k - 1]));
+    }
+    record.pieces.push_back({record.move.length_mm, turned / (record.move.length_mm - from)});
+    std::size_t const end = ranges_[m].first + ends_.size();
+    std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open), rates_.begin() + static_cast<std::ptrdiff_t>(end), record.pieces.back().rate);
+  }
+}
+
+void WindowScheduler::schedule(std::span<Record* const> records, std::size_t kept, Handover& state) {
+  cutter_.build(records, problem_, ranges_);
+  problem_.start_run_on_mm3 = state.run_on_mm3;
+  problem_.start_play_mm3 = state.play_mm3;
+  problem_.rate_before = state.rate;
+  problem_.jump_before = state.jump;
+  problem_.most_run_on_mm3 = most_run_on_mm3_;
+  rates_.clear();
+  auto const info = optimiser_.optimise(problem_, {}, rates_);
+  rounds_ += info.rounds;
+  steps_ += info.steps;
+  repair_jumps(state);
+  merge(records, kept);
+  schedule::simulate(problem_, rates_, outcome_);
+  CutRange const last = ranges_[kept - 1];
+  std::size_t const cuts = last.first + last.count;
+  state.run_on_mm3 = outcome_.run_on_mm3[cuts];
+  if (cuts > 0) {
+    state.play_mm3 = outcome_.play_mm3[cuts - 1];
+    state.rate = rates_[cuts - 1];
+    state.jump = problem_.cuts[cuts - 1].jump_to_next;
+  }
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: MIT
+// Schedules one window of moves: the kept ones get their pieces, the ones after them are only looked at.
+#pragma once
+
+#include <limits>
+#include <optional>
+#include <span>
+
+#include "cutter.hpp"
+#include "record.hpp"
+
+namespace meltlag::adapt {
+
+// What one window hands to the next.
+struct Handover {
+  double run_on_mm3 = 0;
+  double play_mm3 = std::numeric_limits<double>::infinity();
+  std::optional<double> rate;  // of the last cut, and how far the next may differ
+  double jump = std::numeric_limits<double>::infinity();
+};
+
+class WindowScheduler {
+ public:
+  WindowScheduler(CutterOptions options, melt::PlantParameters plant, double most_run_on_mm3);
+
+  [[nodiscard]] Cutter const& cutter() const { return cutter_; }
+
+  // Fills `pieces` of the first `kept` records; `state` goes from the window's start to their end.
+  void schedule(std::span<Record* const> records, std::size_t kept, Handover& state);
+
+  [[nodiscard]] std::int64_t rounds() const { return rounds_; }
+  [[nodiscard]] std::int64_t steps() const { return steps_; }
+
+ private:
+  void repair_jumps(Handover const& state);
+  void merge(std::span<Record* const> records, std::size_t kept);
+
+  Cutter cutter_;
+  double most_run_on_mm3_;
+  schedule::Optimiser optimiser_;
+  schedule::Problem problem_;
+  schedule::Outcome outcome_;
+  std::vector<CutRange> ranges_;
+  std::vector<double> rates_, ends_;
+  std::int64_t rounds_ = 0, steps_ = 0;
+};
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+
+#include "meltlag/schedule/problem.hpp"
+#include "response.hpp"
+
+namespace meltlag::schedule {
+
+void Problem::clear() {
+  nodes.clear();
+  cuts.clear();
+  wanted_mm3.clear();
+  laws.clear();
+  rate_before.reset();
+  rate_after.reset();
+  end_run_on_mm3.reset();
+}
+
+void simulate(Problem const& problem, std::vector<double> const& rates, Outcome& outcome) {
+  Linearisation line;
+  linearise(problem, rates, line);
+  outcome.got_mm3.assign(problem.wanted_mm3.size(), 0.0);
+  for (CellShare const& share : line.shares) outcome.got_mm3[share.cell] += share.got_mm3;
+  outcome.misplaced_mm3 = 0;
+  for (std::size_t c = 0; c < outcome.got_mm3.size(); ++c) {
+    outcome.misplaced_mm3 += std::abs(outcome.got_mm3[c] - problem.wanted_mm3[c]);
+  }
+  outcome.run_on_mm3 = std::move(line.run_on_mm3);
+  outcome.play_mm3 = std::move(line.play_mm3);
+}
+
+}  // namespace meltlag::schedule
