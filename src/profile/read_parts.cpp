@@ -60,7 +60,7 @@ melt::Part read_load_test_part(Section const& section, Profile& profile) {
 }  // namespace
 
 void read_barrel(Section const& section, Profile& profile) {
-  if (!section.present()) return;
+  if (section.empty()) return;
   melt::Barrel barrel;
   auto const entries = section.entries("sections");
   if (!entries) section.throw_missing("sections");
@@ -77,7 +77,7 @@ void read_barrel(Section const& section, Profile& profile) {
 }
 
 void read_nozzle(Section const& section, Profile& profile) {
-  if (!section.present()) return;
+  if (section.empty()) return;
   profile.nozzle =
       melt::Nozzle{.diameter_mm = section.need("diameter_mm", Rule::positive),
                    .hole_length_mm = section.need("hole_length_mm", Rule::positive),
@@ -86,7 +86,7 @@ void read_nozzle(Section const& section, Profile& profile) {
 }
 
 void read_mechanics(Section const& section, Profile& profile) {
-  if (!section.present()) return;
+  if (section.empty()) return;
   if (section.has("parts") && section.has("load_test"))
     throw Error(
         "[mechanics] has both parts and load_test",

@@ -34,6 +34,8 @@ class Section {
           Deviations* deviations);
 
   [[nodiscard]] bool present() const { return table_ != nullptr; }
+  // Absent, or without any key: nothing is said yet.
+  [[nodiscard]] bool empty() const { return table_ == nullptr || table_->empty(); }
   [[nodiscard]] bool has(std::string_view key) const;
   [[nodiscard]] Place place() const;  // of the section, or of the file
   [[nodiscard]] Place place(std::string_view key) const;

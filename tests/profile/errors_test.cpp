@@ -213,7 +213,6 @@ TEST_SUITE("profile") {
          "[nozzle]\ndiameter_mm = 0.8\n",
          "p.toml:1:1: [nozzle] hole_length_mm is missing",
          "hole_length_mm = 2.0"},
-        {"parts", "[mechanics]\n", "p.toml:1:1: [mechanics] parts is missing", "parts = [{"},
         {"name of a part",
          part("n_per_mm = 5"),
          "p.toml:3:3: [mechanics.parts[0]] name is missing",

@@ -184,6 +184,17 @@ TEST_SUITE("profile") {
     CHECK(p.sd.empty());
   }
 
+  TEST_CASE("sections without keys say nothing") {
+    std::string const text =
+        "[feed]\n[lag]\n[barrel]\n[nozzle]\n[mechanics]\n[material]\n[limits]\n" +
+        std::string{machine_section};
+    profile::Profile const p = profile::parse(text, "p.toml");
+    CHECK_FALSE(p.barrel);
+    CHECK_FALSE(p.nozzle);
+    CHECK(p.mechanics.empty());
+    CHECK(profile::lag_source(p) == profile::Source::none);
+  }
+
   TEST_CASE("leak and creep may be given before the run-on is measured") {
     std::string const text = "[lag]\nleak_per_s = 0.02\n" + std::string{machine_section};
     profile::Profile const p = profile::parse(text, "p.toml");
@@ -220,7 +231,7 @@ TEST_SUITE("profile") {
     Error const error = error_of([&] { (void)profile::lag_law(p); });
     CHECK(
         std::string{error.what()}.starts_with("all.toml: the profile needs [lag] or the parts\n"));
-    CHECK(error.hint().find("meltlag calibrate print") != std::string::npos);
+    CHECK(error.hint().find("meltlag profile check all.toml") != std::string::npos);
     CHECK(error.hint().find("[nozzle] diameter_mm") != std::string::npos);
   }
 

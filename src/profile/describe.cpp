@@ -1,0 +1,172 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <cmath>
+
+#include "review_parts.hpp"
+
+namespace meltlag::profile {
+namespace {
+
+using Sentences = std::vector<std::string>;
+
+void describe_barrel(Profile const& profile, Review& review) {
+  if (!profile.barrel) return;
+  melt::Barrel const& barrel = *profile.barrel;
+  Sentences steps;
+  for (melt::BarrelSection const& section : barrel.sections) {
+    std::string const core = section.screw_core_mm > 0
+                                 ? fmt::format(" round a core of {} mm", section.screw_core_mm)
+                                 : std::string{};
+    steps.push_back(fmt::format("{} mm of {} mm bore{}", section.length_mm, section.bore_mm, core));
+  }
+  if (barrel.tip_gap_mm > 0)
+    steps.push_back(fmt::format("{} mm free to the nozzle", barrel.tip_gap_mm));
+  review.describes.push_back(fmt::format("Barrel: {}; it holds {:.0f} mm³ of melt{}.",
+                                         fmt::join(steps, ", then "),
+                                         *review.melt_volume_mm3,
+                                         barrel.melt_volume_mm3 ? ", as measured" : ""));
+  Sentences stays;
+  double const top = profile.bounds.max_flow_mm3_s.value_or(10);
+  for (double const flow : {0.2 * top, 0.5 * top, top})
+    stays.push_back(fmt::format(
+        "{:.0f} s at {:.3g} mm³/s", melt::mean_stay_s(*review.melt_volume_mm3, flow), flow));
+  review.describes.push_back(fmt::format("The melt stays hot for {}.", fmt::join(stays, ", ")));
+}
+
+void describe_nozzle(Profile const& profile, Review& review) {
+  if (!profile.nozzle) return;
+  std::string text = fmt::format("Nozzle: {} mm, hole {} mm long",
+                                 profile.nozzle->diameter_mm,
+                                 profile.nozzle->hole_length_mm);
+  if (review.parts)
+    text += fmt::format(
+        "; at {:.3g} mm³/s the melt presses with {:.2g} MPa and the screw with {:.0f} N",
+        review.parts->law.at_flow_mm3_s,
+        review.parts->pressure_mpa,
+        review.parts->thrust_n);
+  review.describes.push_back(text + ".");
+}
+
+void describe_parts(Profile const& profile, Review& review) {
+  if (profile.mechanics.empty()) return;
+  Sentences parts;
+  for (std::size_t i = 0; i < profile.mechanics.size(); ++i) {
+    melt::Part const& part = profile.mechanics[i];
+    if (part.n_per_mm)
+      parts.push_back(fmt::format(
+          "{} {}",
+          part.name,
+          with_deviation(*part.n_per_mm,
+                         deviation(profile, fmt::format("mechanics.parts[{}].n_per_mm", i)),
+                         "N/mm")));
+    else
+      parts.push_back(
+          fmt::format("{} gives {} mm at {} mm³/s", part.name, *part.give_mm, *part.at_flow_mm3_s));
+  }
+  review.describes.push_back(
+      fmt::format("The screw's thrust is held by: {}.", fmt::join(parts, ", ")));
+}
+
+void describe_material(Profile const& profile, Review& review) {
+  MaterialFacts const& facts = profile.material;
+  Sentences known;
+  if (facts.density_g_cm3) known.push_back(fmt::format("{} g/cm³", *facts.density_g_cm3));
+  if (facts.bulk_modulus_mpa)
+    known.push_back(fmt::format("bulk modulus {} MPa", *facts.bulk_modulus_mpa));
+  if (facts.consistency_pa_sn && facts.flow_index)
+    known.push_back(
+        fmt::format("{} Pa·sⁿ with flow index {}", *facts.consistency_pa_sn, *facts.flow_index));
+  if (known.empty()) return;
+  review.describes.push_back(fmt::format(
+      "Material{}{}: {}.", facts.name.empty() ? "" : " ", facts.name, fmt::join(known, ", ")));
+}
+
+void describe_lag(Profile const& profile, Review& review) {
+  if (!review.law) return;
+  melt::LagLaw const& law = *review.law;
+  bool const measured = review.source == Source::measured;
+  std::string const run_on = with_deviation(
+      law.run_on_mm3, measured ? deviation(profile, "lag.run_on_mm3") : std::nullopt, "mm³");
+  review.describes.push_back(
+      fmt::format("{}: after a steady {} mm³/s, {} still run on when the screw stops.",
+                  measured ? "Lag as measured" : "Lag as the parts explain it",
+                  law.at_flow_mm3_s,
+                  run_on));
+  Sentences lags;
+  for (LagAtFlow const& lag : review.lags)
+    lags.push_back(fmt::format(
+        "{} at {:.3g} mm³/s", with_deviation(lag.lag_s, lag.lag_sd_s, "s"), lag.flow_mm3_s));
+  review.describes.push_back(fmt::format("The outflow lags by {}.", fmt::join(lags, ", ")));
+}
+
+void describe_causes(Profile const& profile, Review& review) {
+  if (!review.parts) return;
+  melt::PartsLag const& parts = *review.parts;
+  Sentences causes;
+  for (melt::Share const& share : parts.shares) {
+    std::string name = share.name;
+    if (share.kind == melt::Share::Kind::melt) name = "the melt itself";
+    if (share.kind == melt::Share::Kind::air) name = "trapped air";
+    causes.push_back(fmt::format("{} {:.2g} mm³", name, share.run_on_mm3));
+  }
+  std::string text =
+      fmt::format("Of the run-on the parts explain {:.3g} mm³", parts.law.run_on_mm3);
+  if (profile.measured_lag)
+    text +=
+        fmt::format(" ({:.0f} %)", 100 * parts.law.run_on_mm3 / profile.measured_lag->run_on_mm3);
+  review.describes.push_back(
+      fmt::format("{}: {}. The pressure is taken to push on the whole bore; if only on the "
+                  "screw, {:.3g} mm³.",
+                  text,
+                  fmt::join(causes, ", "),
+                  parts.least_run_on_mm3));
+}
+
+void describe_machine(Profile const& profile, Review& review) {
+  melt::Feed const& feed = profile.feed;
+  std::string text = fmt::format(
+      "Feed: the slicer reckons with {} mm filament; {} of what the file asks for arrives",
+      feed.slicer_diameter_mm,
+      with_deviation(feed.delivered_factor, deviation(profile, "feed.delivered_factor"), ""));
+  if (feed.play_mm > 0) text += fmt::format("; {} mm of E are lost at each reversal", feed.play_mm);
+  review.describes.push_back(text + ".");
+  motion::Limits const& limits = profile.limits;
+  std::string const corners =
+      limits.corner_rule == motion::CornerRule::jump
+          ? fmt::format("corners with a jump of {} mm/s in X and {} mm/s in E",
+                        limits.corner_jump_mm_s[0],
+                        limits.corner_jump_mm_s[motion::axis_e])
+          : fmt::format("corners rounded by {} mm", limits.corner_rounding_mm);
+  review.describes.push_back(
+      fmt::format("Printer: {} mm/s², {}, E up to {} mm/s, looks {} moves ahead.",
+                  limits.acceleration_mm_s2,
+                  corners,
+                  limits.max_speed_mm_s[motion::axis_e],
+                  profile.machine.buffer_moves));
+  Sentences bounds;
+  if (profile.bounds.max_flow_mm3_s)
+    bounds.push_back(
+        fmt::format("the screw feeds at most {} mm³/s", *profile.bounds.max_flow_mm3_s));
+  if (profile.bounds.max_pressure_mpa)
+    bounds.push_back(fmt::format("the melt bears {} MPa", *profile.bounds.max_pressure_mpa));
+  if (profile.bounds.max_thrust_n)
+    bounds.push_back(fmt::format("the screw bears {} N", *profile.bounds.max_thrust_n));
+  bounds.push_back(fmt::format("nothing is added below {} °C", profile.bounds.cold_below_c));
+  review.describes.push_back(fmt::format("Limits: {}.", fmt::join(bounds, ", ")));
+}
+
+}  // namespace
+
+void describe(Profile const& profile, Review& review) {
+  describe_barrel(profile, review);
+  describe_nozzle(profile, review);
+  describe_parts(profile, review);
+  describe_material(profile, review);
+  describe_lag(profile, review);
+  describe_causes(profile, review);
+  describe_machine(profile, review);
+}
+
+}  // namespace meltlag::profile

@@ -1,0 +1,145 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <cmath>
+#include <utility>
+
+#include "review_parts.hpp"
+
+namespace meltlag::profile {
+namespace {
+
+// Outside these, a value is more often a slip of the pen than a fact.
+constexpr double shortest_usual_lag_s = 0.02, longest_usual_lag_s = 5;
+constexpr double least_usual_index = 0.15, greatest_usual_index = 1.1;
+constexpr double least_usual_factor = 0.6, greatest_usual_factor = 1.3;
+constexpr double index_difference = 0.3;
+constexpr double much_explained = 1.15, little_explained = 0.5;
+
+void odd_lag(Profile const& profile, Review& review) {
+  auto const say = [&](std::string text) { review.odd.push_back(std::move(text)); };
+  if (!review.law) return;
+  double const lag = melt::lag_s(*review.law, review.law->at_flow_mm3_s);
+  if (lag < shortest_usual_lag_s)
+    say(
+        fmt::format("A lag of {:.2g} s is so short that there is hardly anything to correct. Is "
+                    "run_on_mm3 in mm³?",
+                    lag));
+  if (lag > longest_usual_lag_s)
+    say(fmt::format(
+        "A lag of {:.3g} s is very long. Is run_on_mm3 in mm³, and did the screw really stop?",
+        lag));
+  double const index = review.law->flow_index;
+  if (index < least_usual_index || index > greatest_usual_index)
+    say(fmt::format("A flow index of {} is unusual: plastic melts have 0.2 to 1.", index));
+  if (!profile.measured_lag || !profile.material.flow_index) return;
+  if (std::abs(index - *profile.material.flow_index) > index_difference)
+    say(
+        fmt::format("The measured flow index {} is far from the material's {}: measure the run-on "
+                    "at two more flows.",
+                    index,
+                    *profile.material.flow_index));
+}
+
+void odd_parts(Profile const& profile, Review& review) {
+  if (!review.parts || !profile.measured_lag) return;
+  double const share = review.parts->law.run_on_mm3 / profile.measured_lag->run_on_mm3;
+  if (share > much_explained)
+    review.odd.push_back(fmt::format(
+        "The parts explain {:.0f} % of the measured run-on, more than there is: a part is stiffer "
+        "than given, or the melt thinner.",
+        100 * share));
+  if (share < little_explained)
+    review.odd.push_back(fmt::format(
+        "The parts explain only {:.0f} % of the measured run-on: something gives way that is not "
+        "in the list, or air is trapped.",
+        100 * share));
+}
+
+void odd_geometry(Profile const& profile, Review& review) {
+  if (!profile.barrel) return;
+  auto const& sections = profile.barrel->sections;
+  if (profile.barrel->screw_diameter_mm) {
+    double const gap = sections.back().bore_mm - *profile.barrel->screw_diameter_mm;
+    if (gap > 1.0 && sections.back().screw_core_mm > 0)
+      review.odd.push_back(fmt::format(
+          "The screw is {:.2g} mm thinner than its bore: melt will leak back past it.", gap));
+  }
+  if (profile.nozzle && profile.nozzle->diameter_mm >= sections.back().bore_mm)
+    review.odd.push_back("The nozzle's hole is as wide as the bore. Are both in mm?");
+}
+
+void odd_machine(Profile const& profile, Review& review) {
+  auto const say = [&](std::string text) { review.odd.push_back(std::move(text)); };
+  double const factor = profile.feed.delivered_factor;
+  if (factor < least_usual_factor || factor > greatest_usual_factor)
+    say(
+        fmt::format("A delivered factor of {} is unusual: are the steps for one mm of E set right "
+                    "in the printer?",
+                    factor));
+  double const e_speed = profile.limits.max_speed_mm_s[motion::axis_e];
+  double const fastest = e_speed * profile.feed.area_mm2() * factor;
+  if (profile.bounds.max_flow_mm3_s && fastest < *profile.bounds.max_flow_mm3_s)
+    say(fmt::format(
+        "The E axis stops at {} mm/s, which delivers {:.3g} mm³/s, less than max_flow_mm3_s.",
+        e_speed,
+        fastest));
+  auto const& lines = profile.machine.max_lines_per_s;
+  if (lines && 1000 / profile.machine.shortest_cut_ms > *lines)
+    say(
+        fmt::format("Cuts of {} ms would make {:.0f} lines a second, more than max_lines_per_s: "
+                    "cuts will be longer.",
+                    profile.machine.shortest_cut_ms,
+                    1000 / profile.machine.shortest_cut_ms));
+  if (profile.bounds.cold_below_c < 100)
+    say(fmt::format("cold_below_c is {} °C: hardly any plastic flows there.",
+                    profile.bounds.cold_below_c));
+}
+
+void odd_stay(Profile const& profile, Review& review) {
+  if (!review.melt_volume_mm3 || !profile.material.longest_stay_s) return;
+  double const flow = *review.melt_volume_mm3 / *profile.material.longest_stay_s;
+  double const usual =
+      review.law ? review.law->at_flow_mm3_s : profile.bounds.max_flow_mm3_s.value_or(5);
+  if (flow > usual)
+    review.odd.push_back(
+        fmt::format("Below {:.3g} mm³/s the melt stays longer than longest_stay_s.", flow));
+}
+
+}  // namespace
+
+void find_missing(Profile const& profile, Review& review) {
+  auto const say = [&](std::string text) { review.missing.push_back(std::move(text)); };
+  auto const parts = missing_parts(profile);
+  if (review.source == Source::none)
+    say(fmt::format("There is no lag yet: neither [lag] nor all the parts ({} missing).",
+                    fmt::join(parts, ", ")));
+  else if (!parts.empty())
+    say(fmt::format("Where the lag comes from cannot be said without {}.", fmt::join(parts, ", ")));
+  if (review.source == Source::parts)
+    say("The lag is reckoned, not measured: type what you measure as run_on_mm3, at_flow_mm3_s and "
+        "flow_index under [lag].");
+  if (profile.measured_lag && !deviation(profile, "lag.run_on_mm3"))
+    say("How sure the lag is: run_on_mm3_sd and flow_index_sd under [lag].");
+  if (!profile.bounds.max_flow_mm3_s)
+    say("The most that the screw feeds: max_flow_mm3_s under [limits]. Until then the screw stays "
+        "within 1.2 times the "
+        "file's own peak.");
+  if (profile.feed.delivered_factor == 1.0 && !deviation(profile, "feed.delivered_factor"))
+    say("How much of the asked-for plastic arrives: weigh what 300 mm of E deliver and type "
+        "delivered_factor under [feed].");
+  if (review.melt_volume_mm3 && !profile.material.longest_stay_s)
+    say("How long the melt may stay hot: longest_stay_s under [material]; no published figure is "
+        "known to Meltlag.");
+}
+
+void find_odd(Profile const& profile, Review& review) {
+  odd_lag(profile, review);
+  odd_parts(profile, review);
+  odd_geometry(profile, review);
+  odd_machine(profile, review);
+  odd_stay(profile, review);
+}
+
+}  // namespace meltlag::profile

@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/profile/review.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "review_parts.hpp"
+
+namespace meltlag::profile {
+namespace {
+
+std::string next_step(Profile const& profile, Review const& review) {
+  if (review.source == Source::none)
+    return fmt::format(
+        "Measure the lag: let the screw run at a steady flow of about 5 mm³/s, stop it, and weigh "
+        "what still "
+        "comes out; grams · 1000 / density is run_on_mm3 under [lag]. Or complete the parts. Then "
+        "type: "
+        "meltlag profile check {}",
+        profile.path);
+  return fmt::format("meltlag adapt FILE.gcode --profile {} --output ADAPTED.gcode", profile.path);
+}
+
+// A fifth, half and all of what the screw feeds, or of twice the flow of the law.
+std::array<double, 3> three_flows(Profile const& profile, melt::LagLaw const& law) {
+  double const top = profile.bounds.max_flow_mm3_s.value_or(2 * law.at_flow_mm3_s);
+  return {0.2 * top, 0.5 * top, top};
+}
+
+}  // namespace
+
+std::optional<double> deviation(Profile const& profile, std::string_view key) {
+  auto const found = profile.sd.find(key);
+  if (found == profile.sd.end()) return std::nullopt;
+  return found->second;
+}
+
+std::string with_deviation(double value, std::optional<double> sd, std::string_view unit) {
+  std::string const text =
+      sd ? fmt::format("{:.3g} ± {:.2g}", value, *sd) : fmt::format("{:.3g}", value);
+  return unit.empty() ? text : fmt::format("{} {}", text, unit);
+}
+
+LagAtFlow lag_at_flow(Profile const& profile, melt::LagLaw const& law, double flow_mm3_s) {
+  LagAtFlow lag{
+      .flow_mm3_s = flow_mm3_s, .lag_s = melt::lag_s(law, flow_mm3_s), .lag_sd_s = std::nullopt};
+  if (!profile.measured_lag) return lag;
+  auto const run_on_sd = deviation(profile, "lag.run_on_mm3");
+  auto const index_sd = deviation(profile, "lag.flow_index");
+  if (!run_on_sd && !index_sd) return lag;
+  double const by_run_on = run_on_sd.value_or(0) / law.run_on_mm3;
+  double const by_index =
+      index_sd.value_or(0) * (1 / law.flow_index + std::log(flow_mm3_s / law.at_flow_mm3_s));
+  lag.lag_sd_s = lag.lag_s * std::hypot(by_run_on, by_index);
+  return lag;
+}
+
+Review review(Profile const& profile) {
+  Review result;
+  result.source = lag_source(profile);
+  if (profile.barrel) result.melt_volume_mm3 = melt::melt_volume_mm3(*profile.barrel);
+  result.parts = parts_lag(profile);
+  if (result.source != Source::none) {
+    result.law = lag_law(profile);
+    for (double const flow : three_flows(profile, *result.law))
+      result.lags.push_back(lag_at_flow(profile, *result.law, flow));
+  }
+  describe(profile, result);
+  find_missing(profile, result);
+  find_odd(profile, result);
+  result.next = next_step(profile, result);
+  return result;
+}
+
+}  // namespace meltlag::profile
