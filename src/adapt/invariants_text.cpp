@@ -43,6 +43,13 @@ std::size_t comments_of(Block const& block) {
   return block.comment.empty() ? hash : mix(hash, trim(block.comment));
 }
 
+char break_of(Block const& block) {
+  if (block.line_break.empty()) return 0;
+  return block.line_break.size() == 2 ? 'b' : block.line_break[0];
+}
+
+bool same_break(char a, char b) { return a == b || a == 0 || b == 0; }
+
 // Puts E's own count back: G92 with E alone.
 bool restores_e(Block const& block) {
   return block.comment.empty() && block.words.size() == 2 && block.words[0].letter == 'G' &&
@@ -74,7 +81,7 @@ void TextCheck::original(PlacedLine const& line) {
   std::size_t const text =
       rewritten ? comments_of(line.block) : std::hash<std::string_view>{}(body_of(line.block));
   if (rewritten && text == 0) return;
-  wanted_.push({text, line.block.line, line.heads_done, rewritten});
+  wanted_.push({text, line.block.line, line.heads_done, rewritten, break_of(line.block)});
 }
 
 void TextCheck::marker(PlacedLine const& line) {
@@ -100,7 +107,8 @@ void TextCheck::emitted(PlacedLine const& line) {
   if (motion && comments == 0) return;
   std::size_t const text = motion ? 0 : std::hash<std::string_view>{}(body_of(block));
   auto const same = [&](Item const& item) {
-    return item.rewritten ? comments != 0 && item.text == comments : !motion && item.text == text;
+    if (item.rewritten) return comments != 0 && item.text == comments;
+    return !motion && item.text == text && same_break(item.line_break, break_of(block));
   };
   std::size_t const end = std::min(look_ahead, wanted_.size());
   std::size_t at = 0;

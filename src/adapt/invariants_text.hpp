@@ -37,6 +37,7 @@ class TextCheck {
     std::size_t text = 0;  // hash of its bytes
     std::int64_t line = 0, heads_done = 0;
     bool rewritten = false;
+    char line_break = 0;  // LF, CR, 'b' for both, 0 at the end of the file
   };
   // N words count up and checksums fit, up to the first line where they do not.
   struct Frames {
