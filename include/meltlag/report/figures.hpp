@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: MIT
+// Figures of one file, or of an original and what became of it.
+#pragma once
+
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "meltlag/adapt/figure.hpp"
+#include "meltlag/base/diagnostic.hpp"
+#include "meltlag/melt/parts.hpp"
+
+namespace meltlag::report {
+
+struct FigureTable {
+  adapt::Figure as_sliced;
+  std::optional<adapt::Figure> adapted;
+  std::optional<melt::PartsLag> parts;  // for pressure and thrust
+};
+
+// Aligned lines of at most 80 columns.
+[[nodiscard]] std::string to_text(FigureTable const& table);
+// Keys carry units.
+[[nodiscard]] nlohmann::json to_json(adapt::Figure const& figure);
+[[nodiscard]] nlohmann::json to_json(FigureTable const& table);
+
+// One line each: what was noted, how often, where first.
+[[nodiscard]] std::string to_text(std::vector<Notice> const& notices);
+[[nodiscard]] nlohmann::json to_json(std::vector<Notice> const& notices);
+
+// JSON text. Bytes that are no UTF-8 are replaced.
+[[nodiscard]] std::string dump(nlohmann::json const& json);
+
+}  // namespace meltlag::report

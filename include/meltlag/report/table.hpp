@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: MIT
+// Text for people and for programs: aligned tables, CSV.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace meltlag::report {
+
+enum class Align : std::uint8_t { left, right };
+
+struct Column {
+  std::string name, unit;  // the unit stands under the name
+  std::size_t width;       // in characters; longer cells push the rest
+  Align align = Align::right;
+};
+
+// A table whose rows can be written as they come: widths are fixed.
+class Table {
+ public:
+  explicit Table(std::vector<Column> columns) : columns_(std::move(columns)) {}
+  // Two lines: names and units.
+  [[nodiscard]] std::string header() const;
+  // Appends a line; `cells` in the order of the columns.
+  void append_row(std::string& out, std::vector<std::string> const& cells) const;
+
+ private:
+  std::vector<Column> columns_;
+};
+
+// Characters that a UTF-8 text shows.
+[[nodiscard]] std::size_t shown_width(std::string_view text);
+
+// "1.235": so many decimals, without trailing zeros after the point; "–" for NaN.
+[[nodiscard]] std::string number(double value, int decimals);
+// The same with the point where it is, zeros kept.
+[[nodiscard]] std::string fixed(double value, int decimals);
+// "12.3 %" of a share.
+[[nodiscard]] std::string percent(double share);
+// "1 h 04 min", "3 min 20 s", "12.3 s".
+[[nodiscard]] std::string duration(double seconds);
+
+// One field of CSV after RFC 4180: quoted where it holds a comma, a quote or a line break.
+[[nodiscard]] std::string csv_field(std::string_view text);
+
+}  // namespace meltlag::report

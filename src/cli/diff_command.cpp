@@ -1,0 +1,126 @@
+// SPDX-License-Identifier: MIT
+#include "diff_command.hpp"
+
+#include <array>
+#include <fstream>
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "judging.hpp"
+#include "meltlag/report/diff.hpp"
+#include "meltlag/report/figures.hpp"
+#include "output.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+struct DiffWords {
+  std::string original, adapted, profile, csv;
+  bool json = false, all = false;
+};
+
+// Rows go to the screen and, where asked for, to a CSV file.
+class BothSinks : public adapt::RowSink {
+ public:
+  BothSinks(adapt::RowSink& first, adapt::RowSink* second) : first_(first), second_(second) {}
+  void on_row(adapt::MoveRow const& row) override {
+    first_.on_row(row);
+    if (second_ != nullptr) second_->on_row(row);
+  }
+
+ private:
+  adapt::RowSink& first_;
+  adapt::RowSink* second_;
+};
+
+bool same_bytes(std::string const& a_path, std::string const& b_path) {
+  constexpr std::size_t chunk = std::size_t{1} << 16;
+  std::ifstream a(a_path, std::ios::binary), b(b_path, std::ios::binary);
+  auto const a_bytes = std::make_unique<std::array<char, chunk>>();
+  auto const b_bytes = std::make_unique<std::array<char, chunk>>();
+  while (a && b) {
+    a.read(a_bytes->data(), chunk);
+    b.read(b_bytes->data(), chunk);
+    auto const view = [](auto const& bytes, std::ifstream const& file) {
+      return std::string_view(bytes->data(), static_cast<std::size_t>(file.gcount()));
+    };
+    if (view(a_bytes, a) != view(b_bytes, b)) return false;
+  }
+  return a.eof() && b.eof();
+}
+
+void print_summary(adapt::Judgement const& judgement,
+                   report::DiffView const& view,
+                   std::optional<profile::Profile> const& profile) {
+  print("\n" + report::to_text(view.counts()));
+  if (judgement.parting) {
+    print("The paths part: " + judgement.parting->text +
+          ".\nFrom there on the files cannot be compared.\n");
+    return;
+  }
+  print("The head's path is the same to 0.005 mm.\n");
+  if (!profile) return;
+  print("\n" + report::to_text(report::FigureTable{.as_sliced = judgement.before,
+                                                   .adapted = judgement.after,
+                                                   .parts = profile::parts_lag(*profile)}));
+}
+
+int run_diff(DiffWords const& words) {
+  std::optional<profile::Profile> profile;
+  if (!words.profile.empty()) profile = profile::load(words.profile);
+  auto const melt = profile ? report::Melt::known : report::Melt::unknown;
+  report::DiffView view(words.all ? report::Show::all : report::Show::most_changed,
+                        words.json ? report::Form::json : report::Form::text,
+                        melt,
+                        [](std::string_view text) { print(text); });
+  std::optional<CsvFile> csv;
+  std::optional<report::DiffCsv> csv_rows;
+  if (!words.csv.empty()) {
+    csv.emplace(words.csv);
+    csv_rows.emplace(csv->stream(), melt);
+  }
+  BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);
+  Notices notices;
+  adapt::Judgement const judgement =
+      adapt::judge(words.original,
+                   words.adapted,
+                   profile ? figure_options(*profile) : common_options(),
+                   notices,
+                   &sinks);
+  view.finish(judgement);
+  if (csv) csv->close();
+  bool const same = same_bytes(words.original, words.adapted);
+  if (!words.json) {
+    print_summary(judgement, view, profile);
+    if (!same && view.counts().changed == 0 && !judgement.parting) {
+      print("The moves are the same; other lines differ.\n");
+    }
+    if (same) print("The files are the same.\n");
+  }
+  return same ? exit_done : exit_differs;
+}
+
+}  // namespace
+
+void add_diff_command(CLI::App& app, int& status) {
+  auto const words = std::make_shared<DiffWords>();
+  CLI::App* const command = app.add_subcommand(
+      "diff",
+      "Show move by move what changed between two files.\n"
+      "Moves are matched by the head's path, not by line number. Exit status: 0 the files are the "
+      "same, 1 they differ, 2 trouble.");
+  command->add_option("ORIGINAL", words->original, "The file as sliced")->required();
+  command->add_option("ADAPTED", words->adapted, "What became of it")->required();
+  command->add_option("--profile",
+                      words->profile,
+                      "The machine's profile: shows what comes out of the nozzle, and right times");
+  command->add_option("--csv", words->csv, "Write one row for each move of the original");
+  command->add_flag("--json", words->json, "Print the table as JSON");
+  command->add_flag("--all", words->all, "Show every move, not only those that changed most");
+  command->callback([words, &status] { status = run_diff(*words); });
+}
+
+}  // namespace meltlag::cli

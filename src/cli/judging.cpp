@@ -1,0 +1,54 @@
+// SPDX-License-Identifier: MIT
+#include "judging.hpp"
+
+#include <cerrno>
+#include <system_error>
+
+#include "meltlag/base/error.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+[[noreturn]] void fail_to_write(std::string const& path) {
+  throw Error("cannot write it: " + std::generic_category().message(errno),
+              {.file = path},
+              "Choose a place that can be written and has room.");
+}
+
+}  // namespace
+
+adapt::FigureOptions figure_options(profile::Profile const& profile) {
+  return {.plant = profile::plant(profile),
+          .limits = profile.limits,
+          .g91_covers_e = profile.machine.g91_covers_e,
+          .max_flow_mm3_s = profile.bounds.max_flow_mm3_s,
+          .cold_below_c = profile.bounds.cold_below_c,
+          .prove = adapt::Prove::figures_only};
+}
+
+adapt::FigureOptions common_options() {
+  constexpr double acceleration_mm_s2 = 800;
+  return {.plant = {.law = {.run_on_mm3 = 1e-6,
+                            .at_flow_mm3_s = 1,
+                            .flow_index = 1,
+                            .at_c = {},
+                            .activation_kj_mol = {}},
+                    .feed = {.slicer_diameter_mm = 1.75}},
+          .limits = {.acceleration_mm_s2 = acceleration_mm_s2,
+                     .travel_acceleration_mm_s2 = acceleration_mm_s2,
+                     .corner_jump_mm_s = {10, 10, 0.4, 5},
+                     .max_speed_mm_s = {300, 300, 20, 60},
+                     .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}},
+          .prove = adapt::Prove::figures_only};
+}
+
+CsvFile::CsvFile(std::string const& path) : path_(path), stream_(path, std::ios::binary) {
+  if (!stream_) fail_to_write(path_);
+}
+
+void CsvFile::close() {
+  stream_.close();
+  if (!stream_) fail_to_write(path_);
+}
+
+}  // namespace meltlag::cli

@@ -1,0 +1,88 @@
+// SPDX-License-Identifier: MIT
+#include "predict_command.hpp"
+
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+
+#include "judging.hpp"
+#include "meltlag/base/error.hpp"
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/rows.hpp"
+#include "output.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+struct PredictWords {
+  std::string file, profile, original, csv;
+  bool json = false;
+};
+
+report::FigureTable predict(PredictWords const& words,
+                            profile::Profile const& profile,
+                            Notices& notices) {
+  adapt::FigureOptions const options = figure_options(profile);
+  report::FigureTable table{.as_sliced = {}, .adapted = {}, .parts = profile::parts_lag(profile)};
+  std::optional<CsvFile> csv;
+  std::optional<report::PredictCsv> rows;
+  if (!words.csv.empty()) {
+    csv.emplace(words.csv);
+    rows.emplace(csv->stream(), table.parts);
+  }
+  adapt::RowSink* const sink = rows ? &*rows : nullptr;
+  if (words.original.empty()) {
+    table.as_sliced = adapt::predict(words.file, options, notices, sink);
+  } else {
+    auto const judged = adapt::judge(words.original, words.file, options, notices, sink);
+    if (judged.parting) {
+      throw Error("its path is not the original's: " + judged.parting->text,
+                  {.file = words.file},
+                  "Give as --original the file that it was made from.");
+    }
+    table.as_sliced = judged.before;
+    table.adapted = judged.after;
+  }
+  if (csv) csv->close();
+  return table;
+}
+
+void run_predict(PredictWords const& words) {
+  profile::Profile const profile = profile::load(words.profile);
+  Notices notices;
+  report::FigureTable const table = predict(words, profile, notices);
+  if (words.json) {
+    nlohmann::json out = report::to_json(table);
+    out["file"] = words.file;
+    out["notices"] = report::to_json(notices.list());
+    return print(report::dump(out));
+  }
+  if (table.as_sliced.wanted_mm3 <= 0) print("The file extrudes nothing while the head moves.\n");
+  print(report::to_text(table));
+  std::string const noted = report::to_text(notices.list());
+  if (!noted.empty()) print("\nNoted:\n" + noted);
+}
+
+}  // namespace
+
+void add_predict_command(CLI::App& app, int& status) {
+  auto const words = std::make_shared<PredictWords>();
+  CLI::App* const command = app.add_subcommand(
+      "predict",
+      "Say what a file will lay down, before it is printed.\n"
+      "Shows misplaced plastic, knobs and gaps; --csv gives flow and width line by line.");
+  command->add_option("FILE", words->file, "The G-code file")->required();
+  command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();
+  command->add_option("--original",
+                      words->original,
+                      "Judge FILE by what this file asks for, from which it was adapted");
+  command->add_option("--csv", words->csv, "Write one row for each original line");
+  command->add_flag("--json", words->json, "Print the table as JSON");
+  command->callback([words, &status] {
+    run_predict(*words);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli

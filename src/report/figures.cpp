@@ -1,0 +1,151 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/report/figures.hpp"
+
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "meltlag/base/vec.hpp"
+#include "meltlag/report/table.hpp"
+
+namespace meltlag::report {
+namespace {
+
+using adapt::Figure;
+using nlohmann::json;
+
+std::string knob_text(Figure const& f) {
+  if (f.knobs == 0) return "none";
+  return fmt::format(
+      "{:.3f} mm³, ball {:.2f} mm", f.knob_mean_mm3(), ball_diameter(f.knob_mean_mm3()));
+}
+
+std::string gap_text(Figure const& f) {
+  return f.gaps == 0 ? "none" : fmt::format("{:.1f} mm", f.gap_mean_mm());
+}
+
+class Lines {
+ public:
+  explicit Lines(FigureTable const& table) : table_(table) {
+    if (table.adapted) add("", "as sliced", "adapted");
+  }
+  template <class Text>
+  void add_each(std::string_view name, Text show) {
+    add(name, show(table_.as_sliced), table_.adapted ? show(*table_.adapted) : "");
+  }
+  [[nodiscard]] std::string const& text() const { return text_; }
+
+ private:
+  void add(std::string_view name, std::string const& before, std::string const& after) {
+    rows_.append_row(text_, {std::string(name), before, after});
+  }
+  FigureTable const& table_;
+  Table rows_{{{"", "", 28, Align::left}, {"", "", 25, Align::left}, {"", "", 25, Align::left}}};
+  std::string text_;
+};
+
+void add_screw(Lines& lines, FigureTable const& table) {
+  lines.add_each("peak screw rate",
+                 [](Figure const& f) { return fmt::format("{:.1f} mm/s of E", f.peak_e_mm_s); });
+  lines.add_each("peak flow fed forward",
+                 [](Figure const& f) { return fmt::format("{:.1f} mm³/s", f.peak_forward_mm3_s); });
+  lines.add_each("peak run-on",
+                 [](Figure const& f) { return fmt::format("{:.2f} mm³", f.peak_run_on_mm3); });
+  if (!table.parts) return;
+  melt::PartsLag const& parts = *table.parts;
+  lines.add_each("peak pressure", [&](Figure const& f) {
+    return fmt::format("{:.2f} MPa", melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3));
+  });
+  lines.add_each("peak thrust", [&](Figure const& f) {
+    double const p = melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3);
+    return fmt::format("{:.0f} N", p * parts.area.bore_mm2);
+  });
+}
+
+}  // namespace
+
+std::string to_text(FigureTable const& table) {
+  Lines lines(table);
+  if (table.as_sliced.wanted_mm3 > 0) {
+    lines.add_each("misplaced plastic",
+                   [](Figure const& f) { return percent(f.misplaced_share()); });
+    lines.add_each("bead error (rms)", [](Figure const& f) { return percent(f.bead_error()); });
+    lines.add_each("knobs at stops, mean", knob_text);
+    lines.add_each("gaps at starts, mean", gap_text);
+    lines.add_each("stops with a knob",
+                   [](Figure const& f) { return fmt::format("{} of {}", f.knobs, f.stops); });
+    lines.add_each("starts with a gap",
+                   [](Figure const& f) { return fmt::format("{} of {}", f.gaps, f.starts); });
+  }
+  lines.add_each("plastic wanted on the path",
+                 [](Figure const& f) { return fmt::format("{:.1f} mm³", f.wanted_mm3); });
+  add_screw(lines, table);
+  lines.add_each("planned time", [](Figure const& f) { return duration(f.planned_s); });
+  lines.add_each("lines, moves",
+                 [](Figure const& f) { return fmt::format("{}, {}", f.lines, f.moves); });
+  lines.add_each("peak lines per second",
+                 [](Figure const& f) { return fmt::format("{:.0f}", f.peak_lines_per_s); });
+  return lines.text();
+}
+
+json to_json(Figure const& f) {
+  return {{"misplaced_share", f.misplaced_share()},
+          {"bead_error_share", f.bead_error()},
+          {"wanted_mm3", f.wanted_mm3},
+          {"misplaced_mm3", f.misplaced_mm3},
+          {"uncounted_mm3", f.uncounted_mm3},
+          {"stops", f.stops},
+          {"knobs", f.knobs},
+          {"knob_mean_mm3", f.knob_mean_mm3()},
+          {"knob_mean_ball_mm", ball_diameter(f.knob_mean_mm3())},
+          {"knob_largest_mm3", f.knob_largest_mm3},
+          {"starts", f.starts},
+          {"gaps", f.gaps},
+          {"gap_mean_mm", f.gap_mean_mm()},
+          {"gap_largest_mm", f.gap_largest_mm},
+          {"planned_s", f.planned_s},
+          {"path_s", f.path_s},
+          {"e_only_s", f.e_only_s},
+          {"lines", f.lines},
+          {"moves", f.moves},
+          {"peak_lines_per_s", f.peak_lines_per_s},
+          {"peak_forward_mm3_s", f.peak_forward_mm3_s},
+          {"peak_print_mm3_s", f.peak_print_mm3_s},
+          {"peak_e_mm_s", f.peak_e_mm_s},
+          {"peak_run_on_mm3", f.peak_run_on_mm3},
+          {"run_on_end_mm3", f.run_on_end_mm3}};
+}
+
+json to_json(FigureTable const& table) {
+  json out = {{"as_sliced", to_json(table.as_sliced)}};
+  if (table.adapted) out["adapted"] = to_json(*table.adapted);
+  return out;
+}
+
+std::string to_text(std::vector<Notice> const& notices) {
+  std::string out;
+  for (Notice const& notice : notices) {
+    out += fmt::format("- {}", notice.text);
+    if (!notice.lines.empty()) {
+      out += notice.count > 1
+                 ? fmt::format(" ({} times, first in line {})", notice.count, notice.lines[0])
+                 : fmt::format(" (line {})", notice.lines[0]);
+    }
+    out += '\n';
+  }
+  return out;
+}
+
+json to_json(std::vector<Notice> const& notices) {
+  json out = json::array();
+  for (Notice const& notice : notices) {
+    out.push_back({{"text", notice.text}, {"count", notice.count}, {"lines", notice.lines}});
+  }
+  return out;
+}
+
+std::string dump(json const& value) {
+  return value.dump(2, ' ', false, json::error_handler_t::replace) + '\n';
+}
+
+}  // namespace meltlag::report

@@ -1,0 +1,90 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/report/table.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::report {
+namespace {
+
+void append_cell(std::string& out, std::string_view text, Column const& column) {
+  std::size_t const shown = shown_width(text);
+  std::size_t const fill = column.width > shown ? column.width - shown : 0;
+  if (column.align == Align::right) out.append(fill, ' ');
+  out += text;
+  if (column.align == Align::left) out.append(fill, ' ');
+}
+
+void end_line(std::string& out) {
+  while (!out.empty() && out.back() == ' ') out.pop_back();
+  out += '\n';
+}
+
+}  // namespace
+
+std::size_t shown_width(std::string_view text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
+    return (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+  }));
+}
+
+std::string Table::header() const {
+  std::string names, units;
+  for (Column const& column : columns_) {
+    if (&column != &columns_.front()) {
+      names += ' ';
+      units += ' ';
+    }
+    append_cell(names, column.name, column);
+    append_cell(units, column.unit, column);
+  }
+  end_line(names);
+  end_line(units);
+  return names + units;
+}
+
+void Table::append_row(std::string& out, std::vector<std::string> const& cells) const {
+  for (std::size_t i = 0; i < columns_.size(); ++i) {
+    if (i > 0) out += ' ';
+    append_cell(out, i < cells.size() ? std::string_view(cells[i]) : "", columns_[i]);
+  }
+  end_line(out);
+}
+
+std::string fixed(double value, int decimals) {
+  if (std::isnan(value)) return "–";
+  std::string text = fmt::format("{:.{}f}", value, decimals);
+  if (text.find_first_not_of("-0.") == std::string::npos && text[0] == '-') text.erase(0, 1);
+  return text;
+}
+
+std::string number(double value, int decimals) {
+  std::string text = fixed(value, decimals);
+  if (text.find('.') == std::string::npos) return text;
+  while (text.back() == '0') text.pop_back();
+  if (text.back() == '.') text.pop_back();
+  return text;
+}
+
+std::string percent(double share) { return fmt::format("{:.1f} %", 100 * share); }
+
+std::string duration(double seconds) {
+  if (seconds < 59.95) return fmt::format("{:.1f} s", seconds);
+  auto const whole = static_cast<long long>(std::llround(seconds));
+  if (whole < 3600) return fmt::format("{} min {:02} s", whole / 60, whole % 60);
+  return fmt::format("{} h {:02} min", whole / 3600, whole % 3600 / 60);
+}
+
+std::string csv_field(std::string_view text) {
+  if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);
+  std::string out = "\"";
+  for (char const c : text) {
+    if (c == '"') out += '"';
+    out += c;
+  }
+  return out + '"';
+}
+
+}  // namespace meltlag::report
