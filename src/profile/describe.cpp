@@ -30,8 +30,9 @@ void describe_barrel(Profile const& profile, Review& review) {
   Sentences stays;
   double const top = profile.bounds.max_flow_mm3_s.value_or(10);
   for (double const flow : {0.2 * top, 0.5 * top, top})
-    stays.push_back(fmt::format(
-        "{:.0f} s at {:.3g} mm³/s", melt::mean_stay_s(*review.melt_volume_mm3, flow), flow));
+    stays.push_back(fmt::format("{:.0f} s at {} mm³/s",
+                                melt::mean_stay_s(*review.melt_volume_mm3, flow),
+                                in_figures(flow)));
   review.describes.push_back(fmt::format("The melt stays hot for {}.", fmt::join(stays, ", ")));
 }
 
@@ -41,11 +42,10 @@ void describe_nozzle(Profile const& profile, Review& review) {
                                  profile.nozzle->diameter_mm,
                                  profile.nozzle->hole_length_mm);
   if (review.parts)
-    text += fmt::format(
-        "; at {:.3g} mm³/s the melt presses with {:.2g} MPa and the screw with {:.0f} N",
-        review.parts->law.at_flow_mm3_s,
-        review.parts->pressure_mpa,
-        review.parts->thrust_n);
+    text += fmt::format("; at {} mm³/s the melt presses with {} MPa and the screw with {:.0f} N",
+                        in_figures(review.parts->law.at_flow_mm3_s),
+                        in_figures(review.parts->pressure_mpa),
+                        review.parts->thrust_n);
   review.describes.push_back(text + ".");
 }
 
@@ -96,8 +96,9 @@ void describe_lag(Profile const& profile, Review& review) {
                   run_on));
   Sentences lags;
   for (LagAtFlow const& lag : review.lags)
-    lags.push_back(fmt::format(
-        "{} at {:.3g} mm³/s", with_deviation(lag.lag_s, lag.lag_sd_s, "s"), lag.flow_mm3_s));
+    lags.push_back(fmt::format("{} at {} mm³/s",
+                               with_deviation(lag.lag_s, lag.lag_sd_s, "s"),
+                               in_figures(lag.flow_mm3_s)));
   review.describes.push_back(fmt::format("The outflow lags by {}.", fmt::join(lags, ", ")));
 }
 
@@ -109,27 +110,29 @@ void describe_causes(Profile const& profile, Review& review) {
     std::string name = share.name;
     if (share.kind == melt::Share::Kind::melt) name = "the melt itself";
     if (share.kind == melt::Share::Kind::air) name = "trapped air";
-    causes.push_back(fmt::format("{} {:.2g} mm³", name, share.run_on_mm3));
+    causes.push_back(fmt::format("{} {} mm³", name, in_figures(share.run_on_mm3)));
   }
   std::string text =
-      fmt::format("Of the run-on the parts explain {:.3g} mm³", parts.law.run_on_mm3);
+      fmt::format("Of the run-on the parts explain {} mm³", in_figures(parts.law.run_on_mm3));
   if (profile.measured_lag)
     text +=
         fmt::format(" ({:.0f} %)", 100 * parts.law.run_on_mm3 / profile.measured_lag->run_on_mm3);
   review.describes.push_back(
       fmt::format("{}: {}. The pressure is taken to push on the whole bore; if only on the "
-                  "screw, {:.3g} mm³.",
+                  "screw, {} mm³.",
                   text,
                   fmt::join(causes, ", "),
-                  parts.least_run_on_mm3));
+                  in_figures(parts.least_run_on_mm3)));
 }
 
 void describe_machine(Profile const& profile, Review& review) {
   melt::Feed const& feed = profile.feed;
+  std::optional<double> sd = deviation(profile, "feed.delivered_factor");
+  if (sd) *sd *= 100;
   std::string text = fmt::format(
       "Feed: the slicer reckons with {} mm filament; {} of what the file asks for arrives",
       feed.slicer_diameter_mm,
-      with_deviation(feed.delivered_factor, deviation(profile, "feed.delivered_factor"), ""));
+      with_deviation(100 * feed.delivered_factor, sd, "%"));
   if (feed.play_mm > 0) text += fmt::format("; {} mm of E are lost at each reversal", feed.play_mm);
   review.describes.push_back(text + ".");
   motion::Limits const& limits = profile.limits;
@@ -152,7 +155,7 @@ void describe_machine(Profile const& profile, Review& review) {
   if (profile.bounds.max_pressure_mpa)
     bounds.push_back(fmt::format("the melt bears {} MPa", *profile.bounds.max_pressure_mpa));
   if (profile.bounds.max_thrust_n)
-    bounds.push_back(fmt::format("the screw bears {} N", *profile.bounds.max_thrust_n));
+    bounds.push_back(fmt::format("it bears {} N of thrust", *profile.bounds.max_thrust_n));
   bounds.push_back(fmt::format("nothing is added below {} °C", profile.bounds.cold_below_c));
   review.describes.push_back(fmt::format("Limits: {}.", fmt::join(bounds, ", ")));
 }

@@ -85,6 +85,13 @@ void check_keys(toml::table const& table, std::string const& section) {
   }
 }
 
+// One spelling for each file, so that a circle is seen; a pipe has none but its own.
+std::string spelling(std::string const& path) {
+  std::error_code problem;
+  fs::path const canonical = fs::weakly_canonical(path, problem);
+  return problem ? path : canonical.string();
+}
+
 toml::table parse_text(std::string_view text, std::string const& name) {
   try {
     return toml::parse(text, std::string_view{name});
@@ -109,7 +116,7 @@ toml::table read_chain(std::string_view text,
                 place_of(base->source()),
                 "write it in quotes: base = \"other.toml\"");
   std::string const path = relative_to(base->source(), *written);
-  std::string const canonical = fs::weakly_canonical(path).string();
+  std::string const canonical = spelling(path);
   if (std::ranges::find(chain, canonical) != chain.end())
     throw Error(fmt::format("'base' goes round in a circle: {} is already being read", path),
                 place_of(base->source()),
@@ -150,7 +157,7 @@ void require_file(std::string const& path, Place const& place, std::string_view 
 }
 
 toml::table read_document(std::string_view text, std::string const& name) {
-  std::vector<std::string> chain{fs::weakly_canonical(name).string()};
+  std::vector<std::string> chain{spelling(name)};
   return read_chain(text, name, chain);
 }
 

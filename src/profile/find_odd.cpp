@@ -23,13 +23,13 @@ void odd_lag(Profile const& profile, Review& review) {
   double const lag = melt::lag_s(*review.law, review.law->at_flow_mm3_s);
   if (lag < shortest_usual_lag_s)
     say(
-        fmt::format("A lag of {:.2g} s is so short that there is hardly anything to correct. Is "
+        fmt::format("A lag of {} s is so short that there is hardly anything to correct. Is "
                     "run_on_mm3 in mm³?",
-                    lag));
+                    in_figures(lag)));
   if (lag > longest_usual_lag_s)
     say(fmt::format(
-        "A lag of {:.3g} s is very long. Is run_on_mm3 in mm³, and did the screw really stop?",
-        lag));
+        "A lag of {} s is very long. Is run_on_mm3 in mm³, and did the screw really stop?",
+        in_figures(lag)));
   double const index = review.law->flow_index;
   if (index < least_usual_index || index > greatest_usual_index)
     say(fmt::format("A flow index of {} is unusual: plastic melts have 0.2 to 1.", index));
@@ -63,8 +63,9 @@ void odd_geometry(Profile const& profile, Review& review) {
   if (profile.barrel->screw_diameter_mm) {
     double const gap = sections.back().bore_mm - *profile.barrel->screw_diameter_mm;
     if (gap > 1.0 && sections.back().screw_core_mm > 0)
-      review.odd.push_back(fmt::format(
-          "The screw is {:.2g} mm thinner than its bore: melt will leak back past it.", gap));
+      review.odd.push_back(
+          fmt::format("The screw is {} mm thinner than its bore: melt will leak back past it.",
+                      in_figures(gap)));
   }
   if (profile.nozzle && profile.nozzle->diameter_mm >= sections.back().bore_mm)
     review.odd.push_back("The nozzle's hole is as wide as the bore. Are both in mm?");
@@ -82,9 +83,9 @@ void odd_machine(Profile const& profile, Review& review) {
   double const fastest = e_speed * profile.feed.area_mm2() * factor;
   if (profile.bounds.max_flow_mm3_s && fastest < *profile.bounds.max_flow_mm3_s)
     say(fmt::format(
-        "The E axis stops at {} mm/s, which delivers {:.3g} mm³/s, less than max_flow_mm3_s.",
+        "The E axis stops at {} mm/s, which delivers {} mm³/s, less than max_flow_mm3_s.",
         e_speed,
-        fastest));
+        in_figures(fastest)));
   auto const& lines = profile.machine.max_lines_per_s;
   if (lines && 1000 / profile.machine.shortest_cut_ms > *lines)
     say(
@@ -104,7 +105,7 @@ void odd_stay(Profile const& profile, Review& review) {
       review.law ? review.law->at_flow_mm3_s : profile.bounds.max_flow_mm3_s.value_or(5);
   if (flow > usual)
     review.odd.push_back(
-        fmt::format("Below {:.3g} mm³/s the melt stays longer than longest_stay_s.", flow));
+        fmt::format("Below {} mm³/s the melt stays longer than longest_stay_s.", in_figures(flow)));
 }
 
 }  // namespace

@@ -18,10 +18,15 @@ std::vector<std::string> missing_parts(Profile const& profile) {
   if (!profile.nozzle) missing.emplace_back("[nozzle] diameter_mm and hole_length_mm");
   if (profile.mechanics.empty()) missing.emplace_back("[mechanics] parts or load_test");
   MaterialFacts const& facts = profile.material;
-  if (!facts.density_g_cm3) missing.emplace_back("[material] density_g_cm3");
-  if (!facts.bulk_modulus_mpa) missing.emplace_back("[material] bulk_modulus_mpa");
-  if (!facts.consistency_pa_sn) missing.emplace_back("[material] consistency_pa_sn");
-  if (!facts.flow_index) missing.emplace_back("[material] flow_index");
+  std::string keys;
+  auto const need = [&](std::optional<double> const& value, char const* key) {
+    if (!value) keys += fmt::format("{}{}", keys.empty() ? "" : ", ", key);
+  };
+  need(facts.density_g_cm3, "density_g_cm3");
+  need(facts.bulk_modulus_mpa, "bulk_modulus_mpa");
+  need(facts.consistency_pa_sn, "consistency_pa_sn");
+  need(facts.flow_index, "flow_index");
+  if (!keys.empty()) missing.push_back(fmt::format("[material] use, or {}", keys));
   return missing;
 }
 

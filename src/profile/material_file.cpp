@@ -79,7 +79,8 @@ void lay_material_under(toml::table& root, std::string const& share_dir) {
                 "write it in quotes without directory and ending: use = \"pla\"");
   std::vector<fs::path> const looked_in = directories(use.source(), share_dir);
   auto const found = std::ranges::find_if(looked_in, [&](fs::path const& directory) {
-    return fs::exists(directory / (*name + ".toml"));
+    std::error_code ignored;
+    return fs::exists(directory / (*name + ".toml"), ignored);
   });
   if (found == looked_in.end()) throw_not_found(*name, looked_in, place);
   toml::table lower = material_table(*found / (*name + ".toml"));

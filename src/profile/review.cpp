@@ -28,6 +28,20 @@ std::array<double, 3> three_flows(Profile const& profile, melt::LagLaw const& la
   return {0.2 * top, 0.5 * top, top};
 }
 
+// The power of ten of the last of so many significant digits.
+int last_place(double value, int digits) {
+  if (value == 0 || !std::isfinite(value)) return 0;
+  return static_cast<int>(std::floor(std::log10(std::abs(value)))) + 1 - digits;
+}
+
+std::string fixed_digits(double value, int place) {
+  if (place >= 0) {
+    double const unit = std::pow(10.0, place);
+    return fmt::format("{:.0f}", std::round(value / unit) * unit);
+  }
+  return fmt::format("{:.{}f}", value, -place);
+}
+
 }  // namespace
 
 std::optional<double> deviation(Profile const& profile, std::string_view key) {
@@ -36,9 +50,20 @@ std::optional<double> deviation(Profile const& profile, std::string_view key) {
   return found->second;
 }
 
+std::string in_figures(double value) {
+  std::string text = fixed_digits(value, last_place(value, 3));
+  if (text.find('.') == std::string::npos) return text;
+  text.erase(text.find_last_not_of('0') + 1);
+  if (text.ends_with('.')) text.pop_back();
+  return text;
+}
+
 std::string with_deviation(double value, std::optional<double> sd, std::string_view unit) {
-  std::string const text =
-      sd ? fmt::format("{:.3g} ± {:.2g}", value, *sd) : fmt::format("{:.3g}", value);
+  std::string text = in_figures(value);
+  if (sd && *sd > 0) {
+    int const place = last_place(*sd, 2);
+    text = fmt::format("{} ± {}", fixed_digits(value, place), fixed_digits(*sd, place));
+  }
   return unit.empty() ? text : fmt::format("{} {}", text, unit);
 }
 

@@ -10,7 +10,10 @@ void describe(Profile const& profile, Review& review);
 void find_missing(Profile const& profile, Review& review);
 void find_odd(Profile const& profile, Review& review);
 
-// "0.52 ± 0.04 s", without ± where the deviation is not known.
+// Rounded to three digits, never with an exponent: "0.0123", "1500".
+[[nodiscard]] std::string in_figures(double value);
+// "0.520 ± 0.041 s": both to the deviation's second digit; without ± where the deviation is not
+// known.
 [[nodiscard]] std::string with_deviation(double value,
                                          std::optional<double> sd,
                                          std::string_view unit);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
+#include <unistd.h>
 
 #include <cmath>
 
@@ -170,5 +171,15 @@ TEST_SUITE("profile") {
     scratch.write("p.toml", "[material]\nuse = \"mix\"\n");
     CHECK(first_line(error_of([&] { (void)profile::load(path); })) ==
           empty + ": the section [material] is missing");
+  }
+
+  TEST_CASE("a profile may come through a pipe") {
+    int ends[2];
+    REQUIRE(pipe(ends) == 0);
+    REQUIRE(write(ends[1], machine_section.data(), machine_section.size()) ==
+            static_cast<ssize_t>(machine_section.size()));
+    close(ends[1]);
+    CHECK(profile::load("/dev/fd/" + std::to_string(ends[0])).limits.acceleration_mm_s2 == 800.0);
+    close(ends[0]);
   }
 }

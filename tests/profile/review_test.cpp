@@ -42,9 +42,11 @@ TEST_SUITE("profile") {
     CHECK(review.lags[2].flow_mm3_s == 15.0);
     CHECK_CLOSE(review.lags[1].lag_s, 0.6 * 1.0 * std::pow(7.5 / 5, -0.4), 1e-12);
     CHECK(says(review.describes, "it holds 1060 mm³ of melt"));
-    CHECK(says(review.describes, "5 ± 0.3 mm³ still run on"));
-    CHECK(says(review.describes, "printed bracket 3.5 mm³"));
+    CHECK(says(review.describes, "5.00 ± 0.30 mm³ still run on"));
+    CHECK(says(review.describes, "printed bracket 3.53 mm³"));
     CHECK(says(review.describes, "(94 %)"));
+    CHECK(says(review.describes, "printed bracket 1500 ± 150 N/mm, thrust bearing 20000 N/mm"));
+    CHECK(says(review.describes, "0.736 ± 0.061 s at 3 mm³/s"));
     CHECK(review.odd.empty());
     CHECK(review.next.starts_with("meltlag adapt "));
   }

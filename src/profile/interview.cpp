@@ -1,0 +1,172 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/profile/interview.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <optional>
+
+#include "meltlag/base/text.hpp"
+#include "meltlag/profile/edit.hpp"
+
+namespace meltlag::profile {
+namespace {
+
+constexpr double newtons_per_kg = 9.80665;  // standard gravity
+
+constexpr std::string_view barrel_sketch = R"(
+        granules
+           |              melted part L        gap g
+      _____v________|<------------------->|<------>|____
+     |      /   /   /   /   /   /   /   /  .           |
+  [motor]==/===/===/===/===/===/===/===/===>            )= nozzle
+     |____/___/___/___/___/___/___/___/_________________|
+
+     B bore inside, S screw over its flights, C core of the screw between them
+)";
+
+constexpr std::string_view holder_sketch = R"(
+     The melt pushes the screw back; whatever holds it gives way a little.
+     Hang a weight on the screw, in its own direction, and read how far it moves.
+)";
+
+constexpr std::string_view lag_sketch = R"(
+     Let the screw run until the strand is steady, stop it, and weigh what still comes out:
+     mm³ = grams · 1000 / (g/cm³).
+)";
+
+using enum AnswerKind;
+
+constexpr auto all_questions = std::to_array<Question>({
+    {"title", "What is the machine called?", text},
+    {"filament", "Filament diameter set in the slicer, mm", number},
+    {"bore", "B, bore of the barrel where the plastic is molten, mm", number, barrel_sketch},
+    {"screw", "S, screw over its flights, mm", number},
+    {"core", "C, core of the screw, mm", number},
+    {"length", "L, length of the molten part along the screw, mm", number},
+    {"gap", "g, free length from the screw's tip to the nozzle, mm", number},
+    {"hole", "Diameter of the nozzle's hole, mm", number},
+    {"hole_length", "Length of the nozzle's hole, mm", number},
+    {"holder", "What holds the screw against the push?", text, holder_sketch},
+    {"weight", "Weight hung on the screw, kg", number},
+    {"give", "How far the screw moved, mm", number},
+    {"material", "Material", material},
+    {"max_flow", "The most that the screw feeds, mm³/s", number},
+    {"run_on", "Plastic that came out after the stop, mm³", number, lag_sketch},
+    {"at_flow", "Steady flow before the stop, mm³/s", number},
+    {"index",
+     "Flow index: 1 if half the flow gives half the run-on, less if it gives more",
+     number},
+});
+
+// A decimal point or a decimal comma; nothing where it is no number.
+std::optional<double> read_number(std::string_view answer) {
+  std::string text{answer};
+  std::ranges::replace(text, ',', '.');
+  double value = 0;
+  auto const [stop, problem] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (problem != std::errc{} || stop != text.data() + text.size() || !std::isfinite(value))
+    return std::nullopt;
+  return value;
+}
+
+}  // namespace
+
+std::span<Question const> Interview::questions() { return all_questions; }
+
+std::string Interview::take(Question const& question, std::string_view answer) {
+  if (answer.ends_with('\r')) answer.remove_suffix(1);
+  answer = trim(answer);
+  if (answer.empty()) return {};
+  if (question.kind == number) {
+    std::optional<double> const value = read_number(answer);
+    if (!value) return "a number without its unit, or Enter for \"don't know\"";
+    bool const may_be_zero = question.name == "gap" || question.name == "core";
+    if (*value < 0 || (*value == 0 && !may_be_zero))
+      return "a number above 0, or Enter for \"don't know\"";
+    if (question.name == "core" && knows({"bore"}) && *value >= given("bore"))
+      return fmt::format("the core is thinner than the bore of {} mm", given("bore"));
+    if (question.name == "screw" && knows({"bore"}) && *value > given("bore"))
+      return fmt::format("the screw fits into the bore of {} mm", given("bore"));
+    numbers_[std::string{question.name}] = *value;
+    return {};
+  }
+  bool const known = std::ranges::find(materials_, answer) != materials_.end();
+  if (question.kind == material && !known)
+    return fmt::format("one of {}, or Enter for \"don't know\"", fmt::join(materials_, ", "));
+  texts_[std::string{question.name}] = answer;
+  return {};
+}
+
+bool Interview::knows(std::initializer_list<std::string_view> names) const {
+  return std::ranges::all_of(
+      names, [&](auto name) { return numbers_.contains(name) || texts_.contains(name); });
+}
+
+bool Interview::knows_any(std::initializer_list<std::string_view> names) const {
+  return std::ranges::any_of(names, [&](auto name) { return knows({name}); });
+}
+
+StarterValues Interview::values() const {
+  StarterValues values;
+  auto const set = [&](char const* key, std::string_view name) {
+    if (knows({name})) values[key] = toml_number(given(name));
+  };
+  if (knows({"title"})) values["title"] = toml_quoted(texts_.at("title"));
+  set("feed.slicer_diameter_mm", "filament");
+  if (knows({"bore", "core", "length"})) {
+    values["barrel.sections"] =
+        fmt::format("[{{ length_mm = {}, bore_mm = {}, screw_core_mm = {} }}]",
+                    toml_number(given("length")),
+                    toml_number(given("bore")),
+                    toml_number(given("core")));
+    set("barrel.tip_gap_mm", "gap");
+    set("barrel.screw_diameter_mm", "screw");
+  }
+  if (knows({"hole", "hole_length"})) {
+    set("nozzle.diameter_mm", "hole");
+    set("nozzle.hole_length_mm", "hole_length");
+  }
+  if (knows({"holder", "weight", "give"}))
+    values["mechanics.parts"] =
+        fmt::format("[{{ name = {}, n_per_mm = {} }}]",
+                    toml_quoted(texts_.at("holder")),
+                    toml_number(newtons_per_kg * given("weight") / given("give"), 3));
+  if (knows({"material"})) values["material.use"] = toml_quoted(texts_.at("material"));
+  set("limits.max_flow_mm3_s", "max_flow");
+  if (knows({"run_on", "at_flow", "index"})) {
+    set("lag.run_on_mm3", "run_on");
+    set("lag.at_flow_mm3_s", "at_flow");
+    set("lag.flow_index", "index");
+  }
+  return values;
+}
+
+std::vector<std::string> Interview::understood() const {
+  std::vector<std::string> words;
+  StarterValues const known = values();
+  for (auto const& [key, value] : known) words.push_back(fmt::format("{} = {}", key, value));
+  auto const half =
+      [&](char const* key, std::initializer_list<std::string_view> any, char const* needs) {
+        if (!known.contains(key) && knows_any(any)) words.emplace_back(needs);
+      };
+  half("barrel.sections",
+       {"bore", "core", "length", "gap", "screw"},
+       "barrel: left out, it needs bore, core and length");
+  half("nozzle.diameter_mm",
+       {"hole", "hole_length"},
+       "nozzle: left out, it needs diameter and length of the hole");
+  half("mechanics.parts",
+       {"holder", "weight", "give"},
+       "mechanics: left out, it needs name, weight and movement");
+  half("lag.run_on_mm3",
+       {"run_on", "at_flow", "index"},
+       "lag: left out, it needs run-on, flow and flow index");
+  return words;
+}
+
+}  // namespace meltlag::profile
