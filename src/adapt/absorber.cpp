@@ -9,6 +9,7 @@ namespace {
 
 constexpr double restart_extra_mm3 = 1.0;
 constexpr double restart_extra_share = 0.05;
+constexpr double nothing_mm3 = 1e-9;
 
 }  // namespace
 
@@ -32,10 +33,8 @@ Record Absorber::judge(gcode::Move const& move) {
     double const excess = move.volume_mm3 - recovered;
     debt_mm3_ -= recovered;
     record.purge = excess > restart_extra_mm3 && excess > restart_extra_share * recovered;
-    if (record.purge || kept_debt_mm3_ > 1e-9) record.fate = Fate::as_written;
-    kept_debt_mm3_ = std::max(0.0, kept_debt_mm3_ - recovered);
+    if (record.purge) record.fate = Fate::as_written;
   }
-  if (record.fate == Fate::as_written && move.volume_mm3 < 0) kept_debt_mm3_ -= move.volume_mm3;
   return record;
 }
 
@@ -66,15 +65,21 @@ void Absorber::push(gcode::Setting const& setting) { pending_.emplace_back(setti
 
 void Absorber::finish() { release(Next::stretch_end); }
 
+// A recovery goes the way of the retract it makes good: the latest absorbed one first, then a kept one.
 void Absorber::decide(Record& record, Next next) {
-  if (record.fate != Fate::free_rate) return;
-  if (next == Next::stretch_end) {
-    record.fate = Fate::as_written;
-    if (record.move.volume_mm3 < 0) kept_debt_mm3_ -= record.move.volume_mm3;
-  } else if (record.move.kind == gcode::MoveKind::e_only) {
-    record.fate = printed_ ? Fate::absorbed : Fate::as_written;
-    if (!printed_ && record.move.volume_mm3 < 0) kept_debt_mm3_ -= record.move.volume_mm3;
+  double const volume = record.move.volume_mm3;
+  bool const e_only = record.move.kind == gcode::MoveKind::e_only;
+  if (record.fate == Fate::free_rate) {
+    if (next == Next::stretch_end) {
+      record.fate = Fate::as_written;
+    } else if (e_only) {
+      bool const of_kept = volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
+      record.fate = printed_ && !of_kept ? Fate::absorbed : Fate::as_written;
+    }
   }
+  double& debt = record.fate == Fate::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
+  if (volume < 0) debt -= volume;
+  if (volume > 0 && e_only) debt = std::max(0.0, debt - volume);
 }
 
 void Absorber::release(Next next) {

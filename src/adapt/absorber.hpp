@@ -43,7 +43,8 @@ class Absorber {
   std::deque<Entry> pending_;   // since the last printing move
   bool printed_ = false;        // in this stretch
   double debt_mm3_ = 0;         // retracted and not yet recovered
-  double kept_debt_mm3_ = 0;    // the part of it that stays in the file
+  double kept_debt_mm3_ = 0;    // retracted by lines that stay, and not yet recovered
+  double absorbed_debt_mm3_ = 0;  // the same by absorbed lines
 };
 
 }  // namespace meltlag::adapt

@@ -10,7 +10,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
-#include "peak_flow.hpp"
+#include "survey.hpp"
 #include "rewriter.hpp"
 #include "window.hpp"
 
@@ -43,19 +43,25 @@ double look_ahead_s(AdaptOptions const& options, double max_flow) {
 
 class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
  public:
-  Adapter(std::string const& path, AdaptOptions const& options, TextSink const& out, Notices& notices, double max_flow)
+  Adapter(std::string const& path,
+          AdaptOptions const& options,
+          TextSink const& out,
+          Notices& notices,
+          double max_flow,
+          Demand const& demand)
       : options_(options),
         out_(out),
         source_(path),
         interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()}, notices),
         planner_({options.limits, motion::PlanE::included}, *this),
-        absorber_({3 * melt::run_on_at_flow(options.plant.law, max_flow),
+        absorber_({3 * std::max(demand.largest_run_on_mm3, melt::run_on_at_flow(options.plant.law, max_flow)),
                    options.cold_below_c,
                    melt::lag_s(options.plant.law, options.plant.law.at_flow_mm3_s) < negligible_lag_s},
                   [this](Entry&& entry) { take(std::move(entry)); }),
         windows_(cutter_options(options, max_flow),
                  options.plant,
-                 options.most_run_on_mm3.value_or(std::numeric_limits<double>::infinity())),
+                 options.most_run_on_mm3.value_or(
+                     options.max_flow_mm3_s ? std::numeric_limits<double>::infinity() : 1.2 * demand.largest_run_on_mm3)),
         look_ahead_s_(look_ahead_s(options, max_flow)),
         rewriter_(text_) {}
 
@@ -75,6 +81,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
     std::uint64_t begin = 0;  // of its text, in bytes from the file's beginning
     std::uint32_t text = 0, line_break = 0;
     std::int64_t move = -1;
+    bool still = false;  // a motion line that moves nothing
   };
 
   void read_line(gcode::RawLine const& raw);
@@ -128,7 +135,8 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   bool const opening = !head_written_ && raw.text.find('%') != std::string_view::npos && block_.words.empty() && raw.line == 1;
   if (!head_written_ && !opening) write_head();
   line_move_ = -1;
-  if (interpreter_.interpret(block_, *this) == gcode::LineRole::marker) {
+  gcode::LineRole const role = interpreter_.interpret(block_, *this);
+  if (role == gcode::LineRole::marker) {
     throw Error("this file was already adapted; adapting it again would correct the lag twice",
                 {source_.name(), raw.line, 1},
                 "adapt the file as the slicer wrote it");
@@ -138,6 +146,7 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   line.text = static_cast<std::uint32_t>(raw.text.size());
   line.line_break = static_cast<std::uint32_t>(raw.line_break.size());
   line.move = line_move_;
+  line.still = role == gcode::LineRole::motion && line_move_ < 0;
   store_ += raw.text;
   store_ += raw.line_break;
   lines_.push_back(line);
@@ -224,7 +233,9 @@ void Adapter::write_lines(bool finished) {
     if (line.move >= scheduled_ && !finished) break;
     SourceLine const source{std::string_view(store_).substr(line.begin - store_begin_, line.text),
                             std::string_view(store_).substr(line.begin - store_begin_ + line.text, line.line_break)};
-    if (line.move < 0) {
+    if (line.still) {
+      rewriter_.still(source);
+    } else if (line.move < 0) {
       rewriter_.other(source);
     } else {
       rewriter_.move(source, record(line.move));
@@ -276,10 +287,10 @@ AdaptInfo adapt(std::string const& path,
                 TextSink const& out,
                 Notices& notices,
                 Progress const& progress) {
-  double max_flow = options.max_flow_mm3_s.value_or(0);
-  if (max_flow <= 0) max_flow = 1.2 * peak_flow(path, options);
+  Demand const demand = survey(path, options);
+  double max_flow = options.max_flow_mm3_s.value_or(1.2 * demand.peak_flow_mm3_s);
   if (max_flow <= 0) max_flow = options.plant.law.at_flow_mm3_s;
-  Adapter adapter(path, options, out, notices, max_flow);
+  Adapter adapter(path, options, out, notices, max_flow, demand);
   AdaptInfo info = adapter.run(progress);
   info.max_flow_mm3_s = max_flow;
   return info;

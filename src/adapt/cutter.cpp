@@ -8,6 +8,7 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr double jump_margin = 0.98;
+constexpr double limit_margin = 0.997;
 constexpr double same_time_s = 1e-9;
 
 std::size_t cell_count(gcode::Move const& move, double cell_mm) {
@@ -22,6 +23,17 @@ double peak_between(motion::Trapezoid const& t, double from_s, double to_s) {
   return std::max(t.speed_at_time(from_s), t.speed_at_time(to_s));
 }
 
+// An arc whose end is off its circle cannot be cut into exact arcs.
+bool is_spiral(gcode::Move const& move) {
+  if (move.arc.radius_mm <= 0) return false;
+  auto const component = [&](std::uint8_t axis) {
+    return axis == 0 ? move.end_mm.x : axis == 1 ? move.end_mm.y : move.end_mm.z;
+  };
+  double const end = std::hypot(component(move.arc.axis_a) - move.arc.centre_a_mm,
+                                component(move.arc.axis_b) - move.arc.centre_b_mm);
+  return std::abs(end - move.arc.radius_mm) > 0.002;
+}
+
 }  // namespace
 
 Cutter::Cutter(CutterOptions options, melt::PlantParameters plant) : options_(options), plant_(plant) {}
@@ -34,6 +46,7 @@ double Cutter::cut_time(Record const& record) const {
 
 std::size_t Cutter::count_cuts(Record const& record) const {
   if (record.fate != Fate::free_rate || !record.free_e || record.move.length_mm <= 0) return 1;
+  if (is_spiral(record.move)) return 1;
   return static_cast<std::size_t>(std::max(1.0, std::floor(record.speed.duration_s() / cut_time(record) + 1e-9)));
 }
 
@@ -70,13 +83,15 @@ std::uint32_t Cutter::law_for(double nozzle_c, schedule::Problem& problem) {
   return static_cast<std::uint32_t>(problem.laws.size() - 1);
 }
 
-void Cutter::set_limits(Record const& record, double peak_mm_s, schedule::Cut& cut) const {
+// Rounding E to its last digit and the ends of cuts to theirs must not break a limit.
+void Cutter::set_limits(Record const& record, double peak_mm_s, double length_mm, schedule::Cut& cut) const {
   double const v = std::max(peak_mm_s, 1e-9);
   double most = record.max_e_mm_s / v;
   if (record.speed.acceleration_mm_s2 > 0) most = std::min(most, record.max_e_mm_s2 / record.speed.acceleration_mm_s2);
   double const forward = options_.max_flow_mm3_s / (plant_.feed.area_mm2() * plant_.feed.delivered_factor * v);
-  cut.rate_low = -0.999 * most;
-  cut.rate_high = 0.999 * std::min(most, forward);
+  double const digit = std::pow(10.0, -options_.e_decimals) / std::max(length_mm, 1e-4);
+  cut.rate_low = std::min(0.0, digit - limit_margin * most);
+  cut.rate_high = std::max(0.0, limit_margin * std::min(most, forward) - digit);
 }
 
 void Cutter::append_move(Record const& record, schedule::Problem& problem) {
@@ -109,7 +124,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     schedule::Cut cut;
     cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
     cut.law = law_for(record.move.nozzle_c, problem);
-    set_limits(record, peak_between(speed, from, to), cut);
+    set_limits(record, peak_between(speed, from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
     cut.fixed = record.fate != Fate::free_rate || !record.free_e;
     cut.rate = record.fate == Fate::as_written ? record.move.e_mm / length : start_rate;
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
@@ -126,7 +141,12 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
       at = next;
     }
     cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
-    cut.jump_to_next = jump_rate(record.jump_mm_s[motion::axis_e], speed.speed_at_time(to), to - from);
+    // Rounding shows most in the shorter of two neighbours.
+    if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
+      problem.cuts.back().jump_to_next = jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, std::min(joint_.duration_s, to - from));
+    }
+    joint_ = {record.jump_mm_s[motion::axis_e], speed.speed_at_time(to), to - from};
+    cut.jump_to_next = jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, joint_.duration_s);
     problem.cuts.push_back(cut);
     from = to;
   }
@@ -154,6 +174,7 @@ void Cutter::append_standstill(Record const& record, Record const* next, schedul
   if (t.fall_s() > 0) problem.nodes.push_back({t.fall_s(), t.peak_mm_s, t.exit_mm_s, cell});
   cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
   if (!problem.cuts.empty()) problem.cuts.back().jump_to_next = std::numeric_limits<double>::infinity();
+  joint_ = {};
   problem.cuts.push_back(cut);
 }
 
@@ -163,6 +184,7 @@ void Cutter::append_dwell(Record const& record, Record const* next, schedule::Pr
   cut.law = law_for(record.move.nozzle_c, problem);
   cut.fixed = true;
   cut.nodes = 1;
+  joint_ = {};
   problem.nodes.push_back({record.dwell_after_s, 0, 0, standstill_cell(next, problem)});
   problem.cuts.push_back(cut);
 }
@@ -174,6 +196,7 @@ void Cutter::build(std::span<Record* const> records, schedule::Problem& problem,
   problem.feed = plant_.feed;
   problem.leak_per_s = plant_.leak_per_s;
   last_cell_prints_ = false;
+  joint_ = {};
   for (std::size_t i = 0; i < records.size(); ++i) {
     Record const& record = *records[i];
     auto const first = static_cast<std::uint32_t>(problem.cuts.size());

@@ -38,7 +38,7 @@ class Cutter {
   void append_move(Record const& record, schedule::Problem& problem);
   void append_standstill(Record const& record, Record const* next, schedule::Problem& problem);
   void append_dwell(Record const& record, Record const* next, schedule::Problem& problem);
-  void set_limits(Record const& record, double peak_mm_s, schedule::Cut& cut) const;
+  void set_limits(Record const& record, double peak_mm_s, double length_mm, schedule::Cut& cut) const;
   [[nodiscard]] double cut_time(Record const& record) const;
   [[nodiscard]] std::uint32_t law_for(double nozzle_c, schedule::Problem& problem);
   [[nodiscard]] std::uint32_t standstill_cell(Record const* next, schedule::Problem const& problem) const;
@@ -49,6 +49,11 @@ class Cutter {
   std::vector<double> law_temperature_;
   std::vector<double> borders_, cells_, ends_;
   bool last_cell_prints_ = false;
+  // The end of the cut before, as the junction to the next one needs it.
+  struct Joint {
+    double jump_mm_s = std::numeric_limits<double>::infinity();
+    double speed_mm_s = 0, duration_s = 0;
+  } joint_;
 };
 
 }  // namespace meltlag::adapt

@@ -127,17 +127,34 @@ void Rewriter::keep_move(SourceLine const& line, Record const& record) {
   keep(line);
 }
 
-void Rewriter::absorb(SourceLine const& line, Record const& record) {
-  bool const has_feed = word('F') != nullptr;
+// Leaves the line's text without its E word in scratch_.
+void Rewriter::without_e(gcode::Word const& e) {
   std::string_view const text = body();
+  std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
+  std::size_t const from = e.begin - shift;
+  std::size_t to = e.end - shift;
+  while (to < text.size() && is_blank(text[to])) ++to;
+  scratch_ = text.substr(0, from);
+  scratch_ += text.substr(to);
+}
+
+void Rewriter::still(SourceLine const& line) {
+  if (!line.line_break.empty()) line_break_ = line.line_break;
+  gcode::read_block(line.text, block_);
+  auto const* e = word('E');
+  if (e == nullptr || std::abs(e->value - e_register_) < 1e-9) {
+    keep(line);
+    return;
+  }
+  without_e(*e);
+  emit(scratch_, line.line_break);
+}
+
+void Rewriter::absorb(SourceLine const& line, Record const& record) {
   scratch_.clear();
-  if (has_feed && !record.move.bare_retract) {
-    auto const* e = word('E');
-    std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
-    scratch_ = text;
-    std::size_t from = e->begin - shift, to = e->end - shift;
-    while (to < scratch_.size() && is_blank(scratch_[to])) ++to;
-    scratch_.erase(from, to - from);
+  auto const* e = word('E');
+  if (word('F') != nullptr && e != nullptr && !record.move.bare_retract) {
+    without_e(*e);
   } else if (!block_.comment.empty()) {
     scratch_ = block_.comment;
   }

@@ -23,6 +23,9 @@ class Rewriter {
 
   // A line that made no move.
   void other(SourceLine const& line);
+  // A motion line that moves nothing: an E word in it repeats the file's register, so it is dropped where
+  // the emitted register has run apart.
+  void still(SourceLine const& line);
   // A line that made a move: kept, absorbed or cut as the record says.
   void move(SourceLine const& line, Record const& record);
 
@@ -32,6 +35,7 @@ class Rewriter {
   void keep(SourceLine const& line);
   void keep_move(SourceLine const& line, Record const& record);
   void absorb(SourceLine const& line, Record const& record);
+  void without_e(gcode::Word const& e);
   void cut(SourceLine const& line, Record const& record);
   void intermediate(Record const& record, double from_mm, double to_mm, double e_mm, bool first);
   void last(Record const& record, double from_mm, double e_mm, bool whole);

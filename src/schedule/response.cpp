@@ -77,7 +77,7 @@ NodeResult linear_step(LawConstants const& law, double h, double w, double u_sta
 int substeps(LawConstants const& law, double h, double run_on, double u_peak) {
   double const w_end = law.run_on_mm3 * std::pow(std::max(u_peak, 0.0) / law.at_flow_mm3_s, 1 / law.inverse_index);
   double const slope = flow(law, std::max(run_on, w_end)).slope + law.leak_per_s;
-  return 1 + static_cast<int>(std::min(1000.0, 2.5 * h * slope));
+  return 1 + static_cast<int>(std::min(4000.0, 2.5 * h * slope));
 }
 
 }  // namespace
@@ -111,7 +111,8 @@ NodeResult step(LawConstants const& law,
     if (run_on_mm3 >= 0 && r.run_on_mm3 >= 0) return r;
     r = {run_on_mm3, 0, 1, 0, 0, 0};
   }
-  int const n = law.linear ? 8 : substeps(law, duration_s, run_on_mm3, std::max(us, ue));
+  int const n = law.linear ? std::max(8, static_cast<int>(std::min(4000.0, 4 * duration_s * law.loss_per_s)))
+                           : substeps(law, duration_s, run_on_mm3, std::max(us, ue));
   double const h = duration_s / n;
   for (int i = 0; i < n; ++i) {
     double const a = static_cast<double>(i) / n, b = static_cast<double>(i + 1) / n;
