@@ -85,6 +85,7 @@ class EmittedSide : gcode::MeaningSink {
               Judgement& out)
       : prove_(options.prove == Prove::invariants),
         original_(original),
+        rows_(rows),
         out_(out),
         reader_(path, options, notices_),
         map_(original),
@@ -97,6 +98,7 @@ class EmittedSide : gcode::MeaningSink {
   void run() {
     while (!map_.parting() && reader_.next()) line();
     map_.finish();
+    rows_.end_at(map_.parted_at());
     original_.tell(nullptr, prove_ ? &text_ : nullptr);
     while (original_.read_more()) {
     }
@@ -161,6 +163,7 @@ class EmittedSide : gcode::MeaningSink {
 
   bool prove_;
   OriginalSide& original_;
+  RowBook& rows_;
   Judgement& out_;
   Notices notices_;  // the original's are told already
   Violations violations_;

@@ -140,6 +140,7 @@ void PathMap::part(Original const* original, Move const* emitted, double off_mm)
   Parting parting;
   parting.off_mm = off_mm;
   if (original != nullptr) {
+    parted_at_ = original->piece.index;
     parting.original_line = original->move.line;
     parting.original_end_mm = machine_end(original->move);
   }

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <optional>
 
 #include "figure_piece.hpp"
@@ -32,6 +33,8 @@ class PathMap {
   void finish();
 
   [[nodiscard]] std::optional<Parting> const& parting() const { return parting_; }
+  // The original's move at which they part.
+  [[nodiscard]] std::int64_t parted_at() const { return parted_at_; }
   // Moves of the head that are done; −1 in the middle of one.
   [[nodiscard]] std::int64_t heads_done() const { return done_ > 0 ? -1 : heads_done_; }
   [[nodiscard]] std::int64_t heads_begun() const { return heads_done_; }
@@ -58,6 +61,7 @@ class PathMap {
   std::int64_t heads_done_ = 0, last_index_ = 0;
   std::int64_t purges_lost_ = 0, first_purge_lost_ = 0;
   std::optional<Parting> parting_;
+  std::int64_t parted_at_ = std::numeric_limits<std::int64_t>::max();
 };
 
 }  // namespace meltlag::adapt

@@ -95,7 +95,7 @@ void RowBook::settle(Side side, std::int64_t index) {
   std::int64_t const until = std::min(settled_[0], settled_[1]);
   for (; first_ < until && !rows_.empty(); ++first_) {
     if (sides_ == Side::before) repeat_before(rows_.front());
-    sink_->on_row(rows_.front());
+    if (first_ < end_) sink_->on_row(rows_.front());
     rows_.pop();
   }
 }

@@ -3,6 +3,7 @@
 
 #include <array>
 #include <cstdint>
+#include <limits>
 
 #include "figure_piece.hpp"
 #include "figure_ring.hpp"
@@ -23,6 +24,8 @@ class RowBook {
   void open(gcode::Move const& move, Piece const& piece);
   void timed(Side side, motion::TimedMove const& timed, Piece const& piece, double run_on_mm3);
   void got(Side side, std::int64_t index, double mm3);
+  // The paths part: nothing is sent on from the original's move `index` on.
+  void end_at(std::int64_t index) { end_ = index; }
   // All is said about the moves before `index`.
   void settle(Side side, std::int64_t index);
 
@@ -34,6 +37,7 @@ class RowBook {
   Side sides_;
   Ring<MoveRow> rows_;
   std::int64_t first_ = 0;  // index of the oldest row
+  std::int64_t end_ = std::numeric_limits<std::int64_t>::max();
   std::array<std::int64_t, 2> settled_{};
 };
 

@@ -1,0 +1,217 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/adapt/inspection.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "figure_piece.hpp"
+#include "inspection_codes.hpp"
+#include "meltlag/gcode/interpreter.hpp"
+#include "meltlag/gcode/source.hpp"
+#include "meltlag/motion/planner.hpp"
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double same_z_mm = 1e-4;
+constexpr double height_step_mm = 1e-3;     // heights are told apart to this
+constexpr std::size_t most_heights = 4096;  // of a file that climbs all the time
+
+// Time that a trapezoid spends faster than a speed.
+double time_above(motion::Trapezoid const& t, double mm_s) {
+  if (t.peak_mm_s <= mm_s) return 0;
+  double const up = std::max(0.0, mm_s - t.entry_mm_s) / t.acceleration_mm_s2;
+  double const down = std::max(0.0, mm_s - t.exit_mm_s) / t.acceleration_mm_s2;
+  return std::max(0.0, t.duration_s() - up - down);
+}
+
+// Layers are where beads are laid at a height of their own.
+class Layers {
+ public:
+  void bead(gcode::Move const& move) {
+    if (std::abs(move.end_mm.z - move.start_mm.z) > same_z_mm) return;
+    double const z = move.end_mm.z + move.origin_mm.z;
+    if (count_ > 0 && std::abs(z - z_mm_) <= same_z_mm) return;
+    if (count_ == 0) first_mm_ = z;
+    double const height = z - z_mm_;
+    if (height > 0 && heights_.size() < most_heights)
+      ++heights_[std::lround(height / height_step_mm)];
+    z_mm_ = z;
+    ++count_;
+  }
+  void tell(Inspection& out) const {
+    out.layers = count_;
+    out.first_layer_mm = std::max(0.0, first_mm_);
+    auto const commonest =
+        std::max_element(heights_.begin(), heights_.end(), [](auto const& a, auto const& b) {
+          return a.second < b.second;
+        });
+    if (commonest != heights_.end()) {
+      out.layer_mm = static_cast<double>(commonest->first) * height_step_mm;
+    }
+  }
+
+ private:
+  double z_mm_ = 0, first_mm_ = 0;
+  std::int64_t count_ = 0;
+  std::map<long, std::int64_t> heights_;
+};
+
+class Inspector : gcode::MeaningSink, motion::TimedSink {
+ public:
+  Inspector(std::string const& path, InspectOptions const& options, Notices& notices)
+      : options_(options),
+        source_(path),
+        interpreter_({.slicer_diameter_mm = options.slicer_diameter_mm,
+                      .g91_covers_e = options.g91_covers_e,
+                      .file_name = path},
+                     notices),
+        pieces_(circle_area(options.slicer_diameter_mm)),
+        planner_({.limits = options.limits}, *this) {}
+
+  Inspection run() {
+    gcode::RawLine raw;
+    gcode::Block block;
+    while (source_.next(raw)) {
+      gcode::read_block(raw.text, block);
+      block.line = raw.line;
+      block.line_break = raw.line_break;
+      ++out_.lines;
+      codes_.count(block);
+      note_firmware(block);
+      if (interpreter_.interpret(block, *this) == gcode::LineRole::marker) {
+        out_.adapted_already = true;
+      }
+    }
+    planner_.finish();
+    out_.planned_s = planner_.time_s();
+    out_.codes = codes_.list();
+    out_.e_mode_never_stated = interpreter_.e_mode_never_stated();
+    layers_.tell(out_);
+    if (out_.printing_s > 0) out_.mean_flow_mm3_s = flow_mm3_ / out_.printing_s;
+    return out_;
+  }
+
+ private:
+  void note_firmware(gcode::Block const& block) {
+    if (block.words.empty() || block.words[0].letter != 'M') return;
+    double const code = block.words[0].value;
+    if (code != 572 && code != 900) return;
+    char const letter = code == 572 ? 'S' : 'K';
+    auto const off = [&](gcode::Word const& word) {
+      return word.letter == letter && word.has_value && word.value == 0;
+    };
+    if (std::none_of(block.words.begin(), block.words.end(), off)) out_.firmware_side_lag = true;
+  }
+
+  void on_move(gcode::Move const& move) override {
+    Piece const piece = pieces_.next(move);
+    modes(move);
+    ++out_.moves;
+    out_.arcs += move.arc.radius_mm > 0 ? 1 : 0;
+    out_.e_only += move.kind == gcode::MoveKind::e_only ? 1 : 0;
+    out_.travels += move.kind == gcode::MoveKind::travel ? 1 : 0;
+    if (move.kind == gcode::MoveKind::travel) out_.travel_length_mm += move.length_mm;
+    if (move.kind != gcode::MoveKind::e_only) bounds(move);
+    if (piece.purge) {
+      out_.purged_mm3 += move.volume_mm3;
+      if (out_.prints == 0 && out_.heated) out_.purged_after_heat = true;
+    }
+    if (piece.prints) bead(move);
+    planner_.push(move);
+  }
+  void on_halt(gcode::Halt const& halt) override {
+    pieces_.halt();
+    planner_.push(halt);
+  }
+  void on_setting(gcode::Setting const& setting) override { planner_.push(setting); }
+
+  void modes(gcode::Move const& move) {
+    (move.write.mm_per_unit == 1 ? out_.millimetres : out_.inches) = true;
+    (move.write.xyz_relative ? out_.relative_xyz : out_.absolute_xyz) = true;
+    if (move.e_mm != 0 && !move.bare_retract) {
+      (move.write.e_relative ? out_.relative_e : out_.absolute_e) = true;
+    }
+    if (!std::isnan(move.nozzle_c)) {
+      out_.heated = out_.heated || move.nozzle_c > 0;
+      if (!(out_.hottest_c >= move.nozzle_c)) out_.hottest_c = move.nozzle_c;
+    }
+  }
+
+  void bounds(gcode::Move const& move) {
+    // Points on an arc, an eighth of a radian apart: its bulge is told to 0.2 % of the radius.
+    int const parts =
+        move.arc.radius_mm > 0 ? 1 + static_cast<int>(std::abs(move.arc.sweep_rad) * 8) : 1;
+    for (int i = 0; i <= parts; ++i) {
+      Vec3 const at = gcode::point_at(move, move.length_mm * i / parts) + move.origin_mm;
+      out_.head.take(at);
+      if (move.kind == gcode::MoveKind::print) out_.beads.take(at);
+    }
+  }
+
+  void bead(gcode::Move const& move) {
+    ++out_.prints;
+    out_.print_length_mm += move.length_mm;
+    out_.wanted_mm3 += move.volume_mm3;
+    layers_.bead(move);
+  }
+
+  void on_timed_move(motion::TimedMove const& timed) override {
+    gcode::Move const& move = timed.move;
+    double const duration = timed.speed.duration_s();
+    if (move.volume_mm3 > 0) {
+      end_standstill(timed);
+    }
+    if (move.kind != gcode::MoveKind::print) return;
+    double const per_mm = options_.delivered_factor * move.volume_mm3 / move.length_mm;
+    out_.printing_s += duration;
+    flow_mm3_ += options_.delivered_factor * move.volume_mm3;
+    double const peak = per_mm * timed.speed.peak_mm_s;
+    if (peak > out_.peak_flow_mm3_s) {
+      out_.peak_flow_mm3_s = peak;
+      out_.peak_line = move.line;
+    }
+    if (options_.max_flow_mm3_s) {
+      out_.above_max_flow_s += time_above(timed.speed, *options_.max_flow_mm3_s / per_mm);
+    }
+  }
+  void on_halt(gcode::Halt const&, double) override {}
+
+  // The screw feeds again: how long did it not?
+  void end_standstill(motion::TimedMove const& timed) {
+    double const stood = timed.start_s - fed_until_s_;
+    if (fed_ && stood > out_.longest_standstill_s) {
+      out_.longest_standstill_s = stood;
+      out_.standstill_line = timed.move.line;
+    }
+    fed_ = true;
+    fed_until_s_ = timed.start_s + timed.speed.duration_s();
+  }
+
+  InspectOptions const& options_;
+  gcode::LineSource source_;
+  gcode::Interpreter interpreter_;
+  PieceMaker pieces_;
+  CodeTable codes_;
+  Layers layers_;
+  Inspection out_;
+  double flow_mm3_ = 0, fed_until_s_ = 0;
+  bool fed_ = false;
+  motion::Planner planner_;
+};
+
+}  // namespace
+
+void Bounds3::take(Vec3 at_mm) {
+  least_mm = {
+      std::min(least_mm.x, at_mm.x), std::min(least_mm.y, at_mm.y), std::min(least_mm.z, at_mm.z)};
+  most_mm = {
+      std::max(most_mm.x, at_mm.x), std::max(most_mm.y, at_mm.y), std::max(most_mm.z, at_mm.z)};
+}
+
+Inspection inspect(std::string const& path, InspectOptions const& options, Notices& notices) {
+  return Inspector(path, options, notices).run();
+}
+
+}  // namespace meltlag::adapt

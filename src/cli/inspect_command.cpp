@@ -1,0 +1,74 @@
+// SPDX-License-Identifier: MIT
+#include "inspect_command.hpp"
+
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "judging.hpp"
+#include "meltlag/melt/parts.hpp"
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/inspection.hpp"
+#include "output.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+struct InspectWords {
+  std::string file, profile;
+  bool json = false;
+};
+
+adapt::InspectOptions inspect_options(profile::Profile const& profile) {
+  return {.limits = profile.limits,
+          .slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+          .delivered_factor = profile.feed.delivered_factor,
+          .g91_covers_e = profile.machine.g91_covers_e,
+          .max_flow_mm3_s = profile.bounds.max_flow_mm3_s};
+}
+
+adapt::InspectOptions without_profile() {
+  adapt::FigureOptions const common = common_options();
+  return {.limits = common.limits, .slicer_diameter_mm = common.plant.feed.slicer_diameter_mm};
+}
+
+void run_inspect(InspectWords const& words) {
+  report::InspectionTable table{.file = {}};
+  adapt::InspectOptions options = without_profile();
+  if (!words.profile.empty()) {
+    profile::Profile const profile = profile::load(words.profile);
+    options = inspect_options(profile);
+    table.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
+    table.longest_stay_s = profile.material.longest_stay_s;
+    if (profile.barrel) table.melt_volume_mm3 = melt::melt_volume_mm3(*profile.barrel);
+  }
+  Notices notices;
+  table.file = adapt::inspect(words.file, options, notices);
+  table.notices = notices.list();
+  print(words.json ? report::dump(report::to_json(table)) : report::to_text(table));
+  if (!words.json && words.profile.empty()) {
+    print(
+        "\nTimes are for a common small printer, volumes for 1.75 mm: give --profile for yours.\n");
+  }
+}
+
+}  // namespace
+
+void add_inspect_command(CLI::App& app, int& status) {
+  auto const words = std::make_shared<InspectWords>();
+  CLI::App* const command = app.add_subcommand(
+      "inspect",
+      "Show what a file holds and what to look at first.\n"
+      "Units and modes, bounds, layers, codes, flow, and how long the melt stays.");
+  command->add_option("FILE", words->file, "The G-code file")->required();
+  command->add_option("--profile",
+                      words->profile,
+                      "The machine's profile: right times, flow limit, stay of the melt");
+  command->add_flag("--json", words->json, "Print it as JSON");
+  command->callback([words, &status] {
+    run_inspect(*words);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli
