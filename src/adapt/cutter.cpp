@@ -7,6 +7,8 @@
 namespace meltlag::adapt {
 namespace {
 
+constexpr double shortest_piece_mm = 0.1;  // so that rounded ends do not turn its direction
+constexpr double path_digit_mm = 0.0002;    // of a cut's emitted end
 constexpr double jump_margin = 0.98;
 constexpr double limit_margin = 0.997;
 constexpr double same_time_s = 1e-9;
@@ -32,6 +34,12 @@ bool is_spiral(gcode::Move const& move) {
   double const end = std::hypot(component(move.arc.axis_a) - move.arc.centre_a_mm,
                                 component(move.arc.axis_b) - move.arc.centre_b_mm);
   return std::abs(end - move.arc.radius_mm) > 0.002;
+}
+
+// Arcs whose direction at the ends hangs on the last digits of their words: printers may take the corner
+// faster than planned here.
+bool is_doubtful(gcode::Move const& move) {
+  return move.arc.radius_mm > 0 && (move.length_mm < shortest_piece_mm || is_spiral(move));
 }
 
 }  // namespace
@@ -61,6 +69,8 @@ void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const 
     double const s = record.speed.distance_at(duration * static_cast<double>(k) / static_cast<double>(n));
     double const cell = std::floor(s / length * cells + 1e-9);
     if (record.move.kind == gcode::MoveKind::print && cell == cell_of_last) continue;
+    double const before = ends_mm.empty() ? 0 : ends_mm.back();
+    if (s - before < shortest_piece_mm || length - s < shortest_piece_mm) continue;
     cell_of_last = cell;
     ends_mm.push_back(s);
   }
@@ -69,7 +79,7 @@ void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const 
 
 double Cutter::jump_rate(double jump_mm_s, double speed_mm_s, double duration_s) const {
   if (speed_mm_s < 1e-6) return std::numeric_limits<double>::infinity();
-  double const digit = std::pow(10.0, -options_.e_decimals) / std::max(duration_s, 1e-6);
+  double const digit = 2 * std::pow(10.0, -options_.e_decimals) / std::max(duration_s, 1e-6);
   return std::max(0.25 * jump_mm_s, jump_margin * jump_mm_s - digit) / speed_mm_s;
 }
 
@@ -90,8 +100,9 @@ void Cutter::set_limits(Record const& record, double peak_mm_s, double length_mm
   if (record.speed.acceleration_mm_s2 > 0) most = std::min(most, record.max_e_mm_s2 / record.speed.acceleration_mm_s2);
   double const forward = options_.max_flow_mm3_s / (plant_.feed.area_mm2() * plant_.feed.delivered_factor * v);
   double const digit = std::pow(10.0, -options_.e_decimals) / std::max(length_mm, 1e-4);
-  cut.rate_low = std::min(0.0, digit - limit_margin * most);
-  cut.rate_high = std::max(0.0, limit_margin * std::min(most, forward) - digit);
+  double const margin = limit_margin - path_digit_mm / std::max(length_mm, shortest_piece_mm);
+  cut.rate_low = std::min(0.0, digit - margin * most);
+  cut.rate_high = std::max(0.0, margin * std::min(most, forward) - digit);
 }
 
 void Cutter::append_move(Record const& record, schedule::Problem& problem) {
@@ -117,6 +128,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   std::sort(borders_.begin(), borders_.end());
 
   double const start_rate = std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
+  if (is_doubtful(record.move)) joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
   double from = 0;
   std::size_t border = 0, cell = 0;
   for (std::size_t k = 0; k < ends_.size(); ++k) {
@@ -127,6 +139,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     set_limits(record, peak_between(speed, from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
     cut.fixed = record.fate != Fate::free_rate || !record.free_e;
     cut.rate = record.fate == Fate::as_written ? record.move.e_mm / length : start_rate;
+    if (k == 0) turn_with(e_only_sign_, cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
     double at = from;
     while (border < borders_.size() && borders_[border] <= to + same_time_s) {
@@ -145,12 +158,22 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
       problem.cuts.back().jump_to_next = jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, std::min(joint_.duration_s, to - from));
     }
-    joint_ = {record.jump_mm_s[motion::axis_e], speed.speed_at_time(to), to - from};
+    bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
+    joint_ = {record.jump_mm_s[motion::axis_e], doubtful ? record.move.feed_mm_s : speed.speed_at_time(to), to - from};
     cut.jump_to_next = jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, joint_.duration_s);
     problem.cuts.push_back(cut);
     from = to;
   }
   last_cell_prints_ = prints;
+  e_only_sign_ = 0;
+}
+
+// Beside an E-only move the printer's corner rule compares E's own directions: turning the same way (or
+// standing) keeps the corner as fast as it was.
+void Cutter::turn_with(double sign, schedule::Cut& cut) {
+  if (cut.fixed) return;
+  if (sign > 0) cut.rate_low = 0;
+  if (sign < 0) cut.rate_high = 0;
 }
 
 std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem const& problem) const {
@@ -175,6 +198,12 @@ void Cutter::append_standstill(Record const& record, Record const* next, schedul
   cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
   if (!problem.cuts.empty()) problem.cuts.back().jump_to_next = std::numeric_limits<double>::infinity();
   joint_ = {};
+  e_only_sign_ = cut.rate;
+  if (!problem.cuts.empty()) {
+    schedule::Cut& before = problem.cuts.back();
+    turn_with(cut.rate, before);
+    if (!before.fixed) before.rate = std::clamp(before.rate, before.rate_low, before.rate_high);
+  }
   problem.cuts.push_back(cut);
 }
 
@@ -197,6 +226,7 @@ void Cutter::build(std::span<Record* const> records, schedule::Problem& problem,
   problem.leak_per_s = plant_.leak_per_s;
   last_cell_prints_ = false;
   joint_ = {};
+  e_only_sign_ = 0;
   for (std::size_t i = 0; i < records.size(); ++i) {
     Record const& record = *records[i];
     auto const first = static_cast<std::uint32_t>(problem.cuts.size());

@@ -12,7 +12,7 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr int fewest_e_decimals = 5;
-constexpr int fewest_xyz_decimals = 3;
+constexpr int fewest_xyz_decimals = 4;  // one more than slicers write: corners stay as fast as they were
 constexpr int most_decimals = 9;
 constexpr std::array<char, 3> axes{'X', 'Y', 'Z'};
 
@@ -43,7 +43,7 @@ int Rewriter::e_decimals() const {
 }
 
 int Rewriter::xyz_decimals(char letter) const {
-  int decimals = fewest_xyz_decimals + (mm_per_unit_ > 1 ? 2 : 0);
+  int decimals = fewest_xyz_decimals + (mm_per_unit_ > 1 ? 1 : 0);
   if (auto const* w = word(letter)) decimals = std::max(decimals, gcode::decimals_of(block_, *w));
   return std::min(decimals, most_decimals);
 }
@@ -210,7 +210,7 @@ void Rewriter::append_arc(Record const& record, double from_mm, std::string& bod
   Vec3 const from = from_mm > 0 ? written_ : (1 / mm_per_unit_) * record.move.start_mm;
   double const a = arc.centre_a_mm / mm_per_unit_ - component(from, arc.axis_a);
   double const b = arc.centre_b_mm / mm_per_unit_ - component(from, arc.axis_b);
-  constexpr int decimals = 5;
+  constexpr int decimals = 6;
   body += ' ';
   body += offsets[arc.axis_a];
   gcode::append_number(body, a, decimals);
