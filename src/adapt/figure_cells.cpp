@@ -7,6 +7,7 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr double near_stop_mm = 2.0;
+constexpr double barely = 1e-12;
 constexpr double border = 1e-9;  // a cell border this close to the end of a piece lies behind it
 
 // A stretch of constant acceleration.
@@ -37,7 +38,10 @@ CellWalk::CellWalk(melt::PlantParameters const& plant, Side side, RowBook& rows,
 
 double CellWalk::advance(double duration_s, double from_mm3_s, double to_mm3_s) {
   if (!(duration_s > 0)) return 0;
-  double const out = plant_.advance({duration_s, from_mm3_s, to_mm3_s});
+  // The predictor takes an input that starts at nothing into an empty nozzle as none at all.
+  bool const from_nothing = from_mm3_s == 0 && plant_.run_on_mm3() == 0;
+  double const start_mm3_s = from_nothing ? barely * to_mm3_s : from_mm3_s;
+  double const out = plant_.advance({duration_s, start_mm3_s, to_mm3_s});
   figure_.peak_run_on_mm3 = std::max(figure_.peak_run_on_mm3, plant_.run_on_mm3());
   return out;
 }

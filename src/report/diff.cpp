@@ -96,7 +96,8 @@ void DiffView::consider(Numbered const& row) {
 void DiffView::write(MoveRow const& row) {
   line_.clear();
   if (form_ == Form::json) {
-    line_ = (first_ ? "{\"moves\": [\n" : ",\n") + to_json(row, melt_).dump();
+    line_ = first_ ? "{\"moves\": [\n" : ",\n";
+    line_ += to_json(row, melt_).dump();
   } else {
     if (first_) line_ = table_.header();
     table_.append_row(line_, cells_of(row, melt_));
@@ -133,12 +134,14 @@ void DiffView::finish(adapt::Judgement const& judgement) {
     if (!judgement.parting) rest["adapted"] = to_json(judgement.after);
   }
   std::string const tail = dump(rest);
-  out_((first_ ? "{\"moves\": [" : "\n") + ("],\n" + tail.substr(tail.find('\n') + 1)));
+  out_(first_ ? "{\"moves\": [" : "\n");
+  out_("],\n");
+  out_(std::string_view(tail).substr(tail.find('\n') + 1));
 }
 
 std::string to_text(ChangeCounts const& counts) {
-  std::string out =
-      fmt::format("{} moves in the original, {} of them changed\n", counts.moves, counts.changed);
+  std::string out = fmt::format(
+      "{} moves of the original compared, {} of them changed\n", counts.moves, counts.changed);
   for (int i = 0; i < adapt::change_kinds; ++i) {
     std::int64_t const count = counts.of[static_cast<std::size_t>(i)];
     if (count == 0) continue;

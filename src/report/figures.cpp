@@ -125,13 +125,13 @@ json to_json(FigureTable const& table) {
 std::string to_text(std::vector<Notice> const& notices) {
   std::string out;
   for (Notice const& notice : notices) {
-    out += fmt::format("- {}", notice.text);
-    if (!notice.lines.empty()) {
-      out += notice.count > 1
-                 ? fmt::format(" ({} times, first in line {})", notice.count, notice.lines[0])
-                 : fmt::format(" (line {})", notice.lines[0]);
+    std::string text = notice.text;
+    if (!notice.lines.empty() && notice.count > 1) {
+      text += fmt::format(" ({} times, first in line {})", notice.count, notice.lines[0]);
+    } else if (!notice.lines.empty()) {
+      text += fmt::format(" (line {})", notice.lines[0]);
     }
-    out += '\n';
+    out += list_item(text);
   }
   return out;
 }

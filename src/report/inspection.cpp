@@ -178,7 +178,7 @@ std::string to_text(InspectionTable const& table) {
     if (!text.empty()) out += fmt::format("\n{}:\n{}", title, text);
   };
   std::string warned;
-  for (std::string const& warning : warnings(table)) warned += "- " + warning + "\n";
+  for (std::string const& warning : warnings(table)) warned += list_item(warning);
   section("Look at these first", warned);
   section("Noted", to_text(table.notices));
   return out;

@@ -77,6 +77,23 @@ std::string duration(double seconds) {
   return fmt::format("{} h {:02} min", whole / 3600, whole % 3600 / 60);
 }
 
+std::string list_item(std::string_view text) {
+  constexpr std::size_t columns = 80;
+  std::string out, line = "-";
+  while (!text.empty()) {
+    std::size_t const end = std::min(text.find(' '), text.size());
+    std::string_view const word = text.substr(0, end);
+    if (shown_width(line) + 1 + shown_width(word) > columns) {
+      out += line + '\n';
+      line = " ";
+    }
+    line += ' ';
+    line += word;
+    text.remove_prefix(std::min(end + 1, text.size()));
+  }
+  return out + line + '\n';
+}
+
 std::string csv_field(std::string_view text) {
   if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);
   std::string out = "\"";

@@ -41,6 +41,9 @@ class Table {
 // "1 h 04 min", "3 min 20 s", "12.3 s".
 [[nodiscard]] std::string duration(double seconds);
 
+// "- text" as an item of a list, broken at blanks to at most 80 columns, with its line break.
+[[nodiscard]] std::string list_item(std::string_view text);
+
 // One field of CSV after RFC 4180: quoted where it holds a comma, a quote or a line break.
 [[nodiscard]] std::string csv_field(std::string_view text);
 
