@@ -65,7 +65,8 @@ void Absorber::push(gcode::Setting const& setting) { pending_.emplace_back(setti
 
 void Absorber::finish() { release(Next::stretch_end); }
 
-// A recovery goes the way of the retract it makes good: the latest absorbed one first, then a kept one.
+// A recovery goes the way of the retract it makes good: the latest absorbed one first, then a kept
+// one.
 void Absorber::decide(Record& record, Next next) {
   double const volume = record.move.volume_mm3;
   bool const e_only = record.move.kind == gcode::MoveKind::e_only;
@@ -73,7 +74,8 @@ void Absorber::decide(Record& record, Next next) {
     if (next == Next::stretch_end) {
       record.fate = Fate::as_written;
     } else if (e_only) {
-      bool const of_kept = volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
+      bool const of_kept =
+          volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
       record.fate = printed_ && !of_kept ? Fate::absorbed : Fate::as_written;
     }
   }

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Decides what becomes of each move's E before anything is timed: an E-only move is absorbed where
-// printing stands before and after it in one stretch; retracts before a wait, a tool change or the end,
-// long unloads with their recovery, and purge stay as written.
+// printing stands before and after it in one stretch; retracts before a wait, a tool change or the
+// end, long unloads with their recovery, and purge stay as written.
 #pragma once
 
 #include <deque>
@@ -13,8 +13,8 @@
 namespace meltlag::adapt {
 
 struct AbsorberOptions {
-  double unload_mm3;     // an E-only move back of more than this stays as written
-  double cold_below_c;   // nothing is changed below this set temperature
+  double unload_mm3;       // an E-only move back of more than this stays as written
+  double cold_below_c;     // nothing is changed below this set temperature
   bool leave_all = false;  // the lag is too small to matter: everything stays as written
 };
 
@@ -40,10 +40,10 @@ class Absorber {
 
   AbsorberOptions options_;
   std::function<void(Entry&&)> out_;
-  std::deque<Entry> pending_;   // since the last printing move
-  bool printed_ = false;        // in this stretch
-  double debt_mm3_ = 0;         // retracted and not yet recovered
-  double kept_debt_mm3_ = 0;    // retracted by lines that stay, and not yet recovered
+  std::deque<Entry> pending_;     // since the last printing move
+  bool printed_ = false;          // in this stretch
+  double debt_mm3_ = 0;           // retracted and not yet recovered
+  double kept_debt_mm3_ = 0;      // retracted by lines that stay, and not yet recovered
   double absorbed_debt_mm3_ = 0;  // the same by absorbed lines
 };
 

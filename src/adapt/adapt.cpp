@@ -10,14 +10,14 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
-#include "survey.hpp"
 #include "rewriter.hpp"
+#include "survey.hpp"
 #include "window.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
-constexpr std::size_t kept_cuts = 1500;      // per window
+constexpr std::size_t kept_cuts = 1500;  // per window
 constexpr std::size_t most_cuts = 8 * kept_cuts;
 constexpr std::size_t flush_bytes = 1 << 18;
 constexpr double negligible_lag_s = 2e-4;
@@ -25,7 +25,8 @@ constexpr double negligible_lag_s = 2e-4;
 CutterOptions cutter_options(AdaptOptions const& options, double max_flow) {
   CutterOptions cutter{};
   cutter.shortest_cut_s = options.shortest_cut_ms / 1000;
-  if (options.max_lines_per_s) cutter.shortest_cut_s = std::max(cutter.shortest_cut_s, 1 / *options.max_lines_per_s);
+  if (options.max_lines_per_s)
+    cutter.shortest_cut_s = std::max(cutter.shortest_cut_s, 1 / *options.max_lines_per_s);
   cutter.buffer_moves = options.buffer_moves;
   cutter.max_flow_mm3_s = max_flow;
   cutter.cell_mm = 0.5;
@@ -41,6 +42,13 @@ double look_ahead_s(AdaptOptions const& options, double max_flow) {
                    0.2});
 }
 
+// So little lag that no correction could be seen.
+bool is_negligible(AdaptOptions const& options) {
+  auto const& feed = options.plant.feed;
+  return melt::lag_s(options.plant.law, options.plant.law.at_flow_mm3_s) < negligible_lag_s &&
+         feed.play_mm == 0 && feed.delivered_factor == 1;
+}
+
 class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
  public:
   Adapter(std::string const& path,
@@ -52,16 +60,19 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
       : options_(options),
         out_(out),
         source_(path),
-        interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()}, notices),
+        interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()},
+                     notices),
         planner_({options.limits, motion::PlanE::included}, *this),
-        absorber_({3 * std::max(demand.largest_run_on_mm3, melt::run_on_at_flow(options.plant.law, max_flow)),
+        absorber_({3 * std::max(demand.largest_run_on_mm3,
+                                melt::run_on_at_flow(options.plant.law, max_flow)),
                    options.cold_below_c,
-                   melt::lag_s(options.plant.law, options.plant.law.at_flow_mm3_s) < negligible_lag_s},
+                   options.leave_everything || is_negligible(options)},
                   [this](Entry&& entry) { take(std::move(entry)); }),
         windows_(cutter_options(options, max_flow),
                  options.plant,
-                 options.most_run_on_mm3.value_or(
-                     options.max_flow_mm3_s ? std::numeric_limits<double>::infinity() : 1.2 * demand.largest_run_on_mm3)),
+                 options.most_run_on_mm3.value_or(options.max_flow_mm3_s
+                                                      ? std::numeric_limits<double>::infinity()
+                                                      : 1.2 * demand.largest_run_on_mm3)),
         look_ahead_s_(look_ahead_s(options, max_flow)),
         rewriter_(text_) {}
 
@@ -91,7 +102,9 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void schedule(std::size_t end, std::size_t kept);
   void write_lines(bool finished);
   void send();
-  Record& record(std::int64_t index) { return records_[static_cast<std::size_t>(index - first_record_)]; }
+  Record& record(std::int64_t index) {
+    return records_[static_cast<std::size_t>(index - first_record_)];
+  }
 
   AdaptOptions const& options_;
   TextSink const& out_;
@@ -114,7 +127,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::int64_t next_timed_ = 0;    // records below are timed
   std::int64_t scheduled_ = 0;     // records below have their pieces
   std::int64_t moves_seen_ = 0, line_move_ = -1;
-  std::size_t pending_cuts_ = 0;   // of timed records that are not scheduled
+  std::size_t pending_cuts_ = 0;  // of timed records that are not scheduled
   Handover handover_;
   bool head_written_ = false;
   AdaptInfo info_;
@@ -132,7 +145,8 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   block_.line = raw.line;
   block_.line_break = raw.line_break;
   gcode::read_block(raw.text, block_);
-  bool const opening = !head_written_ && raw.text.find('%') != std::string_view::npos && block_.words.empty() && raw.line == 1;
+  bool const opening = !head_written_ && raw.text.find('%') != std::string_view::npos &&
+                       block_.words.empty() && raw.line == 1;
   if (!head_written_ && !opening) write_head();
   line_move_ = -1;
   gcode::LineRole const role = interpreter_.interpret(block_, *this);
@@ -157,8 +171,8 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   }
 }
 
-// A move whose rate is ours is planned without E: the printer keeps that timing because the rates stay
-// within E's limits.
+// A move whose rate is ours is planned without E: the printer keeps that timing because the rates
+// stay within E's limits.
 void Adapter::take(Entry&& entry) {
   if (auto* halt = std::get_if<gcode::Halt>(&entry)) {
     planner_.push(*halt);
@@ -202,7 +216,8 @@ void Adapter::schedule_ready(bool finished) {
   while (scheduled_ < next_timed_) {
     std::size_t cuts = 0, kept = 0;
     std::size_t const available = static_cast<std::size_t>(next_timed_ - scheduled_);
-    while (kept < available && cuts < kept_cuts) cuts += windows_.cutter().count_cuts(record(scheduled_ + static_cast<std::int64_t>(kept++)));
+    while (kept < available && cuts < kept_cuts)
+      cuts += windows_.cutter().count_cuts(record(scheduled_ + static_cast<std::int64_t>(kept++)));
     std::size_t end = kept;
     double ahead_s = 0;
     while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts) {
@@ -219,9 +234,11 @@ void Adapter::schedule_ready(bool finished) {
 
 void Adapter::schedule(std::size_t end, std::size_t kept) {
   std::vector<Record*> window;
-  for (std::size_t i = 0; i < end; ++i) window.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
+  for (std::size_t i = 0; i < end; ++i)
+    window.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
   windows_.schedule(window, kept, handover_);
-  for (std::size_t i = 0; i < kept; ++i) pending_cuts_ -= std::min(pending_cuts_, windows_.cutter().count_cuts(*window[i]));
+  for (std::size_t i = 0; i < kept; ++i)
+    pending_cuts_ -= std::min(pending_cuts_, windows_.cutter().count_cuts(*window[i]));
   scheduled_ += static_cast<std::int64_t>(kept);
   write_lines(false);
 }
@@ -231,8 +248,9 @@ void Adapter::write_lines(bool finished) {
   while (!lines_.empty()) {
     Line const& line = lines_.front();
     if (line.move >= scheduled_ && !finished) break;
-    SourceLine const source{std::string_view(store_).substr(line.begin - store_begin_, line.text),
-                            std::string_view(store_).substr(line.begin - store_begin_ + line.text, line.line_break)};
+    SourceLine const source{
+        std::string_view(store_).substr(line.begin - store_begin_, line.text),
+        std::string_view(store_).substr(line.begin - store_begin_ + line.text, line.line_break)};
     if (line.still) {
       rewriter_.still(source);
     } else if (line.move < 0) {

@@ -8,9 +8,9 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr double shortest_piece_mm = 0.1;  // so that rounded ends do not turn its direction
-constexpr double path_digit_mm = 0.0002;    // of a cut's emitted end
+constexpr double path_digit_mm = 0.0002;   // of a cut's emitted end
 constexpr double jump_margin = 0.98;
-constexpr double limit_margin = 0.997;
+constexpr double limit_margin = 0.99;
 constexpr double same_time_s = 1e-9;
 
 std::size_t cell_count(gcode::Move const& move, double cell_mm) {
@@ -36,29 +36,34 @@ bool is_spiral(gcode::Move const& move) {
   return std::abs(end - move.arc.radius_mm) > 0.002;
 }
 
-// Arcs whose direction at the ends hangs on the last digits of their words: printers may take the corner
-// faster than planned here.
+// Arcs whose direction at the ends hangs on the last digits of their words: printers may take the
+// corner faster than planned here.
 bool is_doubtful(gcode::Move const& move) {
   return move.arc.radius_mm > 0 && (move.length_mm < shortest_piece_mm || is_spiral(move));
 }
 
 }  // namespace
 
-Cutter::Cutter(CutterOptions options, melt::PlantParameters plant) : options_(options), plant_(plant) {}
+Cutter::Cutter(CutterOptions options, melt::PlantParameters plant)
+    : options_(options), plant_(plant) {}
 
 // Buffered moves have to cover the time that stopping takes.
 double Cutter::cut_time(Record const& record) const {
-  double const stop_s = record.speed.acceleration_mm_s2 > 0 ? record.speed.peak_mm_s / record.speed.acceleration_mm_s2 : 0;
+  double const stop_s = record.speed.acceleration_mm_s2 > 0
+                            ? record.speed.peak_mm_s / record.speed.acceleration_mm_s2
+                            : 0;
   return std::max(options_.shortest_cut_s, stop_s / std::max(1, options_.buffer_moves - 2));
 }
 
 std::size_t Cutter::count_cuts(Record const& record) const {
   if (record.fate != Fate::free_rate || !record.free_e || record.move.length_mm <= 0) return 1;
   if (is_spiral(record.move)) return 1;
-  return static_cast<std::size_t>(std::max(1.0, std::floor(record.speed.duration_s() / cut_time(record) + 1e-9)));
+  return static_cast<std::size_t>(
+      std::max(1.0, std::floor(record.speed.duration_s() / cut_time(record) + 1e-9)));
 }
 
-// Cuts of equal time, but at most one border inside a cell, so that a cell touches two cuts at the most.
+// Cuts of equal time, but at most one border inside a cell, so that a cell touches two cuts at the
+// most.
 void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const {
   ends_mm.clear();
   std::size_t const n = count_cuts(record);
@@ -66,7 +71,8 @@ void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const 
   auto const cells = static_cast<double>(cell_count(record.move, options_.cell_mm));
   double cell_of_last = -1;
   for (std::size_t k = 1; k < n; ++k) {
-    double const s = record.speed.distance_at(duration * static_cast<double>(k) / static_cast<double>(n));
+    double const s =
+        record.speed.distance_at(duration * static_cast<double>(k) / static_cast<double>(n));
     double const cell = std::floor(s / length * cells + 1e-9);
     if (record.move.kind == gcode::MoveKind::print && cell == cell_of_last) continue;
     double const before = ends_mm.empty() ? 0 : ends_mm.back();
@@ -94,11 +100,16 @@ std::uint32_t Cutter::law_for(double nozzle_c, schedule::Problem& problem) {
 }
 
 // Rounding E to its last digit and the ends of cuts to theirs must not break a limit.
-void Cutter::set_limits(Record const& record, double peak_mm_s, double length_mm, schedule::Cut& cut) const {
+void Cutter::set_limits(Record const& record,
+                        double peak_mm_s,
+                        double length_mm,
+                        schedule::Cut& cut) const {
   double const v = std::max(peak_mm_s, 1e-9);
   double most = record.max_e_mm_s / v;
-  if (record.speed.acceleration_mm_s2 > 0) most = std::min(most, record.max_e_mm_s2 / record.speed.acceleration_mm_s2);
-  double const forward = options_.max_flow_mm3_s / (plant_.feed.area_mm2() * plant_.feed.delivered_factor * v);
+  if (record.speed.acceleration_mm_s2 > 0)
+    most = std::min(most, record.max_e_mm_s2 / record.speed.acceleration_mm_s2);
+  double const forward =
+      options_.max_flow_mm3_s / (plant_.feed.area_mm2() * plant_.feed.delivered_factor * v);
   double const digit = std::pow(10.0, -options_.e_decimals) / std::max(length_mm, 1e-4);
   double const margin = limit_margin - path_digit_mm / std::max(length_mm, shortest_piece_mm);
   cut.rate_low = std::min(0.0, digit - margin * most);
@@ -127,8 +138,10 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   borders_.push_back(speed.rise_s() + speed.cruise_s());
   std::sort(borders_.begin(), borders_.end());
 
-  double const start_rate = std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
-  if (is_doubtful(record.move)) joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
+  double const start_rate =
+      std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
+  if (is_doubtful(record.move))
+    joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
   double from = 0;
   std::size_t border = 0, cell = 0;
   for (std::size_t k = 0; k < ends_.size(); ++k) {
@@ -156,10 +169,13 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
     // Rounding shows most in the shorter of two neighbours.
     if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
-      problem.cuts.back().jump_to_next = jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, std::min(joint_.duration_s, to - from));
+      problem.cuts.back().jump_to_next =
+          jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, std::min(joint_.duration_s, to - from));
     }
     bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
-    joint_ = {record.jump_mm_s[motion::axis_e], doubtful ? record.move.feed_mm_s : speed.speed_at_time(to), to - from};
+    joint_ = {record.jump_mm_s[motion::axis_e],
+              doubtful ? record.move.feed_mm_s : speed.speed_at_time(to),
+              to - from};
     cut.jump_to_next = jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, joint_.duration_s);
     problem.cuts.push_back(cut);
     from = to;
@@ -168,8 +184,8 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   e_only_sign_ = 0;
 }
 
-// Beside an E-only move the printer's corner rule compares E's own directions: turning the same way (or
-// standing) keeps the corner as fast as it was.
+// Beside an E-only move the printer's corner rule compares E's own directions: turning the same way
+// (or standing) keeps the corner as fast as it was.
 void Cutter::turn_with(double sign, schedule::Cut& cut) {
   if (cut.fixed) return;
   if (sign > 0) cut.rate_low = 0;
@@ -179,12 +195,15 @@ void Cutter::turn_with(double sign, schedule::Cut& cut) {
 std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem const& problem) const {
   auto const cells = static_cast<std::uint32_t>(problem.wanted_mm3.size());
   bool const next_prints = next != nullptr && next->move.kind == gcode::MoveKind::print;
-  if (next_prints || (next != nullptr && !last_cell_prints_)) return cells;  // the next cell's number
+  if (next_prints || (next != nullptr && !last_cell_prints_))
+    return cells;  // the next cell's number
   return cells > 0 && last_cell_prints_ ? cells - 1 : schedule::no_cell;
 }
 
 // An E-only move that stays: the screw turns, the head rests.
-void Cutter::append_standstill(Record const& record, Record const* next, schedule::Problem& problem) {
+void Cutter::append_standstill(Record const& record,
+                               Record const* next,
+                               schedule::Problem& problem) {
   motion::Trapezoid const& t = record.speed;
   std::uint32_t const cell = record.purge ? schedule::no_cell : standstill_cell(next, problem);
   schedule::Cut cut;
@@ -196,7 +215,8 @@ void Cutter::append_standstill(Record const& record, Record const* next, schedul
   if (t.cruise_s() > 0) problem.nodes.push_back({t.cruise_s(), t.peak_mm_s, t.peak_mm_s, cell});
   if (t.fall_s() > 0) problem.nodes.push_back({t.fall_s(), t.peak_mm_s, t.exit_mm_s, cell});
   cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
-  if (!problem.cuts.empty()) problem.cuts.back().jump_to_next = std::numeric_limits<double>::infinity();
+  if (!problem.cuts.empty())
+    problem.cuts.back().jump_to_next = std::numeric_limits<double>::infinity();
   joint_ = {};
   e_only_sign_ = cut.rate;
   if (!problem.cuts.empty()) {
@@ -218,7 +238,9 @@ void Cutter::append_dwell(Record const& record, Record const* next, schedule::Pr
   problem.cuts.push_back(cut);
 }
 
-void Cutter::build(std::span<Record* const> records, schedule::Problem& problem, std::vector<CutRange>& ranges) {
+void Cutter::build(std::span<Record* const> records,
+                   schedule::Problem& problem,
+                   std::vector<CutRange>& ranges) {
   problem.clear();
   law_temperature_.clear();
   ranges.clear();

@@ -12,7 +12,7 @@ namespace meltlag::adapt {
 struct CutterOptions {
   double shortest_cut_s;
   int buffer_moves;
-  double max_flow_mm3_s;      // forward, of what is delivered
+  double max_flow_mm3_s;  // forward, of what is delivered
   double cell_mm = 0.5;
   int e_decimals = 5;
 };
@@ -27,7 +27,9 @@ class Cutter {
   Cutter(CutterOptions options, melt::PlantParameters plant);
 
   // Clears `problem` and appends the moves in order. `ranges` receives one entry per record.
-  void build(std::span<Record* const> records, schedule::Problem& problem, std::vector<CutRange>& ranges);
+  void build(std::span<Record* const> records,
+             schedule::Problem& problem,
+             std::vector<CutRange>& ranges);
 
   // How many cuts a move will have.
   [[nodiscard]] std::size_t count_cuts(Record const& record) const;
@@ -38,10 +40,14 @@ class Cutter {
   void append_move(Record const& record, schedule::Problem& problem);
   void append_standstill(Record const& record, Record const* next, schedule::Problem& problem);
   void append_dwell(Record const& record, Record const* next, schedule::Problem& problem);
-  void set_limits(Record const& record, double peak_mm_s, double length_mm, schedule::Cut& cut) const;
+  void set_limits(Record const& record,
+                  double peak_mm_s,
+                  double length_mm,
+                  schedule::Cut& cut) const;
   [[nodiscard]] double cut_time(Record const& record) const;
   [[nodiscard]] std::uint32_t law_for(double nozzle_c, schedule::Problem& problem);
-  [[nodiscard]] std::uint32_t standstill_cell(Record const* next, schedule::Problem const& problem) const;
+  [[nodiscard]] std::uint32_t standstill_cell(Record const* next,
+                                              schedule::Problem const& problem) const;
   [[nodiscard]] double jump_rate(double jump_mm_s, double speed_mm_s, double duration_s) const;
 
   CutterOptions options_;

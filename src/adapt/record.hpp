@@ -30,11 +30,11 @@ struct Record {
   double max_e_mm_s = 0, max_e_mm_s2 = 0;
   double dwell_after_s = 0;
   Fate fate = Fate::as_written;
-  bool purge = false;          // what leaves during it is outside the figure
-  bool free_e = true;          // false: E stays 0 (a travel that would change its acceleration)
-  bool wait_after = false;     // a wait of unknown length follows
+  bool purge = false;       // what leaves during it is outside the figure
+  bool free_e = true;       // false: E stays 0 (a travel that would change its acceleration)
+  bool wait_after = false;  // a wait of unknown length follows
   bool scheduled = false;
-  std::vector<Piece> pieces;   // empty: nothing to change
+  std::vector<Piece> pieces;  // empty: nothing to change
 };
 
 }  // namespace meltlag::adapt

@@ -12,11 +12,14 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr int fewest_e_decimals = 5;
-constexpr int fewest_xyz_decimals = 4;  // one more than slicers write: corners stay as fast as they were
+constexpr int fewest_xyz_decimals =
+    4;  // one more than slicers write: corners stay as fast as they were
 constexpr int most_decimals = 9;
 constexpr std::array<char, 3> axes{'X', 'Y', 'Z'};
 
-double component(Vec3 const& v, std::size_t axis) { return axis == 0 ? v.x : axis == 1 ? v.y : v.z; }
+double component(Vec3 const& v, std::size_t axis) {
+  return axis == 0 ? v.x : axis == 1 ? v.y : v.z;
+}
 
 double& component(Vec3& v, std::size_t axis) { return axis == 0 ? v.x : axis == 1 ? v.y : v.z; }
 
@@ -25,7 +28,9 @@ double rounded(double value, int decimals) {
   return std::round(value * scale) / scale;
 }
 
-bool is_motion_word(gcode::Word const& word) { return word.letter == 'G' && word.has_value && word.value <= 3; }
+bool is_motion_word(gcode::Word const& word) {
+  return word.letter == 'G' && word.has_value && word.value <= 3;
+}
 
 }  // namespace
 
@@ -64,8 +69,10 @@ std::string_view Rewriter::body() const {
 
 void Rewriter::emit(std::string_view body, std::string_view line_break) {
   if (block_.has_number) {
-    auto const number = static_cast<std::uint64_t>(static_cast<std::int64_t>(block_.number) + number_shift_);
-    gcode::append_numbered(out_, number, body, block_.has_checksum ? gcode::Checksum::append : gcode::Checksum::none);
+    auto const number =
+        static_cast<std::uint64_t>(static_cast<std::int64_t>(block_.number) + number_shift_);
+    gcode::append_numbered(
+        out_, number, body, block_.has_checksum ? gcode::Checksum::append : gcode::Checksum::none);
   } else {
     out_ += body;
   }
@@ -122,7 +129,8 @@ void Rewriter::keep_move(SourceLine const& line, Record const& record) {
       emit(scratch_, line_break_.empty() ? "\n" : line_break_);
       if (block_.has_number) ++number_shift_;
     }
-    e_register_ = write.e_relative ? e_register_ + write.e_word_end - write.e_word_start : write.e_word_end;
+    e_register_ =
+        write.e_relative ? e_register_ + write.e_word_end - write.e_word_start : write.e_word_end;
   }
   keep(line);
 }
@@ -192,7 +200,8 @@ void Rewriter::append_axes(Record const& record, double to_mm, std::string& body
   bool const relative = record.move.write.xyz_relative;
   for (std::size_t a = 0; a < axes.size(); ++a) {
     double const start = component(record.move.start_mm, a), end = component(record.move.end_mm, a);
-    bool const in_arc = record.move.arc.radius_mm > 0 && (a == record.move.arc.axis_a || a == record.move.arc.axis_b);
+    bool const in_arc = record.move.arc.radius_mm > 0 &&
+                        (a == record.move.arc.axis_a || a == record.move.arc.axis_b);
     if (start == end && !in_arc) continue;
     int const decimals = xyz_decimals(axes[a]);
     double const value = component(at, a) / mm_per_unit_;
@@ -219,7 +228,8 @@ void Rewriter::append_arc(Record const& record, double from_mm, std::string& bod
   gcode::append_number(body, b, decimals);
 }
 
-void Rewriter::intermediate(Record const& record, double from_mm, double to_mm, double e_mm, bool first) {
+void Rewriter::intermediate(
+    Record const& record, double from_mm, double to_mm, double e_mm, bool first) {
   scratch_.clear();
   for (auto const& w : block_.words) {
     if (is_motion_word(w)) {
@@ -292,7 +302,9 @@ void Rewriter::cut(SourceLine const& line, Record const& record) {
   bool const whole = pieces.size() == 1;
   written_ = (1 / mm_per_unit_) * record.move.start_mm;
   if (whole && write.e_relative) {
-    double const change = (pieces[0].rate * record.move.length_mm - record.move.e_mm) * write.e_words_per_mm + e_carry_;
+    double const change =
+        (pieces[0].rate * record.move.length_mm - record.move.e_mm) * write.e_words_per_mm +
+        e_carry_;
     if (std::abs(change) < 0.5 * std::pow(10.0, -fewest_e_decimals)) {
       e_carry_ = change;
       e_register_ += record.move.e_mm * write.e_words_per_mm;
@@ -302,7 +314,8 @@ void Rewriter::cut(SourceLine const& line, Record const& record) {
   }
   double from = 0;
   for (std::size_t i = 0; i + 1 < pieces.size(); ++i) {
-    intermediate(record, from, pieces[i].end_mm, pieces[i].rate * (pieces[i].end_mm - from), i == 0);
+    intermediate(
+        record, from, pieces[i].end_mm, pieces[i].rate * (pieces[i].end_mm - from), i == 0);
     from = pieces[i].end_mm;
   }
   last(record, from, pieces.back().rate * (record.move.length_mm - from), whole);

@@ -23,8 +23,8 @@ class Rewriter {
 
   // A line that made no move.
   void other(SourceLine const& line);
-  // A motion line that moves nothing: an E word in it repeats the file's register, so it is dropped where
-  // the emitted register has run apart.
+  // A motion line that moves nothing: an E word in it repeats the file's register, so it is dropped
+  // where the emitted register has run apart.
   void still(SourceLine const& line);
   // A line that made a move: kept, absorbed or cut as the record says.
   void move(SourceLine const& line, Record const& record);
@@ -51,10 +51,10 @@ class Rewriter {
   std::string& out_;
   gcode::Block block_;
   std::string scratch_;
-  double e_register_ = 0;   // what the printer's E register reads in the emitted file, file units
-  double e_carry_ = 0;      // relative E: what rounding has kept back, file units
+  double e_register_ = 0;  // what the printer's E register reads in the emitted file, file units
+  double e_carry_ = 0;     // relative E: what rounding has kept back, file units
   double mm_per_unit_ = 1;
-  Vec3 written_{};          // where the emitted words have brought the head, file units (relative XYZ)
+  Vec3 written_{};  // where the emitted words have brought the head, file units (relative XYZ)
   std::int64_t number_shift_ = 0;
   std::int64_t lines_out_ = 0;
   std::string_view line_break_;

@@ -56,7 +56,8 @@ void Surveyor::on_timed_move(motion::TimedMove const& timed) {
 Demand survey(std::string const& path, AdaptOptions const& options) {
   gcode::LineSource source(path);
   Notices unused;
-  gcode::Interpreter interpreter({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
+  gcode::Interpreter interpreter(
+      {options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
   Surveyor surveyor(options);
   gcode::RawLine raw;
   gcode::Block block;

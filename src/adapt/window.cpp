@@ -7,13 +7,15 @@
 namespace meltlag::adapt {
 namespace {
 
-// Neighbouring cuts of one move whose rates differ by less than this share of the move's own E per mm
-// are emitted as one.
+// Neighbouring cuts of one move whose rates differ by less than this share of the move's own E per
+// mm are emitted as one.
 constexpr double merge_share = 0.01;
 
 }  // namespace
 
-WindowScheduler::WindowScheduler(CutterOptions options, melt::PlantParameters plant, double most_run_on_mm3)
+WindowScheduler::WindowScheduler(CutterOptions options,
+                                 melt::PlantParameters plant,
+                                 double most_run_on_mm3)
     : cutter_(options, plant), most_run_on_mm3_(most_run_on_mm3) {}
 
 // The solver meets the limits to its tolerance; this makes them hold exactly.
@@ -38,7 +40,8 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
     record.pieces.clear();
     if (record.fate != Fate::free_rate || record.move.length_mm <= 0 || !record.free_e) continue;
     cutter_.cut_ends(record, ends_);
-    double const tolerance = merge_share * std::max(std::abs(record.move.e_mm) / record.move.length_mm, 1e-3);
+    double const tolerance =
+        merge_share * std::max(std::abs(record.move.e_mm) / record.move.length_mm, 1e-3);
     double from = 0, low = 0, high = 0, turned = 0;
     std::size_t open = ranges_[m].first;  // first cut of the piece being built
     for (std::size_t k = 0; k < ends_.size(); ++k) {
@@ -47,7 +50,9 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
       if (cut != open && std::max(high, rate) - std::min(low, rate) > tolerance) {
         double const end = ends_[k - 1];
         record.pieces.push_back({end, turned / (end - from)});
-        std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open), rates_.begin() + static_cast<std::ptrdiff_t>(cut), record.pieces.back().rate);
+        std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open),
+                  rates_.begin() + static_cast<std::ptrdiff_t>(cut),
+                  record.pieces.back().rate);
         from = end;
         open = cut;
         turned = 0;
@@ -59,11 +64,15 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
     }
     record.pieces.push_back({record.move.length_mm, turned / (record.move.length_mm - from)});
     std::size_t const end = ranges_[m].first + ends_.size();
-    std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open), rates_.begin() + static_cast<std::ptrdiff_t>(end), record.pieces.back().rate);
+    std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open),
+              rates_.begin() + static_cast<std::ptrdiff_t>(end),
+              record.pieces.back().rate);
   }
 }
 
-void WindowScheduler::schedule(std::span<Record* const> records, std::size_t kept, Handover& state) {
+void WindowScheduler::schedule(std::span<Record* const> records,
+                               std::size_t kept,
+                               Handover& state) {
   cutter_.build(records, problem_, ranges_);
   problem_.start_run_on_mm3 = state.run_on_mm3;
   problem_.start_play_mm3 = state.play_mm3;

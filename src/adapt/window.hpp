@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Schedules one window of moves: the kept ones get their pieces, the ones after them are only looked at.
+// Schedules one window of moves: the kept ones get their pieces, the ones after them are only
+// looked at.
 #pragma once
 
 #include <limits>

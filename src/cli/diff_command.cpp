@@ -13,6 +13,7 @@
 #include "meltlag/report/diff.hpp"
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
+#include "profile_command.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -70,7 +71,7 @@ void print_summary(adapt::Judgement const& judgement,
 
 int run_diff(DiffWords const& words) {
   std::optional<profile::Profile> profile;
-  if (!words.profile.empty()) profile = profile::load(words.profile);
+  if (!words.profile.empty()) profile = profile::load(words.profile, load_options());
   auto const melt = profile ? report::Melt::known : report::Melt::unknown;
   report::DiffView view(words.all ? report::Show::all : report::Show::most_changed,
                         words.json ? report::Form::json : report::Form::text,

@@ -10,6 +10,7 @@
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/inspection.hpp"
 #include "output.hpp"
+#include "profile_command.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -36,7 +37,7 @@ void run_inspect(InspectWords const& words) {
   report::InspectionTable table{.file = {}};
   adapt::InspectOptions options = without_profile();
   if (!words.profile.empty()) {
-    profile::Profile const profile = profile::load(words.profile);
+    profile::Profile const profile = profile::load(words.profile, load_options());
     options = inspect_options(profile);
     table.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
     table.longest_stay_s = profile.material.longest_stay_s;

@@ -11,6 +11,7 @@
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/rows.hpp"
 #include "output.hpp"
+#include "profile_command.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -49,7 +50,7 @@ report::FigureTable predict(PredictWords const& words,
 }
 
 void run_predict(PredictWords const& words) {
-  profile::Profile const profile = profile::load(words.profile);
+  profile::Profile const profile = profile::load(words.profile, load_options());
   Notices notices;
   report::FigureTable const table = predict(words, profile, notices);
   if (words.json) {

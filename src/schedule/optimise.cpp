@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
-// Successive linearisation. Each round replaces the melt by its tangent along the last trajectory, which
-// makes the run-on at the end of every free cut an unknown and everything else affine in at most three
-// neighbouring unknowns; the band solver finds the least misplaced plastic of the tangent problem, and a
-// step towards it is taken that truly improves the simulated figure. Rates stay feasible on the way
-// because the limits are linear in them.
+// Successive linearisation. Each round replaces the melt by its tangent along the last trajectory,
+// which makes the run-on at the end of every free cut an unknown and everything else affine in at
+// most three neighbouring unknowns; the band solver finds the least misplaced plastic of the
+// tangent problem, and a step towards it is taken that truly improves the simulated figure. Rates
+// stay feasible on the way because the limits are linear in them.
 #include <algorithm>
 #include <cassert>
 #include <cmath>
@@ -27,7 +27,8 @@ struct Affine {
     if (first == constant_only) first = unknown;
     if (unknown < first) {  // shift right to make room in front
       std::uint32_t const by = first - unknown;
-      for (std::size_t i = 0; i < solve::row_width; ++i) assert(c[i] == 0 || i + by < solve::row_width);
+      for (std::size_t i = 0; i < solve::row_width; ++i)
+        assert(c[i] == 0 || i + by < solve::row_width);
       for (std::size_t i = solve::row_width; i-- > 0;) c[i] = i >= by ? c[i - by] : 0;
       first = unknown;
     }
@@ -64,9 +65,9 @@ struct Optimiser::State {
   solve::BandSolver solver;
   solve::BandProgram program;
   Linearisation line, trial_line;
-  std::vector<Affine> rate_of;                 // per cut
-  std::vector<Affine> cells;                   // per cell
-  std::vector<std::uint32_t> cut_of_unknown;   // per unknown
+  std::vector<Affine> rate_of;                // per cut
+  std::vector<Affine> cells;                  // per cell
+  std::vector<std::uint32_t> cut_of_unknown;  // per unknown
   std::vector<double> x, target, trial, got;
 
   void build(Problem const& problem);
@@ -128,16 +129,16 @@ void Optimiser::State::build(Problem const& problem) {
   }
 }
 
-// Where nothing is wanted, what is got is never negative, so |got| is got: a plain cost, however many
-// cuts such a cell spans.
+// Where nothing is wanted, what is got is never negative, so |got| is got: a plain cost, however
+// many cuts such a cell spans.
 void Optimiser::State::add_cost(CellShare const& share, Affine const& in, Affine const& rate) {
-  Affine got;
-  got.add(share.by_run_on, in);
-  got.add(share.by_rate, rate);
-  if (got.first == Affine::constant_only) return;
+  Affine cost;
+  cost.add(share.by_run_on, in);
+  cost.add(share.by_rate, rate);
+  if (cost.first == Affine::constant_only) return;
   program.linear.resize(x.size(), 0.0);
   for (std::size_t i = 0; i < solve::row_width; ++i) {
-    if (got.c[i] != 0) program.linear[got.first + i] += got.c[i];
+    if (cost.c[i] != 0) program.linear[cost.first + i] += cost.c[i];
   }
 }
 
@@ -148,7 +149,10 @@ void Optimiser::State::add_cells(Problem const& problem) {
   }
 }
 
-void Optimiser::State::add_junction(Affine const& before, Affine const& after, double jump, double scale) {
+void Optimiser::State::add_junction(Affine const& before,
+                                    Affine const& after,
+                                    double jump,
+                                    double scale) {
   if (!std::isfinite(jump)) return;
   Affine difference = after;
   difference.add(-1, before);
@@ -165,8 +169,9 @@ void Optimiser::State::add_limits(Problem const& problem) {
     double const scale = std::max(line.cuts[i].by_rate, 1e-9);  // rates → mm³
     if (unknown < cut_of_unknown.size() && cut_of_unknown[unknown] == i) {
       Affine const& rate = rate_of[i];
-      program.ranges.push_back(
-          {rate.row(scale), scale * (cut.rate_low - rate.constant), scale * (cut.rate_high - rate.constant)});
+      program.ranges.push_back({rate.row(scale),
+                                scale * (cut.rate_low - rate.constant),
+                                scale * (cut.rate_high - rate.constant)});
       // After an emptying that stays as written, the nozzle may stay as empty as it was.
       double const least = std::min(0.0, line.cuts[i].run_on_out_mm3 - 1e-6);
       program.ranges.push_back(
@@ -182,11 +187,13 @@ void Optimiser::State::add_limits(Problem const& problem) {
   Affine fixed;
   if (problem.rate_before) {
     fixed.constant = *problem.rate_before;
-    add_junction(fixed, rate_of.front(), problem.jump_before, std::max(line.cuts.front().by_rate, 1e-9));
+    add_junction(
+        fixed, rate_of.front(), problem.jump_before, std::max(line.cuts.front().by_rate, 1e-9));
   }
   if (problem.rate_after) {
     fixed.constant = *problem.rate_after;
-    add_junction(rate_of.back(), fixed, problem.jump_after, std::max(line.cuts.back().by_rate, 1e-9));
+    add_junction(
+        rate_of.back(), fixed, problem.jump_after, std::max(line.cuts.back().by_rate, 1e-9));
   }
 }
 
@@ -208,9 +215,10 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
   double const scale = std::max(wanted, 1e-6);
   linearise(problem, rates, s.line);
   double now = info.start_mm3 = misplaced(problem, s.line, s.got);
-  bool const exact = std::all_of(problem.laws.begin(), problem.laws.end(), [](auto const& law) {
-                       return law.flow_index == 1.0;
-                     }) && problem.feed.play_mm == 0 && problem.feed.reverse_factor == 1;
+  bool const exact = std::all_of(problem.laws.begin(),
+                                 problem.laws.end(),
+                                 [](auto const& law) { return law.flow_index == 1.0; }) &&
+                     problem.feed.play_mm == 0 && problem.feed.reverse_factor == 1;
   info.status = OptimiseStatus::round_limit;
   bool first = true;
   while (info.rounds < settings.most_rounds) {
@@ -219,7 +227,8 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
     solve::BandSettings band;
     band.gap_tolerance = settings.gap;
     band.scale = scale;
-    band.slack_scale = 0.3 * scale / static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
+    band.slack_scale =
+        0.3 * scale / static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
     auto const solved = s.solver.solve(s.program, band, s.x);
     info.steps += solved.steps;
     ++info.rounds;
@@ -228,9 +237,12 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
       Affine const& a = s.rate_of[i];
       double r = a.constant;
       if (a.first != Affine::constant_only) {
-        for (std::size_t k = 0; k < solve::row_width && a.first + k < s.x.size(); ++k) r += a.c[k] * s.x[a.first + k];
+        for (std::size_t k = 0; k < solve::row_width && a.first + k < s.x.size(); ++k)
+          r += a.c[k] * s.x[a.first + k];
       }
-      s.target[i] = problem.cuts[i].fixed ? problem.cuts[i].rate : std::clamp(r, problem.cuts[i].rate_low, problem.cuts[i].rate_high);
+      s.target[i] = problem.cuts[i].fixed
+                        ? problem.cuts[i].rate
+                        : std::clamp(r, problem.cuts[i].rate_low, problem.cuts[i].rate_high);
     }
     // The start may break limits, so the first full step is taken whatever it brings.
     double length = 1, then = 0;
@@ -238,7 +250,8 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
     for (int halving = 0; halving < 6; ++halving, length /= 2) {
       s.trial = s.target;
       if (length < 1) {
-        for (std::size_t i = 0; i < rates.size(); ++i) s.trial[i] = rates[i] + length * (s.target[i] - rates[i]);
+        for (std::size_t i = 0; i < rates.size(); ++i)
+          s.trial[i] = rates[i] + length * (s.target[i] - rates[i]);
       }
       linearise(problem, s.trial, s.trial_line);
       then = misplaced(problem, s.trial_line, s.got);
@@ -250,8 +263,9 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
       break;
     }
     double const gained = now - then;
-    bool const emptied = *std::min_element(s.trial_line.run_on_mm3.begin(), s.trial_line.run_on_mm3.end()) < -1e-6 ||
-                         *std::min_element(s.line.run_on_mm3.begin(), s.line.run_on_mm3.end()) < -1e-6;
+    bool const emptied =
+        *std::min_element(s.trial_line.run_on_mm3.begin(), s.trial_line.run_on_mm3.end()) < -1e-6 ||
+        *std::min_element(s.line.run_on_mm3.begin(), s.line.run_on_mm3.end()) < -1e-6;
     rates = s.trial;
     std::swap(s.line, s.trial_line);
     now = then;

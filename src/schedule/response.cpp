@@ -15,12 +15,19 @@ FlowSlope flow(LawConstants const& law, double run_on) {
   if (run_on <= 0) return {0, law.linear ? law.at_flow_mm3_s / law.run_on_mm3 : 0};
   double const w = run_on / law.run_on_mm3;
   if (law.linear) return {law.at_flow_mm3_s * w, law.at_flow_mm3_s / law.run_on_mm3};
-  double const q = law.at_flow_mm3_s * (law.inverse_index == 2.0 ? w * w : std::pow(w, law.inverse_index));
+  double const q =
+      law.at_flow_mm3_s * (law.inverse_index == 2.0 ? w * w : std::pow(w, law.inverse_index));
   return {q, law.inverse_index * q / std::max(run_on, 1e-9)};
 }
 
 // One classical Runge–Kutta step, differentiated along with it.
-void runge_kutta(LawConstants const& law, double h, double u_start, double u_end, double g0, double g1, NodeResult& r) {
+void runge_kutta(LawConstants const& law,
+                 double h,
+                 double u_start,
+                 double u_end,
+                 double g0,
+                 double g1,
+                 NodeResult& r) {
   double const weights[4] = {1, 2, 2, 1};
   double const offsets[4] = {0, 0.5, 0.5, 1};
   double k = 0, k_w = 0, k_r = 0;
@@ -52,10 +59,17 @@ void runge_kutta(LawConstants const& law, double h, double u_start, double u_end
 }
 
 // n = 1: dW/dt = u − λ·W with u linear in time, in closed form.
-NodeResult linear_step(LawConstants const& law, double h, double w, double u_start, double u_end, double g0, double g1) {
+NodeResult linear_step(LawConstants const& law,
+                       double h,
+                       double w,
+                       double u_start,
+                       double u_end,
+                       double g0,
+                       double g1) {
   double const x = law.loss_per_s * h;
   double const decay = std::exp(-x);
-  double f0, f1;  // response to the value at the start and to the slope: ∫e^{−λ(h−t)}dt, ∫t/h·e^{…}dt
+  double f0,
+      f1;  // response to the value at the start and to the slope: ∫e^{−λ(h−t)}dt, ∫t/h·e^{…}dt
   if (x < 1e-3) {
     f0 = h * (1 - x / 2 + x * x / 6);
     f1 = h * (0.5 - x / 6 + x * x / 24);
@@ -75,7 +89,8 @@ NodeResult linear_step(LawConstants const& law, double h, double w, double u_sta
 }
 
 int substeps(LawConstants const& law, double h, double run_on, double u_peak) {
-  double const w_end = law.run_on_mm3 * std::pow(std::max(u_peak, 0.0) / law.at_flow_mm3_s, 1 / law.inverse_index);
+  double const w_end =
+      law.run_on_mm3 * std::pow(std::max(u_peak, 0.0) / law.at_flow_mm3_s, 1 / law.inverse_index);
   double const slope = flow(law, std::max(run_on, w_end)).slope + law.leak_per_s;
   return 1 + static_cast<int>(std::min(4000.0, 2.5 * h * slope));
 }
@@ -111,18 +126,14 @@ NodeResult step(LawConstants const& law,
     if (run_on_mm3 >= 0 && r.run_on_mm3 >= 0) return r;
     r = {run_on_mm3, 0, 1, 0, 0, 0};
   }
-  int const n = law.linear ? std::max(8, static_cast<int>(std::min(4000.0, 4 * duration_s * law.loss_per_s)))
-                           : substeps(law, duration_s, run_on_mm3, std::max(us, ue));
+  int const n =
+      law.linear ? std::max(8, static_cast<int>(std::min(4000.0, 4 * duration_s * law.loss_per_s)))
+                 : substeps(law, duration_s, run_on_mm3, std::max(us, ue));
   double const h = duration_s / n;
   for (int i = 0; i < n; ++i) {
     double const a = static_cast<double>(i) / n, b = static_cast<double>(i + 1) / n;
-    runge_kutta(law,
-                h,
-                us + a * (ue - us),
-                us + b * (ue - us),
-                u0 + a * (u1 - u0),
-                u0 + b * (u1 - u0),
-                r);
+    runge_kutta(
+        law, h, us + a * (ue - us), us + b * (ue - us), u0 + a * (u1 - u0), u0 + b * (u1 - u0), r);
   }
   return r;
 }
@@ -173,13 +184,21 @@ void linearise(Problem const& problem, std::vector<double> const& rates, Lineari
   for (std::size_t i = 0; i < problem.cuts.size(); ++i) {
     Cut const& cut = problem.cuts[i];
     double const rate = rates[i];
-    double const gain = area * problem.feed.delivered_factor * (rate < 0 ? problem.feed.reverse_factor : 1);
-    CutResponse response{run_on, rate, run_on, 1, 0, static_cast<std::uint32_t>(result.shares.size()), 0};
+    double const gain =
+        area * problem.feed.delivered_factor * (rate < 0 ? problem.feed.reverse_factor : 1);
+    CutResponse response{
+        run_on, rate, run_on, 1, 0, static_cast<std::uint32_t>(result.shares.size()), 0};
     for (std::uint32_t j = cut.first_node; j < cut.first_node + cut.nodes; ++j) {
       Node const& node = problem.nodes[j];
       double const command = rate * area * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
       double const lost = problem.feed.play_mm > 0 ? play.lose(command) * gain / area : 0;
-      NodeResult const r = step(laws[cut.law], node.duration_s, run_on, rate, gain * node.start_mm_s, gain * node.end_mm_s, lost);
+      NodeResult const r = step(laws[cut.law],
+                                node.duration_s,
+                                run_on,
+                                rate,
+                                gain * node.start_mm_s,
+                                gain * node.end_mm_s,
+                                lost);
       // Chain rule from the cut's start.
       CellShare const share{node.cell,
                             r.got_mm3,

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-// How a cut answers to its rate: run-on at its end, what each of its cells gets, and both derivatives.
+// How a cut answers to its rate: run-on at its end, what each of its cells gets, and both
+// derivatives.
 #pragma once
 
 #include <cstdint>
@@ -18,11 +19,11 @@ struct CellShare {
 };
 
 struct CutResponse {
-  double run_on_in_mm3;   // where it was linearised
+  double run_on_in_mm3;  // where it was linearised
   double rate;
   double run_on_out_mm3;
-  double by_run_on;       // d out / d in
-  double by_rate;         // d out / d rate
+  double by_run_on;  // d out / d in
+  double by_rate;    // d out / d rate
   std::uint32_t first_share, shares;
 };
 

@@ -338,7 +338,8 @@ BandInfo BandSolver::solve(BandProgram const& program,
     }
     targets(program, 0, false);
     direction(program, x);
-    double const affine = complementarity(longest_step()) / static_cast<double>(complementarity_pairs_);
+    double const affine =
+        complementarity(longest_step()) / static_cast<double>(complementarity_pairs_);
     double const ratio = affine / mu;
     targets(program, mu * ratio * ratio * ratio, true);
     direction(program, x);

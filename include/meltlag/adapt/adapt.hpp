@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-// The main job: a sliced file in, a file that suits the extruder's lag out. Streams in bounded memory.
+// The main job: a sliced file in, a file that suits the extruder's lag out. Streams in bounded
+// memory.
 #pragma once
 
 #include <cstdint>
@@ -23,7 +24,8 @@ struct AdaptOptions {
   std::optional<double> max_flow_mm3_s;   // forward; else 1.2 × what the file itself asks for
   std::optional<double> most_run_on_mm3;  // from the greatest pressure, where the parts are known
   double cold_below_c = 170;
-  std::string marker;                     // the comment line that tells the file was adapted
+  bool leave_everything = false;  // add the comment line and nothing else
+  std::string marker;             // the comment line that tells the file was adapted
 };
 
 struct AdaptInfo {

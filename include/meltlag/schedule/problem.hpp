@@ -2,9 +2,9 @@
 // The screw's optimal-control problem on a fixed time grid.
 //
 // Time is cut into nodes; in each the head's speed is linear in time and everything that leaves the
-// nozzle belongs to one cell. Consecutive nodes form a cut, which has one screw rate r (E mm per mm of
-// path), so that the screw delivers u(t) = r·area·factor·v(t). Wanted is Σ over cells |got − wanted|
-// least, subject to the screw's limits; the run-on W follows dW/dt = u − Q(W) − leak·W.
+// nozzle belongs to one cell. Consecutive nodes form a cut, which has one screw rate r (E mm per mm
+// of path), so that the screw delivers u(t) = r·area·factor·v(t). Wanted is Σ over cells |got −
+// wanted| least, subject to the screw's limits; the run-on W follows dW/dt = u − Q(W) − leak·W.
 #pragma once
 
 #include <cstdint>
@@ -27,10 +27,10 @@ struct Node {
 
 struct Cut {
   std::uint32_t first_node = 0, nodes = 0;
-  std::uint32_t law = 0;          // index into Problem::laws
-  bool fixed = false;             // the rate is given and stays
-  bool run_out_after = false;     // a wait of unknown length follows: W > 0 runs out uncounted
-  double rate = 0;                // E mm per mm: given when fixed, else the start value
+  std::uint32_t law = 0;       // index into Problem::laws
+  bool fixed = false;          // the rate is given and stays
+  bool run_out_after = false;  // a wait of unknown length follows: W > 0 runs out uncounted
+  double rate = 0;             // E mm per mm: given when fixed, else the start value
   double rate_low = 0, rate_high = 0;
   double jump_to_next = std::numeric_limits<double>::infinity();  // |r_next − r| ≤ jump_to_next
 };
@@ -44,7 +44,8 @@ struct Problem {
   double leak_per_s = 0;
   double most_run_on_mm3 = std::numeric_limits<double>::infinity();
   double start_run_on_mm3 = 0;
-  double start_play_mm3 = std::numeric_limits<double>::infinity();  // play taken up forward; clamped to play_mm·area
+  double start_play_mm3 =
+      std::numeric_limits<double>::infinity();  // play taken up forward; clamped to play_mm·area
   // The cut before the first and after the last, where their rates are already decided.
   std::optional<double> rate_before, rate_after;
   double jump_before = std::numeric_limits<double>::infinity();
@@ -67,9 +68,10 @@ struct Outcome {
 void simulate(Problem const& problem, std::vector<double> const& rates, Outcome& outcome);
 
 struct OptimiseSettings {
-  double gap = 2e-4;       // duality gap of each linearised problem ≤ gap · Σ wanted
-  int most_rounds = 12;    // linearisations at the most; n = 1 without play takes one
-  double improvement = 2e-4;  // stop when a round improves misplaced by less than this share of Σ wanted
+  double gap = 2e-4;     // duality gap of each linearised problem ≤ gap · Σ wanted
+  int most_rounds = 12;  // linearisations at the most; n = 1 without play takes one
+  double improvement =
+      2e-4;  // stop when a round improves misplaced by less than this share of Σ wanted
 };
 
 enum class OptimiseStatus : std::uint8_t {
@@ -81,7 +83,8 @@ enum class OptimiseStatus : std::uint8_t {
 struct OptimiseInfo {
   OptimiseStatus status = OptimiseStatus::not_better;
   int rounds = 0, steps = 0;
-  double start_mm3 = 0, misplaced_mm3 = 0;  // Σ |got − wanted| of the start and of the result, simulated
+  double start_mm3 = 0,
+         misplaced_mm3 = 0;  // Σ |got − wanted| of the start and of the result, simulated
 };
 
 // Finds rates for all cuts. `rates` receives one rate per cut; every limit of the problem holds for
@@ -91,7 +94,9 @@ class Optimiser {
   Optimiser();
   ~Optimiser();
   Optimiser(Optimiser&&) noexcept;
-  OptimiseInfo optimise(Problem const& problem, OptimiseSettings const& settings, std::vector<double>& rates);
+  OptimiseInfo optimise(Problem const& problem,
+                        OptimiseSettings const& settings,
+                        std::vector<double>& rates);
 
  private:
   struct State;

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
-// Sums of absolute values under two-sided bounds, where every row touches at most three neighbouring
-// unknowns: solved by a primal–dual interior-point method with pentadiagonal Newton steps, so that time
-// and memory are linear in the number of rows.
+// Sums of absolute values under two-sided bounds, where every row touches at most three
+// neighbouring unknowns: solved by a primal–dual interior-point method with pentadiagonal Newton
+// steps, so that time and memory are linear in the number of rows.
 //
 //   minimise    Σ_k |a_k·x − d_k|  +  ½ xᵀH x + g·x
 //   subject to  lo_j ≤ b_j·x ≤ hi_j
 //
-// H is pentadiagonal and positive semidefinite. |a·x − d| is split into p + q with a·x − d = p − q and
-// p, q ≥ 0; all slacks are eliminated row by row, what remains is (H + Σ weight·a aᵀ) dx = rhs.
+// H is pentadiagonal and positive semidefinite. |a·x − d| is split into p + q with a·x − d = p − q
+// and p, q ≥ 0; all slacks are eliminated row by row, what remains is (H + Σ weight·a aᵀ) dx = rhs.
 // Predictor–corrector as in Mehrotra, SIAM J. Optim. 2 (1992) 575–601 (from memory).
 #pragma once
 
@@ -21,8 +21,8 @@ namespace meltlag::solve {
 
 inline constexpr std::size_t row_width = 3;
 
-// coefficients · (x[first], x[first+1], x[first+2]). first + row_width may pass the end of x when the
-// coefficients there are 0.
+// coefficients · (x[first], x[first+1], x[first+2]). first + row_width may pass the end of x when
+// the coefficients there are 0.
 struct Row {
   std::uint32_t first = 0;
   std::array<double, row_width> coefficients{};
@@ -45,8 +45,8 @@ struct BandProgram {
   std::size_t unknowns = 0;
   std::vector<Term> terms;
   std::vector<Range> ranges;
-  std::vector<double> linear;                              // g; empty = 0
-  std::vector<std::array<double, row_width>> curvature;    // H[i][i], H[i][i+1], H[i][i+2]; empty = 0
+  std::vector<double> linear;                            // g; empty = 0
+  std::vector<std::array<double, row_width>> curvature;  // H[i][i], H[i][i+1], H[i][i+2]; empty = 0
 
   void clear();
 };
@@ -80,16 +80,16 @@ class BandSolver {
   // `x` holds the start (any) and receives the result.
   BandInfo solve(BandProgram const& program, BandSettings const& settings, std::vector<double>& x);
 
-  // Multipliers of the terms in −1 … 1 and of the ranges (high − low) after solve: sensitivities of the
-  // objective, d objective / d target = −term multiplier.
+  // Multipliers of the terms in −1 … 1 and of the ranges (high − low) after solve: sensitivities of
+  // the objective, d objective / d target = −term multiplier.
   [[nodiscard]] std::vector<double> const& term_multipliers() const { return lambda_; }
   [[nodiscard]] std::vector<double> const& range_multipliers() const { return range_multiplier_; }
 
  private:
   struct TermState {
-    double p, q;            // positive and negative part
-    double weight, shift;   // of the eliminated row
-    double rp, rq;          // complementarity right-hand sides
+    double p, q;           // positive and negative part
+    double weight, shift;  // of the eliminated row
+    double rp, rq;         // complementarity right-hand sides
   };
   struct RangeState {
     double s_low, s_high, y_low, y_high;
@@ -101,7 +101,9 @@ class BandSolver {
     double primal, dual;
   };
 
-  void start(BandProgram const& program, BandSettings const& settings, std::vector<double> const& x);
+  void start(BandProgram const& program,
+             BandSettings const& settings,
+             std::vector<double> const& x);
   void assemble(BandProgram const& program, std::vector<double> const& x);
   void right_hand_side(BandProgram const& program, std::vector<double> const& x);
   bool factor();
@@ -111,7 +113,8 @@ class BandSolver {
   [[nodiscard]] StepLengths longest_step() const;
   [[nodiscard]] double complementarity(StepLengths step) const;
   void advance(BandProgram const& program, StepLengths step, std::vector<double>& x);
-  [[nodiscard]] double worst_residual(BandProgram const& program, std::vector<double> const& x) const;
+  [[nodiscard]] double worst_residual(BandProgram const& program,
+                                      std::vector<double> const& x) const;
 
   std::vector<TermState> terms_;
   std::vector<RangeState> ranges_;

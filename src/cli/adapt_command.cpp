@@ -1,0 +1,224 @@
+// SPDX-License-Identifier: MIT
+#include "adapt_command.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "judging.hpp"
+#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/output_file.hpp"
+#include "meltlag/base/error.hpp"
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/table.hpp"
+#include "output.hpp"
+#include "profile_command.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+struct AdaptWords {
+  std::string file, profile, output;
+  bool in_place = false, force = false, json = false, quiet = false;
+};
+
+std::string target_of(AdaptWords const& words) {
+  if (words.in_place == !words.output.empty()) {
+    throw CLI::ValidationError("adapt", "needs either --output OUT or --in-place");
+  }
+  if (words.in_place) {
+    if (!adapt::is_replaceable(words.file)) {
+      throw Error(
+          "cannot be replaced: it is no regular file", {.file = words.file}, "Use --output OUT.");
+    }
+    return words.file;
+  }
+  if (adapt::same_file(words.file, words.output)) {
+    throw Error("is both input and output",
+                {.file = words.output},
+                "To replace the file itself, use --in-place.");
+  }
+  if (adapt::is_replaceable(words.output) && adapt::exists(words.output) && !words.force) {
+    throw Error("already exists; not overwritten",
+                {.file = words.output},
+                "Name another file, or add --force.");
+  }
+  return words.output;
+}
+
+// The greatest run-on that pressure and thrust limits allow, where the parts say what pressure it
+// makes.
+std::optional<double> most_run_on(profile::Profile const& profile) {
+  auto const parts = profile::parts_lag(profile);
+  if (!parts || parts->compliance_mm3_mpa <= 0) return {};
+  std::optional<double> most;
+  auto const limit = [&](double pressure_mpa) {
+    double const run_on = parts->compliance_mm3_mpa * pressure_mpa;
+    most = most ? std::min(*most, run_on) : run_on;
+  };
+  if (profile.bounds.max_pressure_mpa) limit(*profile.bounds.max_pressure_mpa);
+  if (profile.bounds.max_thrust_n) limit(*profile.bounds.max_thrust_n / parts->area.bore_mm2);
+  return most;
+}
+
+// A title may hold anything; in a comment line it must stay one line.
+std::string one_line(std::string text) {
+  std::replace_if(
+      text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < ' '; }, ' ');
+  return text;
+}
+
+adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
+  return {.plant = profile::plant(profile),
+          .limits = profile.limits,
+          .g91_covers_e = profile.machine.g91_covers_e,
+          .shortest_cut_ms = profile.machine.shortest_cut_ms,
+          .buffer_moves = profile.machine.buffer_moves,
+          .max_lines_per_s = profile.machine.max_lines_per_s,
+          .max_flow_mm3_s = profile.bounds.max_flow_mm3_s,
+          .most_run_on_mm3 = most_run_on(profile),
+          .cold_below_c = profile.bounds.cold_below_c,
+          .leave_everything = false,
+          .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
+}
+
+void show_progress(double share) {
+  std::fprintf(stderr, "\r%3.0f %% adapted", 100 * share);
+  std::fflush(stderr);
+}
+
+struct Result {
+  adapt::AdaptInfo info;
+  adapt::Judgement judgement;
+};
+
+Result write_and_judge(AdaptWords const& words,
+                       adapt::AdaptOptions const& options,
+                       adapt::FigureOptions const& figures,
+                       adapt::OutputFile& output,
+                       Notices& notices) {
+  bool const progress = stderr_is_terminal() && !words.quiet;
+  Result result;
+  auto const sink = [&](std::string_view text) { output.write(text); };
+  result.info = adapt::adapt(
+      words.file, options, sink, notices, progress ? show_progress : adapt::Progress{});
+  output.flush();
+  if (progress) std::fputs("\r              \r", stderr);
+  Notices again;  // the same file, the same notices
+  result.judgement = adapt::judge(words.file, output.temporary_path(), figures, again, nullptr);
+  return result;
+}
+
+void refuse_violations(AdaptWords const& words, adapt::Judgement const& judgement) {
+  if (judgement.parting) {
+    throw Error("the adapted file would leave the path: " + judgement.parting->text,
+                {.file = words.file},
+                "Nothing was written. Please report this file to the makers of Meltlag.");
+  }
+  if (judgement.violation_count == 0) return;
+  throw Error("the adapted file did not pass its check: " + judgement.violations.front(),
+              {.file = words.file},
+              "Nothing was written. Please report this file to the makers of Meltlag.");
+}
+
+std::string summary(profile::Profile const& profile, Result const& result) {
+  adapt::Figure const& before = result.judgement.before;
+  adapt::Figure const& after = result.judgement.after;
+  report::FigureTable const table{
+      .as_sliced = before, .adapted = after, .parts = profile::parts_lag(profile)};
+  std::string text;
+  if (before.wanted_mm3 <= 0) {
+    text += "The file extrudes nothing while the head moves: only the comment line was added.\n";
+  } else if (result.info.left_as_it_was) {
+    text += "Nothing to gain: only the comment line was added.\n";
+  }
+  text += report::to_text(table);
+  double const factor = profile.feed.delivered_factor;
+  if (factor != 1) {
+    text += "The delivered factor of " + report::number(factor, 3) + " adds " +
+            report::number(100 * (1 / factor - 1), 1) +
+            " % to every E; do not set it in the slicer as well.\n";
+  }
+  if (!profile.bounds.max_flow_mm3_s) {
+    text += "Forward flow kept to " + report::number(result.info.max_flow_mm3_s, 1) +
+            " mm³/s, 1.2 × what the file asks for, as max_flow_mm3_s is not in the profile.\n";
+  }
+  text += "The speed knob stays at 100 %: any other speed needs another adapted file.\n";
+  return text;
+}
+
+void report_result(AdaptWords const& words,
+                   profile::Profile const& profile,
+                   Result const& result,
+                   Notices const& notices) {
+  auto const list = notices.list();
+  if (words.json) {
+    report::FigureTable const table{.as_sliced = result.judgement.before,
+                                    .adapted = result.judgement.after,
+                                    .parts = profile::parts_lag(profile)};
+    nlohmann::json out = report::to_json(table);
+    out["file"] = words.file;
+    out["absorbed_moves"] = result.info.absorbed;
+    out["max_flow_mm3_s"] = result.info.max_flow_mm3_s;
+    out["left_as_it_was"] = result.info.left_as_it_was;
+    out["notices"] = report::to_json(list);
+    print(report::dump(out));
+  }
+  if (words.quiet) return;
+  std::string text = summary(profile, result);
+  if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
+  std::fputs(text.c_str(), stderr);
+}
+
+void run_adapt(AdaptWords const& words) {
+  std::string const target = target_of(words);
+  profile::Profile const profile = profile::load(words.profile, load_options());
+  adapt::AdaptOptions options = adapt_options(profile);
+  adapt::FigureOptions figures = figure_options(profile);
+  figures.prove = adapt::Prove::invariants;
+  adapt::OutputFile output(target);
+  Notices notices;
+  Result result = write_and_judge(words, options, figures, output, notices);
+  bool const worse = result.judgement.after.misplaced_mm3 >= result.judgement.before.misplaced_mm3;
+  if (worse && result.judgement.violation_count == 0 && !result.judgement.parting) {
+    // Where nothing is gained, every line stays as it was.
+    options.leave_everything = true;
+    output.restart();
+    Notices again;
+    result = write_and_judge(words, options, figures, output, again);
+    result.info.left_as_it_was = true;
+  }
+  if (!figures.max_flow_mm3_s) figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
+  refuse_violations(words, result.judgement);
+  output.commit();
+  report_result(words, profile, result, notices);
+}
+
+}  // namespace
+
+void add_adapt_command(CLI::App& app, int& status) {
+  auto const words = std::make_shared<AdaptWords>();
+  CLI::App* const command = app.add_subcommand(
+      "adapt",
+      "Rewrite a sliced file so that it suits the extruder's lag.\n"
+      "Example: meltlag adapt part.gcode --profile auger.toml --output adapted.gcode\n"
+      "As a slicer's last step: meltlag adapt --profile auger.toml --in-place part.gcode");
+  command->add_option("FILE", words->file, "The sliced G-code file")->required();
+  command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();
+  command->add_option(
+      "--output", words->output, "Write the adapted file here; - is standard output");
+  command->add_flag(
+      "--in-place", words->in_place, "Replace FILE itself, once the check has passed");
+  command->add_flag("--force", words->force, "Overwrite an OUT that exists");
+  command->add_flag("--json", words->json, "Print the figures as JSON on standard output");
+  command->add_flag("--quiet", words->quiet, "No summary on standard error");
+  command->callback([words, &status] {
+    run_adapt(*words);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli
