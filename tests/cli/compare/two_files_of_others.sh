@@ -5,4 +5,5 @@ sed 's/X50 Y30/X50 Y31/' part.gcode >other.gcode
 expect 1 meltlag diff part.gcode other.gcode
 shows '11'
 sed 's/^; cable clip.*/; another comment/' part.gcode >comment.gcode
-expect 0 meltlag diff part.gcode comment.gcode
+expect 1 meltlag diff part.gcode comment.gcode
+shows 'The moves are the same'

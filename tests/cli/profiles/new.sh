@@ -5,7 +5,7 @@ grep -q '^acceleration_mm_s2 = 800' auger.toml || fail 'the acceleration is not 
 guard
 expect 1 meltlag profile new auger.toml
 says 'auger.toml'
-says 'exists'
+says 'already there'
 untouched
 expect 1 meltlag profile new other.toml --settings missing.txt
 says 'missing.txt'
