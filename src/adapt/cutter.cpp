@@ -9,6 +9,7 @@ namespace {
 
 constexpr double shortest_piece_mm = 0.1;  // so that rounded ends do not turn its direction
 constexpr double path_digit_mm = 0.0002;   // of a cut's emitted end
+constexpr double arc_jump_margin = 0.95;   // sub-arcs turn a little with the last digits of I and J
 constexpr double jump_margin = 0.98;
 constexpr double limit_margin = 0.99;
 constexpr double same_time_s = 1e-9;
@@ -83,10 +84,11 @@ void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const 
   ends_mm.push_back(length);
 }
 
-double Cutter::jump_rate(double jump_mm_s, double speed_mm_s, double duration_s) const {
-  if (speed_mm_s < 1e-6) return std::numeric_limits<double>::infinity();
+double Cutter::jump_rate(Joint const& joint, double duration_s, bool arc) const {
+  if (joint.speed_mm_s < 1e-6) return std::numeric_limits<double>::infinity();
   double const digit = 2 * std::pow(10.0, -options_.e_decimals) / std::max(duration_s, 1e-6);
-  return std::max(0.25 * jump_mm_s, jump_margin * jump_mm_s - digit) / speed_mm_s;
+  double const margin = arc || joint.arc ? arc_jump_margin : jump_margin;
+  return std::max(0.25 * joint.jump_mm_s, margin * joint.jump_mm_s - digit) / joint.speed_mm_s;
 }
 
 std::uint32_t Cutter::law_for(double nozzle_c, schedule::Problem& problem) {
@@ -142,6 +144,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
       std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
   if (is_doubtful(record.move))
     joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
+  bool const arc = record.move.arc.radius_mm > 0;
   double from = 0;
   std::size_t border = 0, cell = 0;
   for (std::size_t k = 0; k < ends_.size(); ++k) {
@@ -170,13 +173,14 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     // Rounding shows most in the shorter of two neighbours.
     if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
       problem.cuts.back().jump_to_next =
-          jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, std::min(joint_.duration_s, to - from));
+          jump_rate(joint_, std::min(joint_.duration_s, to - from), arc);
     }
     bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
     joint_ = {record.jump_mm_s[motion::axis_e],
               doubtful ? record.move.feed_mm_s : speed.speed_at_time(to),
-              to - from};
-    cut.jump_to_next = jump_rate(joint_.jump_mm_s, joint_.speed_mm_s, joint_.duration_s);
+              to - from,
+              arc};
+    cut.jump_to_next = jump_rate(joint_, joint_.duration_s, arc);
     problem.cuts.push_back(cut);
     from = to;
   }

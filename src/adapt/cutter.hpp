@@ -48,7 +48,6 @@ class Cutter {
   [[nodiscard]] std::uint32_t law_for(double nozzle_c, schedule::Problem& problem);
   [[nodiscard]] std::uint32_t standstill_cell(Record const* next,
                                               schedule::Problem const& problem) const;
-  [[nodiscard]] double jump_rate(double jump_mm_s, double speed_mm_s, double duration_s) const;
 
   CutterOptions options_;
   melt::PlantParameters plant_;
@@ -61,7 +60,9 @@ class Cutter {
   struct Joint {
     double jump_mm_s = std::numeric_limits<double>::infinity();
     double speed_mm_s = 0, duration_s = 0;
+    bool arc = false;
   } joint_;
+  [[nodiscard]] double jump_rate(Joint const& joint, double duration_s, bool arc) const;
 };
 
 }  // namespace meltlag::adapt
