@@ -45,6 +45,7 @@ report::FigureTable predict(PredictWords const& words,
     table.as_sliced = judged.before;
     table.adapted = judged.after;
   }
+  if (rows) rows->finish(table.as_sliced.lines);
   if (csv) csv->close();
   return table;
 }

@@ -45,7 +45,16 @@ PredictCsv::PredictCsv(std::ostream& out, std::optional<melt::PartsLag> parts)
           "pressure_mpa,width_mm\n";
 }
 
+// Lines up to `until` that move nothing.
+void PredictCsv::pass_lines(std::int64_t until) {
+  while (last_line_ < until) out_ << ++last_line_ << ",,,,,,,,,,\n";
+}
+
+void PredictCsv::finish(std::int64_t lines) { pass_lines(lines); }
+
 void PredictCsv::on_row(MoveRow const& row) {
+  pass_lines(row.line - 1);
+  last_line_ = row.line;
   bool const moves = row.duration_after_s > 0;
   line_.clear();
   fmt::format_to(std::back_inserter(line_), "{}", row.line);

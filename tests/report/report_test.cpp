@@ -100,12 +100,15 @@ TEST_SUITE("report") {
     lift.length_mm = 0.3;
     lift.duration_after_s = 0.1;
     csv.on_row(lift);
-    csv.on_row(bead(2, 1));
+    csv.on_row(bead(3, 1));
+    csv.finish(4);
     CHECK(out.str() ==
           "line,t_s,dt_s,length_mm,commanded_mm3_s,predicted_mm3_s,wanted_mm3,got_mm3,run_on_mm3,"
           "pressure_mpa,width_mm\n"
           "1,0.0000,0.1,0.3,0,0,0,0,0,,\n"
-          "2,2.0000,0.5,10,4.8,4.5,2.4,2.25,1.25,,0.75\n");
+          "2,,,,,,,,,,\n"
+          "3,3.0000,0.5,10,4.8,4.5,2.4,2.25,1.25,,0.75\n"
+          "4,,,,,,,,,,\n");
   }
 
   TEST_CASE("the difference shows what changed most with its neighbours") {

@@ -13,18 +13,23 @@
 
 namespace meltlag::report {
 
-// What a file does line by line (columns: line, t_s, dt_s, length_mm, commanded_mm3_s,
-// predicted_mm3_s, wanted_mm3, got_mm3, run_on_mm3, pressure_mpa, width_mm). Flows are means over
-// the line; run-on and pressure hold at its end; a cell is empty where its value is not known.
+// What a file does, one row for each of its lines (columns: line, t_s, dt_s, length_mm,
+// commanded_mm3_s, predicted_mm3_s, wanted_mm3, got_mm3, run_on_mm3, pressure_mpa, width_mm). Flows
+// are means over the line; run-on and pressure hold at its end; a cell is empty where its value is
+// not known, and all but the first are on lines that move nothing.
 class PredictCsv : public adapt::RowSink {
  public:
   // `out` must outlive this. Writes the header at once.
   PredictCsv(std::ostream& out, std::optional<melt::PartsLag> parts);
   void on_row(adapt::MoveRow const& row) override;
+  // Call last, with the number of lines that the file has.
+  void finish(std::int64_t lines);
 
  private:
+  void pass_lines(std::int64_t until);
   std::ostream& out_;
   std::optional<melt::PartsLag> parts_;
+  std::int64_t last_line_ = 0;  // written
   adapt::LayerFinder layers_;
   std::string line_;
 };
