@@ -168,10 +168,11 @@ std::string to_text(InspectionTable const& table) {
                         f.print_length_mm / 1000,
                         f.travel_length_mm / 1000));
   lines.add("layers",
-            fmt::format("{}, the first at {} mm, mostly {} mm high",
-                        f.layers,
-                        number(f.first_layer_mm, 3),
-                        number(f.layer_mm, 3)));
+            f.layers == 0 ? "none"
+                          : fmt::format("{}, the first at {} mm, mostly {} mm high",
+                                        f.layers,
+                                        number(f.first_layer_mm, 3),
+                                        number(f.layer_mm, 3)));
   add_flow(lines, table);
   std::string out = lines.text() + "\n" + code_table(f);
   auto const section = [&](std::string_view title, std::string const& text) {
