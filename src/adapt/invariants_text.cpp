@@ -95,6 +95,21 @@ void TextCheck::lost(Item const& item) {
                       : fmt::format("line {} of the original is lost or changed", item.line));
 }
 
+// The oldest line of the original that `line` may be; wanted_.size() when there is none near.
+std::size_t TextCheck::find(PlacedLine const& line, std::size_t comments) {
+  bool const motion = line.role == LineRole::motion;
+  std::size_t const text = motion ? 0 : std::hash<std::string_view>{}(body_of(line.block));
+  auto const same = [&](Item const& item) {
+    if (item.rewritten) return comments != 0 && item.text == comments;
+    return !motion && item.text == text && same_break(item.line_break, break_of(line.block));
+  };
+  std::size_t const end = std::min(look_ahead, wanted_.size());
+  for (std::size_t at = 0; at < end; ++at) {
+    if (same(wanted_[at])) return at;
+  }
+  return wanted_.size();
+}
+
 void TextCheck::emitted(PlacedLine const& line) {
   Block const& block = line.block;
   emitted_frames_.read(block);
@@ -105,35 +120,31 @@ void TextCheck::emitted(PlacedLine const& line) {
   bool const comment_only = !motion && block.words.empty() && block.bad_column == 0;
   std::size_t const comments = motion || comment_only ? comments_of(block) : 0;
   if (motion && comments == 0) return;
-  std::size_t const text = motion ? 0 : std::hash<std::string_view>{}(body_of(block));
-  auto const same = [&](Item const& item) {
-    if (item.rewritten) return comments != 0 && item.text == comments;
-    return !motion && item.text == text && same_break(item.line_break, break_of(block));
-  };
-  std::size_t const end = std::min(look_ahead, wanted_.size());
-  std::size_t at = 0;
-  while (at < end && !same(wanted_[at])) ++at;
+  std::size_t const at = find(line, comments);
   // A count put back may look like one that the file has further on: only the nearest is meant.
-  if (at > 0 && !motion && restores_e(block)) return;
-  if (at == end) {
-    if (!motion && restores_e(block)) return;
+  bool const counts_anew = !motion && restores_e(block);
+  if (counts_anew && (at > 0 || wanted_.empty())) return;
+  if (at == wanted_.size()) {
     violations_.add(fmt::format(
         "line {}: added or changed: {}", block.line, block.text.substr(0, excerpt_bytes)));
     return;
   }
+  take(at, line);
+}
+
+// The original's item `at` is found, those before it are not.
+void TextCheck::take(std::size_t at, PlacedLine const& line) {
   for (; at > 0; --at) {
     lost(wanted_.front());
     wanted_.pop();
   }
   Item const item = wanted_.front();
   wanted_.pop();
-  if (!item.rewritten && item.heads_done != line.heads_done) {
-    violations_.add(
-        fmt::format("line {}: stands at another place of the path than line {} of the "
-                    "original",
-                    block.line,
-                    item.line));
-  }
+  if (item.rewritten || item.heads_done == line.heads_done) return;
+  violations_.add(
+      fmt::format("line {}: stands at another place of the path than line {} of the original",
+                  line.block.line,
+                  item.line));
 }
 
 void TextCheck::finish(std::string_view original_bom, std::string_view emitted_bom) {

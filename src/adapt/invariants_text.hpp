@@ -47,6 +47,8 @@ class TextCheck {
     std::int64_t bad_line = 0;
     void read(gcode::Block const& block);
   };
+  [[nodiscard]] std::size_t find(PlacedLine const& line, std::size_t comments);
+  void take(std::size_t at, PlacedLine const& line);
   void marker(PlacedLine const& line);
   void lost(Item const& item);
 
