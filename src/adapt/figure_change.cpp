@@ -7,8 +7,8 @@
 namespace meltlag::adapt {
 namespace {
 
-constexpr double least_e_mm = 1e-5;  // below the last digit of E
-constexpr double much_more = 1.25, much_less = 0.5;
+constexpr double least_e_mm = 1e-5;                 // below the last digit of E
+constexpr double much_more = 1.2, much_less = 0.8;  // of E as written
 constexpr double same_z_mm = 1e-4;
 
 Change change_of_screw(MoveRow const& row) {
@@ -30,11 +30,8 @@ Change change_of(MoveRow const& row) {
   if (row.kept) return Change::kept;
   if (row.kind == gcode::MoveKind::travel) return change_of_travel(row);
   if (row.kind == gcode::MoveKind::unprint) return Change::pre_retract;
-  double const written = row.length_mm > 0 ? row.e_before_mm / row.length_mm : 0;
-  if (row.last_rate_after < much_less * written || row.e_reverse_after_mm < -least_e_mm) {
-    return Change::pre_retract;
-  }
-  return row.first_rate_after > much_more * written ? Change::prime : Change::steady;
+  if (row.e_after_mm < much_less * row.e_before_mm) return Change::pre_retract;
+  return row.e_after_mm > much_more * row.e_before_mm ? Change::prime : Change::steady;
 }
 
 std::string_view name_of(Change change) {

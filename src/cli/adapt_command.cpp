@@ -205,7 +205,7 @@ void add_adapt_command(CLI::App& app, int& status) {
       "adapt",
       "Rewrite a sliced file so that it suits the extruder's lag.\n"
       "Example: meltlag adapt part.gcode --profile auger.toml --output adapted.gcode\n"
-      "As a slicer's last step: meltlag adapt --profile auger.toml --in-place part.gcode");
+      "A slicer calls it with the file last: adapt --profile auger.toml --in-place FILE");
   command->add_option("FILE", words->file, "The sliced G-code file")->required();
   command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();
   command->add_option(

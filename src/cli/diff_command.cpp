@@ -108,11 +108,12 @@ int run_diff(DiffWords const& words) {
 
 void add_diff_command(CLI::App& app, int& status) {
   auto const words = std::make_shared<DiffWords>();
-  CLI::App* const command = app.add_subcommand(
-      "diff",
-      "Show move by move what changed between two files.\n"
-      "Moves are matched by the head's path, not by line number. Exit status: 0 the files are the "
-      "same, 1 they differ, 2 trouble.");
+  CLI::App* const command =
+      app.add_subcommand("diff",
+                         "Show move by move what changed between two files.\n"
+                         "Moves are matched by the head's path, not by line number.\n"
+                         "Exit status: 0 the files are the same, 1 they differ, 2 trouble.\n"
+                         "Example: meltlag diff part.gcode adapted.gcode --profile auger.toml");
   command->add_option("ORIGINAL", words->original, "The file as sliced")->required();
   command->add_option("ADAPTED", words->adapted, "What became of it")->required();
   command->add_option("--profile",

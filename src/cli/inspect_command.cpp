@@ -60,7 +60,8 @@ void add_inspect_command(CLI::App& app, int& status) {
   CLI::App* const command = app.add_subcommand(
       "inspect",
       "Show what a file holds and what to look at first.\n"
-      "Units and modes, bounds, layers, codes, flow, and how long the melt stays.");
+      "Units and modes, bounds, layers, codes, flow, and how long the melt stays.\n"
+      "Example: meltlag inspect part.gcode --profile auger.toml");
   command->add_option("FILE", words->file, "The G-code file")->required();
   command->add_option("--profile",
                       words->profile,
