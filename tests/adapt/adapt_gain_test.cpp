@@ -27,8 +27,7 @@ Gain judge_by_reference(std::string const& original,
 void check_invariants(std::string const& original,
                       std::string const& emitted,
                       melt::PlantParameters const& plant) {
-  auto const broken =
-      meltlag_reference::check_invariants(original, emitted, reference_plant(plant), {});
+  auto const broken = broken_promises(original, emitted, plant);
   CHECK_MESSAGE(broken.empty(), all_of(broken));
 }
 
