@@ -96,7 +96,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   };
 
   void read_line(gcode::RawLine const& raw);
-  void write_head();
+  void write_head(std::string_view line_break);
   void take(Entry&& entry);
   void schedule_ready(bool finished);
   void schedule(std::size_t end, std::size_t kept);
@@ -133,9 +133,9 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   AdaptInfo info_;
 };
 
-void Adapter::write_head() {
+void Adapter::write_head(std::string_view line_break) {
   text_ += options_.marker;
-  text_ += "\n";
+  text_ += line_break.empty() ? "\n" : line_break;
   head_written_ = true;
   ++info_.lines_out;
 }
@@ -147,7 +147,7 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   gcode::read_block(raw.text, block_);
   bool const opening = !head_written_ && raw.text.find('%') != std::string_view::npos &&
                        block_.words.empty() && raw.line == 1;
-  if (!head_written_ && !opening) write_head();
+  if (!head_written_ && !opening) write_head(raw.line_break);
   line_move_ = -1;
   gcode::LineRole const role = interpreter_.interpret(block_, *this);
   if (role == gcode::LineRole::marker) {
@@ -167,7 +167,7 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   ++info_.lines_in;
   if (opening) {
     write_lines(false);
-    write_head();
+    write_head(raw.line_break);
   }
 }
 
@@ -286,7 +286,7 @@ AdaptInfo Adapter::run(Progress const& progress) {
       progress(static_cast<double>(raw.offset) / static_cast<double>(source_.size_bytes()));
     }
   }
-  if (!head_written_) write_head();
+  if (!head_written_) write_head({});
   absorber_.finish();
   planner_.finish();
   schedule_ready(true);

@@ -21,6 +21,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr mode_t usual_mode = 0666;
+constexpr int most_links = 40;
 
 std::string cause() { return std::generic_category().message(errno); }
 
@@ -61,8 +62,10 @@ OutputFile::OutputFile(std::string target)
     : shown_(std::move(target)), replace_(is_replaceable(shown_)) {
   std::error_code failed;
   target_ = shown_;
-  if (replace_ && fs::is_symlink(target_, failed))
-    target_ = fs::weakly_canonical(target_, failed).string();
+  // Links are followed by hand, as the last one may name what is not there yet.
+  for (int hops = 0; replace_ && hops < most_links && fs::is_symlink(target_, failed); ++hops) {
+    target_ = (fs::path(target_).parent_path() / fs::read_symlink(target_, failed)).string();
+  }
   if (replace_ && fs::exists(target_, failed) && ::access(target_.c_str(), W_OK) != 0) {
     throw Error("cannot write: " + cause(),
                 {.file = shown_},

@@ -158,13 +158,23 @@ void Rewriter::still(SourceLine const& line) {
   emit(scratch_, line.line_break);
 }
 
+// Words go, comments of either kind stay; F stays with the command it belongs to.
 void Rewriter::absorb(SourceLine const& line, Record const& record) {
-  scratch_.clear();
   auto const* e = word('E');
   if (word('F') != nullptr && e != nullptr && !record.move.bare_retract) {
     without_e(*e);
-  } else if (!block_.comment.empty()) {
-    scratch_ = block_.comment;
+  } else {
+    std::string_view const text = body();
+    std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
+    std::size_t at = 0;
+    scratch_.clear();
+    for (auto const& w : block_.words) {
+      scratch_ += text.substr(at, w.begin - shift - at);
+      at = w.end - shift;
+    }
+    scratch_ += text.substr(at);
+    std::string const kept(trim(scratch_));
+    scratch_ = kept;
   }
   if (scratch_.empty()) {
     if (block_.has_number) --number_shift_;

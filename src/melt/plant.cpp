@@ -14,6 +14,7 @@ namespace {
 // The first time at which an input of one sign has brought |volume|.
 double time_to_bring(Input const& input, double volume_mm3) {
   double const u = std::abs(input.start_mm3_s), v = std::abs(volume_mm3);
+  if (v == 0) return 0;
   double const slope =
       input.start_mm3_s + input.at(input.duration_s) < 0 ? -input.slope_mm3_s2 : input.slope_mm3_s2;
   double const under_root = std::max(0.0, u * u + 2 * slope * v);

@@ -242,4 +242,14 @@ TEST_SUITE("melt") {
     CHECK(plant.advance({0, 5, 5}) == 0);
     CHECK(plant.run_on_mm3() == 1);
   }
+
+  TEST_CASE(
+      "a screw that starts from rest loses nothing on the way into a barrel without pressure") {
+    for (double const n : {1.0, 0.5}) {
+      Plant plant(with_index(n));
+      double const out = plant.advance({1, 0, 4});
+      CHECK_CLOSE(out + plant.run_on_mm3(), 2, 1e-9);  // 1 s at 2 mm³/s on average
+      CHECK(plant.run_on_mm3() > 0);
+    }
+  }
 }
