@@ -141,6 +141,13 @@ inline double misplaced_percent(Problem const& problem, std::vector<double> cons
   return 100 * outcome.misplaced_mm3 / wanted_total(problem);
 }
 
+inline std::vector<double> optimised(Problem const& problem) {
+  meltlag::schedule::Optimiser optimiser;
+  std::vector<double> rates;
+  optimiser.optimise(problem, {}, rates);
+  return rates;
+}
+
 // The first limit that the rates break by more than `slack`, in words; empty: none.
 inline std::string broken_limit(Problem const& problem,
                                 std::vector<double> const& rates,
