@@ -31,6 +31,7 @@ CutterOptions cutter_options(AdaptOptions const& options, double max_flow) {
   cutter.max_flow_mm3_s = max_flow;
   cutter.cell_mm = 0.5;
   cutter.e_decimals = 5;
+  cutter.caution = options.caution;
   return cutter;
 }
 

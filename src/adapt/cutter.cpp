@@ -87,7 +87,7 @@ void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const 
 double Cutter::jump_rate(Joint const& joint, double duration_s, bool arc) const {
   if (joint.speed_mm_s < 1e-6) return std::numeric_limits<double>::infinity();
   double const digit = 2 * std::pow(10.0, -options_.e_decimals) / std::max(duration_s, 1e-6);
-  double const margin = arc || joint.arc ? arc_jump_margin : jump_margin;
+  double const margin = (arc || joint.arc ? arc_jump_margin : jump_margin) - options_.caution;
   return std::max(0.25 * joint.jump_mm_s, margin * joint.jump_mm_s - digit) / joint.speed_mm_s;
 }
 
@@ -113,7 +113,8 @@ void Cutter::set_limits(Record const& record,
   double const forward =
       options_.max_flow_mm3_s / (plant_.feed.area_mm2() * plant_.feed.delivered_factor * v);
   double const digit = std::pow(10.0, -options_.e_decimals) / std::max(length_mm, 1e-4);
-  double const margin = limit_margin - path_digit_mm / std::max(length_mm, shortest_piece_mm);
+  double const margin =
+      limit_margin - options_.caution - path_digit_mm / std::max(length_mm, shortest_piece_mm);
   cut.rate_low = std::min(0.0, digit - margin * most);
   cut.rate_high = std::max(0.0, margin * std::min(most, forward) - digit);
 }

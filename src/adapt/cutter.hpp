@@ -15,6 +15,7 @@ struct CutterOptions {
   double max_flow_mm3_s;  // forward, of what is delivered
   double cell_mm = 0.5;
   int e_decimals = 5;
+  double caution = 0;  // share of each limit that is left free beyond the usual margins
 };
 
 // Where the cuts of one move stand in the problem.

@@ -24,6 +24,7 @@ struct AdaptOptions {
   std::optional<double> max_flow_mm3_s;   // forward; else 1.2 × what the file itself asks for
   std::optional<double> most_run_on_mm3;  // from the greatest pressure, where the parts are known
   double cold_below_c = 170;
+  double caution = 0;             // E's limits are kept away from by this share more
   bool leave_everything = false;  // add the comment line and nothing else
   std::string marker;             // the comment line that tells the file was adapted
 };
