@@ -2,10 +2,12 @@
 #include "adapt_command.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <memory>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
 
 #include "judging.hpp"
@@ -192,8 +194,22 @@ void report_result(AdaptWords const& words,
   std::fputs(text.c_str(), stderr);
 }
 
-void run_adapt(AdaptWords const& words) {
+// Standard input can be read only once, so it is put into a temporary file.
+void spool_stdin(adapt::OutputFile& spool) {
+  std::array<char, 1 << 16> buffer;
+  while (std::size_t const n = std::fread(buffer.data(), 1, buffer.size(), stdin)) {
+    spool.write({buffer.data(), n});
+  }
+  spool.flush();
+}
+
+void run_adapt(AdaptWords words) {
   std::string const target = target_of(words);
+  std::optional<adapt::OutputFile> spool;
+  if (words.file == "-") {
+    spool_stdin(spool.emplace("-"));
+    words.file = spool->temporary_path();
+  }
   profile::Profile const profile = profile::load(words.profile, load_options());
   adapt::AdaptOptions options = adapt_options(profile);
   adapt::FigureOptions figures = figure_options(profile);
@@ -225,7 +241,7 @@ void add_adapt_command(CLI::App& app, int& status) {
       "Rewrite a sliced file so that it suits the extruder's lag.\n"
       "Example: meltlag adapt part.gcode --profile auger.toml --output adapted.gcode\n"
       "A slicer calls it with the file last: adapt --profile auger.toml --in-place FILE");
-  command->add_option("FILE", words->file, "The sliced G-code file")->required();
+  command->add_option("FILE", words->file, "The sliced G-code file; - is standard input")->required();
   command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();
   command->add_option(
       "--output", words->output, "Write the adapted file here; - is standard output");
