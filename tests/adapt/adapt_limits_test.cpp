@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: MIT
+// Limits of the screw at places where two kinds of moves meet.
+#include <doctest/doctest.h>
+
+#include "adapt_sample.hpp"
+
+using namespace meltlag;
+using namespace meltlag::testing;
+
+namespace {
+
+void check_promises(std::string const& text, melt::PlantParameters const& plant) {
+  CAPTURE(text);
+  std::string const emitted = adapt_text(text, options_for(plant)).text;
+  auto const broken = broken_promises(text, emitted, plant);
+  CHECK_MESSAGE(broken.empty(), all_of(broken));
+  adapt::FigureOptions figures = bench_options();
+  figures.plant = plant;
+  auto const own = judge_texts(text, emitted, figures);
+  CHECK_FALSE(own.parting.has_value());
+  CHECK_MESSAGE(own.violations.empty(), all_of(own.violations));
+}
+
+}  // namespace
+
+TEST_SUITE("adapt") {
+  TEST_CASE("an E jump that the file lowers holds from the very next corner on") {
+    for (auto const& plant : {plant_of(0.3, 1), plant_of(1, 0.5)}) {
+      check_promises(
+          "M83\nG1 X-6.0798 Y13.1842 E0.00450\nM205 E1\nG1 X-66.4175 Y46.0241 E1.80000\n", plant);
+      check_promises("M83\nG1 X23.4741 Y-17.3437 E1.80000\nM205 E2\nG0 X-3.2809 Y11.4682 F4800\n",
+                     plant);
+    }
+  }
+
+  TEST_CASE("E comes to rest in time for a travel that stays as written") {
+    for (double const run_on_mm3 : {1.5, 3.0, 10.0}) {
+      auto plant = plant_of(0.3, 0.5);
+      plant.law.run_on_mm3 = run_on_mm3;
+      check_promises(
+          "M83\nG1 X29.9809 Y6.3148 E0.02700\nG1 X30.3170 Y6.4124 E0.02700\n"
+          "G0 X47.4542 Y24.5148\nM109 S205\n",
+          plant);
+      check_promises(
+          "M83\nG1 X-23.9821 Y16.7422 E0.00450\nG1 X-22.5239 Y11.9595 E0.45000\n"
+          "G0 X-17.8179 Y15.3506\nM109 S205\n",
+          plant);
+    }
+  }
+}
