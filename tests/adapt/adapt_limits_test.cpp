@@ -47,4 +47,23 @@ TEST_SUITE("adapt") {
           plant);
     }
   }
+
+  TEST_CASE("a short bead beside an E-only move that stays keeps the corner as fast as it was") {
+    auto const plant = plant_of(0.3, 0.5);
+    check_promises(
+        "M83\nG0 X10 Y10 F4800\nG1 X-9.9668 Y11.1523 E1.80000\nG1 X-26.2113 Y-0.5145 "
+        "E1.80000\nG4 P100\nG1 X-25.9311 Y-0.4074 E0.02700\nG1 E-3.00000 F1800\n",
+        plant);
+    check_promises(
+        "M83\nG1 X1.0059 Y19.9747 E1.80000\nT1\nG1 E-0.50000 F1800\nG1 X0.7088 Y20.0162 "
+        "E0.02700\n",
+        plant_of(1, 0.5));
+  }
+
+  TEST_CASE("a purge counted in inches from E's own place is kept to the last digit") {
+    check_promises(
+        "G20\nM82\nM204 S2000\nG0 X0.5270 Y-0.1939 F188\nG1 E0.27317 F70\n"
+        "G1 X1.6951 Y0.1805 E0.29388\nM84\n",
+        plant_of(0.3, 1));
+  }
 }
