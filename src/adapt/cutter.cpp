@@ -11,7 +11,7 @@ constexpr double shortest_piece_mm = 0.1;  // so that rounded ends do not turn i
 constexpr double path_digit_mm = 0.0002;   // of a cut's emitted end
 constexpr double arc_jump_margin = 0.95;   // sub-arcs turn a little with the last digits of I and J
 constexpr double jump_margin = 0.98;
-constexpr double limit_margin = 0.993;
+constexpr double limit_margin = 0.99;
 constexpr double same_time_s = 1e-9;
 
 std::size_t cell_count(gcode::Move const& move, double cell_mm) {

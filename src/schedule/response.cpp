@@ -12,7 +12,8 @@ struct FlowSlope {
 };
 
 FlowSlope flow(LawConstants const& law, double run_on) {
-  if (run_on <= 0) return {0, law.linear ? law.at_flow_mm3_s / law.run_on_mm3 : 0};
+  // An empty nozzle's slope is only a guide: it tells the optimum which way is out.
+  if (run_on <= 0) return {0, law.at_flow_mm3_s / law.run_on_mm3};
   double const w = run_on / law.run_on_mm3;
   if (law.linear) return {law.at_flow_mm3_s * w, law.at_flow_mm3_s / law.run_on_mm3};
   double const q =
@@ -210,10 +211,7 @@ void linearise(Problem const& problem, std::vector<double> const& rates, Lineari
       run_on = r.run_on_mm3;
     }
     response.run_on_out_mm3 = run_on;
-    if (cut.run_out_after && run_on > 0) {
-      response.run_on_out_mm3 = run_on = 0;
-      response.by_run_on = response.by_rate = 0;
-    }
+    if (cut.run_out_after) run_on = std::min(run_on, 0.0);
     result.play_mm3.push_back(play.position());
     result.run_on_mm3.push_back(response.run_on_in_mm3);
     result.cuts.push_back(response);
