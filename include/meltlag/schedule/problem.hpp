@@ -69,7 +69,7 @@ void simulate(Problem const& problem, std::vector<double> const& rates, Outcome&
 
 struct OptimiseSettings {
   double gap = 2e-4;     // duality gap of each linearised problem ≤ gap · Σ wanted
-  int most_rounds = 16;  // linearisations at the most; n = 1 without play takes one
+  int most_rounds = 24;  // linearisations at the most; n = 1 without play takes one
   double improvement =
       2e-4;  // stop when a round improves misplaced by less than this share of Σ wanted
 };
