@@ -143,6 +143,8 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
 
   double const start_rate =
       std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
+  // A setting between two moves holds at their corner already.
+  if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = record.jump_mm_s[motion::axis_e];
   if (is_doubtful(record.move))
     joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
   bool const arc = record.move.arc.radius_mm > 0;
@@ -156,7 +158,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     set_limits(record, peak_between(speed, from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
     cut.fixed = record.fate != Fate::free_rate || !record.free_e;
     cut.rate = record.fate == Fate::as_written ? record.move.e_mm / length : start_rate;
-    if (k == 0) turn_with(e_only_sign_, cut);
+    if (k == 0) turn_with(e_only_sign_, record.jump_mm_s[motion::axis_e], speed.entry_mm_s, cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
     double at = from;
     while (border < borders_.size() && borders_[border] <= to + same_time_s) {
@@ -191,10 +193,11 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
 
 // Beside an E-only move the printer's corner rule compares E's own directions: turning the same way
 // (or standing) keeps the corner as fast as it was.
-void Cutter::turn_with(double sign, schedule::Cut& cut) {
-  if (cut.fixed) return;
-  if (sign > 0) cut.rate_low = 0;
-  if (sign < 0) cut.rate_high = 0;
+void Cutter::turn_with(double sign, double jump_mm_s, double speed_mm_s, schedule::Cut& cut) {
+  if (cut.fixed || sign == 0) return;
+  double const most = jump_margin * jump_mm_s / std::max(speed_mm_s, 1e-6);
+  cut.rate_low = sign > 0 ? 0 : std::max(cut.rate_low, -most);
+  cut.rate_high = sign < 0 ? 0 : std::min(cut.rate_high, most);
 }
 
 std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem const& problem) const {
@@ -226,7 +229,10 @@ void Cutter::append_standstill(Record const& record,
   e_only_sign_ = cut.rate;
   if (!problem.cuts.empty()) {
     schedule::Cut& before = problem.cuts.back();
-    turn_with(cut.rate, before);
+    turn_with(cut.rate,
+              record.jump_mm_s[motion::axis_e],
+              problem.nodes[cut.first_node - 1].end_mm_s,
+              before);
     if (!before.fixed) before.rate = std::clamp(before.rate, before.rate_low, before.rate_high);
   }
   problem.cuts.push_back(cut);

@@ -54,7 +54,7 @@ class Cutter {
   melt::PlantParameters plant_;
   std::vector<double> law_temperature_;
   std::vector<double> borders_, cells_, ends_;
-  static void turn_with(double sign, schedule::Cut& cut);
+  static void turn_with(double sign, double jump_mm_s, double speed_mm_s, schedule::Cut& cut);
   bool last_cell_prints_ = false;
   double e_only_sign_ = 0;  // of the E-only move just before, 0 if none
   // The end of the cut before, as the junction to the next one needs it.

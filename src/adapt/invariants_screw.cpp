@@ -11,7 +11,7 @@ namespace {
 
 constexpr double tolerance = 1e-3;      // of limits and times
 constexpr double rounding_e_mm = 3e-5;  // of a last E digit, carried forward
-constexpr double rounding_s = 1e-6;
+constexpr double rounding_s = 1e-3;
 
 }  // namespace
 

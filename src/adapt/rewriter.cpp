@@ -14,6 +14,7 @@ namespace {
 constexpr int fewest_e_decimals = 5;
 constexpr int fewest_xyz_decimals =
     4;  // one more than slicers write: corners stay as fast as they were
+constexpr double same_register = 1e-9;
 constexpr int most_decimals = 9;
 constexpr std::array<char, 3> axes{'X', 'Y', 'Z'};
 
@@ -123,7 +124,7 @@ void Rewriter::move(SourceLine const& line, Record const& record) {
 void Rewriter::keep_move(SourceLine const& line, Record const& record) {
   auto const& write = record.move.write;
   if (record.move.e_mm != 0 && !record.move.bare_retract) {
-    if (!write.e_relative && std::abs(e_register_ - write.e_word_start) > 0.5e-5) {
+    if (!write.e_relative && std::abs(e_register_ - write.e_word_start) > same_register) {
       scratch_ = "G92 E";
       gcode::append_number(scratch_, write.e_word_start, most_decimals);
       emit(scratch_, line_break_.empty() ? "\n" : line_break_);

@@ -18,8 +18,26 @@ WindowScheduler::WindowScheduler(CutterOptions options,
                                  double most_run_on_mm3)
     : cutter_(options, plant), most_run_on_mm3_(most_run_on_mm3) {}
 
-// The solver meets the limits to its tolerance; this makes them hold exactly.
+// The solver meets the limits to its tolerance; this makes them hold exactly. Going backward each
+// cut learns what the ones after it can follow, going forward the rates are brought there.
 void WindowScheduler::repair_jumps(Handover const& state) {
+  double low_after = -std::numeric_limits<double>::infinity();
+  double high_after = std::numeric_limits<double>::infinity();
+  for (std::size_t i = rates_.size(); i-- > 0;) {
+    schedule::Cut& cut = problem_.cuts[i];
+    if (cut.fixed) {
+      low_after = high_after = rates_[i];
+      continue;
+    }
+    double const low = std::max(cut.rate_low, low_after - cut.jump_to_next);
+    double const high = std::min(cut.rate_high, high_after + cut.jump_to_next);
+    if (low <= high) {
+      cut.rate_low = low;
+      cut.rate_high = high;
+    }
+    low_after = cut.rate_low;
+    high_after = cut.rate_high;
+  }
   double before = state.rate.value_or(0);
   double jump = state.rate ? state.jump : std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i < rates_.size(); ++i) {
