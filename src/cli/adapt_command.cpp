@@ -241,7 +241,8 @@ void add_adapt_command(CLI::App& app, int& status) {
       "Rewrite a sliced file so that it suits the extruder's lag.\n"
       "Example: meltlag adapt part.gcode --profile auger.toml --output adapted.gcode\n"
       "A slicer calls it with the file last: adapt --profile auger.toml --in-place FILE");
-  command->add_option("FILE", words->file, "The sliced G-code file; - is standard input")->required();
+  command->add_option("FILE", words->file, "The sliced G-code file; - is standard input")
+      ->required();
   command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();
   command->add_option(
       "--output", words->output, "Write the adapted file here; - is standard output");
