@@ -294,6 +294,7 @@ AdaptInfo Adapter::run(Progress const& progress) {
   write_lines(true);
   send();
   info_.lines_out += rewriter_.lines_out();
+  info_.limits = windows_.limit_times();
   info_.solver_rounds = windows_.rounds();
   info_.solver_steps = windows_.steps();
   return info_;

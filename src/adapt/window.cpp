@@ -18,6 +18,29 @@ WindowScheduler::WindowScheduler(CutterOptions options,
                                  double most_run_on_mm3)
     : cutter_(options, plant), most_run_on_mm3_(most_run_on_mm3) {}
 
+// Before repair_jumps narrows the bounds.
+void WindowScheduler::count_limits(std::size_t cuts) {
+  constexpr double close = 0.98;
+  for (std::size_t i = 0; i < cuts; ++i) {
+    schedule::Cut const& cut = problem_.cuts[i];
+    if (cut.fixed) continue;
+    double duration = 0;
+    for (std::uint32_t n = 0; n < cut.nodes; ++n)
+      duration += problem_.nodes[cut.first_node + n].duration_s;
+    limit_times_.scheduled_s += duration;
+    double const before = i == 0 ? rates_[0] : rates_[i - 1];
+    double const jump =
+        i == 0 ? std::numeric_limits<double>::infinity() : problem_.cuts[i - 1].jump_to_next;
+    if (rates_[i] > 0 && rates_[i] >= close * cut.rate_high) {
+      limit_times_.flow_forward_s += duration;
+    } else if (rates_[i] < 0 && rates_[i] <= close * cut.rate_low) {
+      limit_times_.reverse_s += duration;
+    } else if (std::abs(rates_[i] - before) >= close * jump) {
+      limit_times_.jump_s += duration;
+    }
+  }
+}
+
 // The solver meets the limits to its tolerance; this makes them hold exactly. Going backward each
 // cut learns what the ones after it can follow, going forward the rates are brought there.
 void WindowScheduler::repair_jumps(Handover const& state) {
@@ -101,6 +124,7 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   auto const info = optimiser_.optimise(problem_, {}, rates_);
   rounds_ += info.rounds;
   steps_ += info.steps;
+  count_limits(kept < ranges_.size() ? ranges_[kept].first : problem_.cuts.size());
   repair_jumps(state);
   merge(records, kept);
   schedule::simulate(problem_, rates_, outcome_);

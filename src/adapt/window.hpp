@@ -8,6 +8,7 @@
 #include <span>
 
 #include "cutter.hpp"
+#include "meltlag/adapt/adapt.hpp"
 #include "record.hpp"
 
 namespace meltlag::adapt {
@@ -29,10 +30,12 @@ class WindowScheduler {
   // Fills `pieces` of the first `kept` records; `state` goes from the window's start to their end.
   void schedule(std::span<Record* const> records, std::size_t kept, Handover& state);
 
+  [[nodiscard]] LimitTimes const& limit_times() const { return limit_times_; }
   [[nodiscard]] std::int64_t rounds() const { return rounds_; }
   [[nodiscard]] std::int64_t steps() const { return steps_; }
 
  private:
+  void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);
   void merge(std::span<Record* const> records, std::size_t kept);
 
@@ -43,6 +46,7 @@ class WindowScheduler {
   schedule::Outcome outcome_;
   std::vector<CutRange> ranges_;
   std::vector<double> rates_, ends_;
+  LimitTimes limit_times_;
   std::int64_t rounds_ = 0, steps_ = 0;
 };
 

@@ -145,6 +145,14 @@ void refuse_violations(AdaptWords const& words, adapt::Judgement const& judgemen
               "Nothing was written. Please report this file to the makers of Meltlag.");
 }
 
+// For which share of the time the screw is at a limit: what the hardware cannot follow.
+std::string limits_reached(adapt::LimitTimes const& times) {
+  if (times.scheduled_s <= 0) return {};
+  auto const share = [&](double seconds) { return report::percent(seconds / times.scheduled_s); };
+  return "at limits, of the time       feed " + share(times.flow_forward_s) + ", backward " +
+         share(times.reverse_s) + ", E jump " + share(times.jump_s) + "\n";
+}
+
 std::string summary(profile::Profile const& profile, Result const& result) {
   adapt::Figure const& before = result.judgement.before;
   adapt::Figure const& after = result.judgement.after;
@@ -157,11 +165,12 @@ std::string summary(profile::Profile const& profile, Result const& result) {
     text += "Nothing to gain: only the comment line was added.\n";
   }
   text += report::to_text(table);
+  text += limits_reached(result.info.limits);
   double const factor = profile.feed.delivered_factor;
   if (factor != 1) {
     text += "The delivered factor of " + report::number(factor, 3) + " adds " +
             report::number(100 * (1 / factor - 1), 1) +
-            " % to every E; do not set it in the slicer as well.\n";
+            " % to every E; leave it out of the slicer.\n";
   }
   if (!profile.bounds.max_flow_mm3_s) {
     text += "Forward flow kept to " + report::number(result.info.max_flow_mm3_s, 1) +
@@ -184,6 +193,10 @@ void report_result(AdaptWords const& words,
     out["file"] = words.file;
     out["absorbed_moves"] = result.info.absorbed;
     out["max_flow_mm3_s"] = result.info.max_flow_mm3_s;
+    out["limits_reached_s"] = {{"scheduled", result.info.limits.scheduled_s},
+                               {"feeding_forward", result.info.limits.flow_forward_s},
+                               {"backward", result.info.limits.reverse_s},
+                               {"e_jump", result.info.limits.jump_s}};
     out["left_as_it_was"] = result.info.left_as_it_was;
     out["notices"] = report::to_json(list);
     print(report::dump(out));

@@ -29,11 +29,20 @@ struct AdaptOptions {
   std::string marker;             // the comment line that tells the file was adapted
 };
 
+// How long the screw is at a limit, so that the file asks for more than it can do.
+struct LimitTimes {
+  double scheduled_s = 0;     // of moves whose rate was free
+  double flow_forward_s = 0;  // as much as may be fed forward, or E's greatest speed
+  double reverse_s = 0;       // E's greatest speed backward
+  double jump_s = 0;          // E's greatest change from one cut to the next
+};
+
 struct AdaptInfo {
   std::int64_t lines_in = 0, lines_out = 0;
   std::int64_t moves = 0, absorbed = 0;
   double max_flow_mm3_s = 0;  // the limit that was used
   std::int64_t solver_rounds = 0, solver_steps = 0;
+  LimitTimes limits;
   bool left_as_it_was = false;  // nothing to gain: only the marker line was added
 };
 
