@@ -176,11 +176,12 @@ void Adapter::read_line(gcode::RawLine const& raw) {
 // stay within E's limits.
 void Adapter::take(Entry&& entry) {
   if (auto* halt = std::get_if<gcode::Halt>(&entry)) {
-    planner_.push(*halt);
+    // Noted first: the planner may send the move on, and with it a window to be scheduled.
     if (!records_.empty()) {
       if (halt->kind == gcode::HaltKind::dwell) records_.back().dwell_after_s += halt->dwell_s;
       if (halt->kind == gcode::HaltKind::wait) records_.back().wait_after = true;
     }
+    planner_.push(*halt);
     return;
   }
   if (auto* setting = std::get_if<gcode::Setting>(&entry)) {
