@@ -81,6 +81,16 @@ void Rewriter::emit(std::string_view body, std::string_view line_break) {
   ++lines_out_;
 }
 
+void Rewriter::insert(std::string_view body) {
+  emit(body, line_break_.empty() ? std::string_view("\n") : line_break_);
+  if (block_.has_number) ++number_shift_;
+}
+
+void Rewriter::open(SourceLine const& line) {
+  if (!line.line_break.empty()) line_break_ = line.line_break;
+  gcode::read_block(line.text, block_);
+}
+
 void Rewriter::keep(SourceLine const& line) {
   if (block_.has_number && number_shift_ != 0) {
     emit(body(), line.line_break);
@@ -92,8 +102,7 @@ void Rewriter::keep(SourceLine const& line) {
 }
 
 void Rewriter::other(SourceLine const& line) {
-  if (!line.line_break.empty()) line_break_ = line.line_break;
-  gcode::read_block(line.text, block_);
+  open(line);
   bool sets_position = false, bare = true;
   for (auto const& w : block_.words) {
     if (w.letter == 'G' && w.value == 92) sets_position = true;
@@ -108,8 +117,7 @@ void Rewriter::other(SourceLine const& line) {
 }
 
 void Rewriter::move(SourceLine const& line, Record const& record) {
-  if (!line.line_break.empty()) line_break_ = line.line_break;
-  gcode::read_block(line.text, block_);
+  open(line);
   mm_per_unit_ = record.move.write.mm_per_unit;
   if (record.fate == Fate::absorbed) {
     absorb(line, record);
@@ -127,8 +135,7 @@ void Rewriter::keep_move(SourceLine const& line, Record const& record) {
     if (!write.e_relative && std::abs(e_register_ - write.e_word_start) > same_register) {
       scratch_ = "G92 E";
       gcode::append_number(scratch_, write.e_word_start, most_decimals);
-      emit(scratch_, line_break_.empty() ? "\n" : line_break_);
-      if (block_.has_number) ++number_shift_;
+      insert(scratch_);
     }
     e_register_ =
         write.e_relative ? e_register_ + write.e_word_end - write.e_word_start : write.e_word_end;
@@ -148,10 +155,9 @@ void Rewriter::without_e(gcode::Word const& e) {
 }
 
 void Rewriter::still(SourceLine const& line) {
-  if (!line.line_break.empty()) line_break_ = line.line_break;
-  gcode::read_block(line.text, block_);
+  open(line);
   auto const* e = word('E');
-  if (e == nullptr || std::abs(e->value - e_register_) < 1e-9) {
+  if (e == nullptr || std::abs(e->value - e_register_) <= same_register) {
     keep(line);
     return;
   }
@@ -266,8 +272,7 @@ void Rewriter::intermediate(
   }
   std::string_view out = scratch_;
   if (out.front() == ' ') out.remove_prefix(1);
-  emit(out, line_break_.empty() ? "\n" : line_break_);
-  if (block_.has_number) ++number_shift_;
+  insert(out);
 }
 
 // The original's own line with its E replaced; the words that depend on where the piece begins too.

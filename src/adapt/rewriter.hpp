@@ -46,7 +46,9 @@ class Rewriter {
   [[nodiscard]] int xyz_decimals(char letter) const;
   [[nodiscard]] gcode::Word const* word(char letter) const;
   [[nodiscard]] std::string_view body() const;  // without number and checksum
+  void open(SourceLine const& line);            // its words become block_
   void emit(std::string_view body, std::string_view line_break);
+  void insert(std::string_view body);  // a line of our own in front of the present one
 
   std::string& out_;
   gcode::Block block_;
@@ -57,7 +59,8 @@ class Rewriter {
   Vec3 written_{};  // where the emitted words have brought the head, file units (relative XYZ)
   std::int64_t number_shift_ = 0;
   std::int64_t lines_out_ = 0;
-  std::string_view line_break_;
+  std::string
+      line_break_;  // the file's, for lines of our own; a copy, as the line's text goes away
 };
 
 }  // namespace meltlag::adapt
