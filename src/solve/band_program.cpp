@@ -80,7 +80,7 @@ void BandSolver::start(BandProgram const& program,
 }
 
 // Sets up the pentadiagonal matrix from the current weights; independent of the right-hand side.
-void BandSolver::assemble(BandProgram const& program, std::vector<double> const& x) {
+void BandSolver::assemble(BandProgram const& program) {
   std::fill(diag_.begin(), diag_.end(), 0.0);
   std::fill(off1_.begin(), off1_.end(), 0.0);
   std::fill(off2_.begin(), off2_.end(), 0.0);
@@ -109,7 +109,6 @@ void BandSolver::assemble(BandProgram const& program, std::vector<double> const&
     off1_[i] += program.curvature[i][1];
     off2_[i] += program.curvature[i][2];
   }
-  (void)x;
 }
 
 bool BandSolver::factor() {
@@ -331,7 +330,7 @@ BandInfo BandSolver::solve(BandProgram const& program,
     }
     info.status = BandStatus::step_limit;
     double const mu = info.gap / static_cast<double>(complementarity_pairs_);
-    assemble(program, x);
+    assemble(program);
     if (!factor()) {
       info.status = BandStatus::stalled;
       break;

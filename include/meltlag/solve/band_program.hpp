@@ -104,7 +104,7 @@ class BandSolver {
   void start(BandProgram const& program,
              BandSettings const& settings,
              std::vector<double> const& x);
-  void assemble(BandProgram const& program, std::vector<double> const& x);
+  void assemble(BandProgram const& program);
   void right_hand_side(BandProgram const& program, std::vector<double> const& x);
   bool factor();
   void back_substitute();
