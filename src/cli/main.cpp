@@ -9,25 +9,13 @@
 #include <string>
 #include <system_error>
 
+#include "adapt_command.hpp"
+#include "diff_command.hpp"
+#include "inspect_command.hpp"
 #include "meltlag/base/error.hpp"
 #include "output.hpp"
-
-// A command whose file is not there is left out of the program.
-#if __has_include("adapt_command.hpp")
-#include "adapt_command.hpp"
-#endif
-#if __has_include("diff_command.hpp")
-#include "diff_command.hpp"
-#endif
-#if __has_include("inspect_command.hpp")
-#include "inspect_command.hpp"
-#endif
-#if __has_include("predict_command.hpp")
 #include "predict_command.hpp"
-#endif
-#if __has_include("profile_command.hpp")
 #include "profile_command.hpp"
-#endif
 
 namespace meltlag::cli {
 namespace {
@@ -82,21 +70,11 @@ class HelpFormatter : public CLI::Formatter {
 };
 
 void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) {
-#if __has_include("adapt_command.hpp")
   add_adapt_command(app, status);
-#endif
-#if __has_include("predict_command.hpp")
   add_predict_command(app, status);
-#endif
-#if __has_include("diff_command.hpp")
   add_diff_command(app, status);
-#endif
-#if __has_include("inspect_command.hpp")
   add_inspect_command(app, status);
-#endif
-#if __has_include("profile_command.hpp")
   add_profile_command(app, status);
-#endif
 }
 
 // The parsed subcommands in the order typed, behind the program's name: "meltlag profile check".
