@@ -170,4 +170,21 @@ TEST_SUITE("adapt") {
     CHECK(count_with(lines, "G92 E0") == 1);
     CHECK(count_with(lines, "G92 E100") == 1);
   }
+
+  // The text of earlier lines is dropped after some hundred kilobytes; the line break must outlive
+  // it.
+  TEST_CASE("a last line without line break is cut into lines that end as the file's do") {
+    std::string text = "M83\r\nM104 S205\r\n";
+    for (int i = 0; i < 20000; ++i) text += i % 2 == 0 ? "G1 X20 E1.8 F1500\r\n" : "G1 X0 E1.8\r\n";
+    text += "G1 Y40 E3.6";
+    std::string const out = adapt_text(text, options_for(plant_of(0.3, 1))).text;
+    std::size_t bare = 0;
+    for (std::size_t at = out.find('\n'); at != std::string::npos; at = out.find('\n', at + 1)) {
+      if (out[at - 1] != '\r') ++bare;
+    }
+    CHECK(bare == 0);
+    CHECK(out.back() != '\n');
+    std::size_t const last = out.rfind('\n');
+    CHECK(out.substr(out.rfind('\n', last - 1) + 1, 4) == "G1 Y");
+  }
 }
