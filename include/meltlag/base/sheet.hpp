@@ -1,0 +1,65 @@
+// SPDX-License-Identifier: MIT
+// Tables that people fill in: comma, semicolon or tab, decimal point or comma, columns in any
+// order, units behind numbers. What was taken for granted is told in remarks().
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "meltlag/base/error.hpp"
+
+namespace meltlag {
+
+// A header line and rows of cells. Lines that begin with '#' and lines without any text are passed
+// over; a byte-order mark is skipped; quoted cells may hold separators and line breaks. Column
+// names are compared without regard to case, blanks around them and what stands in () or [] behind
+// them.
+class Sheet {
+ public:
+  // `name` is what errors call the text. Throws Error where there is no header line, where a column
+  // comes twice, or where the text is binary or its quotes do not close.
+  static Sheet parse(std::string_view text, std::string name);
+  // Reads a file; "-" is standard input.
+  static Sheet read(std::string const& path);
+
+  [[nodiscard]] std::size_t rows() const { return rows_.size(); }
+  [[nodiscard]] bool has(std::string_view column) const;
+  [[nodiscard]] std::vector<std::string> const& columns() const { return columns_; }
+  // Throws Error naming every missing column and those that are there.
+  void require(std::span<std::string_view const> columns) const;
+
+  // The cell without blanks around it; empty where the column or the cell is missing. `row` from 0.
+  [[nodiscard]] std::string_view text(std::size_t row, std::string_view column) const;
+  // The cell as a number; nothing where it is empty. A decimal comma is read where the columns are
+  // not parted by commas or the cell is quoted. A unit behind the number is passed over if it is
+  // one of `units` ("mm"), refused otherwise. Throws Error with file:line:column for text, for
+  // "1,234.5" and for what is not finite.
+  [[nodiscard]] std::optional<double> number(std::size_t row,
+                                             std::string_view column,
+                                             std::span<std::string_view const> units) const;
+  // Where the cell stands, for messages: line of the file and number of the column, both from 1.
+  [[nodiscard]] Place place(std::size_t row, std::string_view column) const;
+  [[nodiscard]] std::string const& name() const { return name_; }
+
+  // "semicolons part the columns", "12 decimal commas were read as points", …: one sentence each.
+  [[nodiscard]] std::vector<std::string> remarks() const;
+
+ private:
+  struct Row {
+    std::size_t line = 0;
+    std::vector<std::string> cells;
+  };
+  [[nodiscard]] std::optional<std::size_t> column_index(std::string_view column) const;
+
+  std::string name_;
+  char separator_ = ',';
+  std::vector<std::string> columns_;
+  std::vector<Row> rows_;
+  mutable std::size_t decimal_commas_ = 0, units_ = 0;
+};
+
+}  // namespace meltlag
