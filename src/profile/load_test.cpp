@@ -3,13 +3,11 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
-#include <charconv>
 #include <cmath>
-#include <optional>
 #include <vector>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/sheet.hpp"
 
 namespace meltlag::profile {
 namespace {
@@ -22,69 +20,24 @@ struct Reading {
   double force_n, deflection_mm;
 };
 
-struct Cell {
-  std::string_view text;
-  std::int64_t column;
-};
-
-std::string_view stripped(std::string_view text) {
-  std::size_t const first = text.find_first_not_of(" \t\r");
-  if (first == std::string_view::npos) return {};
-  return text.substr(first, text.find_last_not_of(" \t\r") - first + 1);
-}
-
-std::vector<Cell> split(std::string_view line, char separator) {
-  std::vector<Cell> cells;
-  std::size_t at = 0;
-  while (true) {
-    std::size_t const end = std::min(line.find(separator, at), line.size());
-    cells.push_back({stripped(line.substr(at, end - at)), static_cast<std::int64_t>(at) + 1});
-    if (end == line.size()) return cells;
-    at = end + 1;
-  }
-}
-
-struct Header {
-  char separator;
-  std::size_t force, deflection;
-  double newtons_per_unit;
-};
-
-Header read_header(std::string_view line, Place const& place) {
-  Header header{.separator = ',', .force = 0, .deflection = 0, .newtons_per_unit = 1};
-  for (char const separator : {';', '\t'})
-    if (line.find(separator) != std::string_view::npos) header.separator = separator;
-  std::optional<std::size_t> force, deflection;
-  std::vector<Cell> const cells = split(line, header.separator);
-  for (std::size_t i = 0; i < cells.size(); ++i) {
-    if (cells[i].text == "force_n" || cells[i].text == "force_kg") force = i;
-    if (cells[i].text == "deflection_mm") deflection = i;
-  }
-  if (!force || !deflection)
-    throw Error(fmt::format("the load test has no column {}",
-                            force ? "deflection_mm" : "force_n or force_kg"),
-                place,
+Sheet parse(std::string_view text, std::string const& name) {
+  Sheet sheet = Sheet::parse(text, name);
+  constexpr std::string_view deflection = "deflection_mm";
+  sheet.require({&deflection, 1});
+  if (sheet.has("force_n") == sheet.has("force_kg"))
+    throw Error(sheet.has("force_n") ? "the load test has both force_n and force_kg"
+                                     : "the load test has no column force_n or force_kg",
+                {.file = name},
                 layout_hint);
-  header.force = *force;
-  header.deflection = *deflection;
-  if (cells[*force].text == "force_kg") header.newtons_per_unit = newtons_per_kg;
-  return header;
+  return sheet;
 }
 
-double read_number(std::vector<Cell> const& cells, std::size_t index, Place place, char separator) {
-  if (index >= cells.size())
-    throw Error("this line of the load test has too few columns", place, layout_hint);
-  std::string text{cells[index].text};
-  // Spreadsheets that write a decimal comma part columns by something else.
-  if (separator != ',') std::ranges::replace(text, ',', '.');
-  double value = 0;
-  auto const [stop, problem] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (problem == std::errc{} && stop == text.data() + text.size() && std::isfinite(value))
-    return value;
-  place.column = cells[index].column;
-  throw Error(fmt::format("'{}' in the load test is not a number", cells[index].text),
-              place,
-              "correct the line");
+double number(Sheet const& sheet, std::size_t row, std::string_view column, std::string_view unit) {
+  auto const value = sheet.number(row, column, {&unit, 1});
+  if (value) return *value;
+  throw Error(fmt::format("{} is missing in this row of the load test", column),
+              sheet.place(row, column),
+              layout_hint);
 }
 
 LoadTest fit(std::vector<Reading> const& readings, std::string const& name) {
@@ -122,27 +75,14 @@ LoadTest fit(std::vector<Reading> const& readings, std::string const& name) {
 }  // namespace
 
 LoadTest read_load_test(std::string_view text, std::string const& name) {
-  Place place{.file = name};
-  std::optional<Header> header;
+  Sheet const sheet = parse(text, name);
+  bool const kilograms = sheet.has("force_kg");
   std::vector<Reading> readings;
-  if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
-  while (!text.empty()) {
-    std::size_t const end = text.find('\n');
-    std::string_view const line = text.substr(0, end);
-    text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
-    ++place.line;
-    place.column = 1;
-    if (stripped(line).empty() || stripped(line).starts_with('#')) continue;
-    if (!header) {
-      header = read_header(line, place);
-      continue;
-    }
-    std::vector<Cell> const cells = split(line, header->separator);
-    double const force = read_number(cells, header->force, place, header->separator);
-    double const deflection = read_number(cells, header->deflection, place, header->separator);
-    readings.push_back({force * header->newtons_per_unit, deflection});
+  for (std::size_t row = 0; row < sheet.rows(); ++row) {
+    double const force_n = kilograms ? newtons_per_kg * number(sheet, row, "force_kg", "kg")
+                                     : number(sheet, row, "force_n", "N");
+    readings.push_back({force_n, number(sheet, row, "deflection_mm", "mm")});
   }
-  if (!header) throw Error("the load test is empty", {.file = name}, layout_hint);
   return fit(readings, name);
 }
 

@@ -54,17 +54,19 @@ TEST_SUITE("profile") {
   }
 
   TEST_CASE("a load test that gives no stiffness says why, with its place") {
-    CHECK(first_line("") == "loads.csv: the load test is empty");
+    CHECK(first_line("") == "loads.csv: this table is empty");
     CHECK(first_line("force,deflection_mm\n1,1\n") ==
-          "loads.csv:1:1: the load test has no column force_n or force_kg");
+          "loads.csv: the load test has no column force_n or force_kg");
+    CHECK(first_line("force_n,force_kg,deflection_mm\n1,1,1\n") ==
+          "loads.csv: the load test has both force_n and force_kg");
     CHECK(first_line("force_n,mm\n1,1\n") ==
-          "loads.csv:1:1: the load test has no column deflection_mm");
+          "loads.csv:1: this table has no column 'deflection_mm'");
     CHECK(first_line("force_n,deflection_mm\n1,0\n2,heavy\n") ==
-          "loads.csv:3:3: 'heavy' in the load test is not a number");
+          "loads.csv:3:2: 'heavy' in column deflection_mm is not a number");
     CHECK(first_line("force_n,deflection_mm\n1,nan\n") ==
-          "loads.csv:2:3: 'nan' in the load test is not a number");
+          "loads.csv:2:2: 'nan' in column deflection_mm is not a number");
     CHECK(first_line("force_n,deflection_mm\n1\n") ==
-          "loads.csv:2:1: this line of the load test has too few columns");
+          "loads.csv:2:2: deflection_mm is missing in this row of the load test");
     CHECK(first_line("force_n,deflection_mm\n1,1\n1,2\n") ==
           "loads.csv: the load test needs readings at two different forces or more");
     CHECK(first_line("force_n,deflection_mm\n1,2\n2,1\n") ==

@@ -16,10 +16,10 @@ struct LoadTest {
   int readings;
 };
 
-// A table with a header line naming force_n or force_kg (1 kg = 9.80665 N) and deflection_mm,
-// columns parted by comma, semicolon or tab; lines that begin with '#' are passed over. Throws
-// Error with file:line:column at a value that is no finite number, and where the readings give no
-// stiffness: fewer than two different forces, or a deflection that does not grow with the force.
+// A table (base/sheet.hpp) with force_n or force_kg (1 kg = 9.80665 N) and deflection_mm. Throws
+// Error with file:line:column at a value that is missing or no finite number, and where the
+// readings give no stiffness: fewer than two different forces, or a deflection that does not grow
+// with the force.
 [[nodiscard]] LoadTest read_load_test(std::string_view text, std::string const& name);
 
 }  // namespace meltlag::profile
