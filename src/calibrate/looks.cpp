@@ -23,7 +23,10 @@ class LookMaker {
     if (reading.kind == Kind::mass) {
       look.usable = options_.density_g_cm3 > 0 && !path_.moves.empty();
       if (look.usable) weigh(reading, look);
-    } else if (reading.kind != Kind::height) {
+    } else if (reading.kind == Kind::height) {
+      look.fence_layers = fence_layers(reading);
+      look.usable = look.fence_layers > 0;
+    } else {
       for (std::size_t const layer : layers_used(reading.lines.size()))
         look.layers.push_back(layer_look(reading, layer, look));
       look.usable = !look.layers.empty();
@@ -56,6 +59,14 @@ class LookMaker {
   }
 
  private:
+  [[nodiscard]] double fence_layers(Reading const& reading) const {
+    if (!reading.lines.empty()) return static_cast<double>(reading.lines.size());
+    int most = 0;
+    for (TraceMark const& mark : path_.marks)
+      if (mark.trace == reading.trace) most = std::max(most, mark.layer);
+    return most;
+  }
+
   // Which of `count` layers are looked at.
   [[nodiscard]] std::vector<std::size_t> layers_used(std::size_t count) const {
     auto const most = static_cast<std::size_t>(options_.most_layers);

@@ -30,6 +30,7 @@ struct Look {
   double locked_mm = 0;
   std::vector<LayerLook> layers;
   std::vector<Stretch> weighed;  // mass
+  double fence_layers = 0;       // height: how many lie on each other
 };
 
 inline constexpr double scan_step_mm = 1;

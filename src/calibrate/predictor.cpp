@@ -59,7 +59,7 @@ class Teller {
       case Kind::mass:
         return mass();
       case Kind::height:
-        return {.value = height_, .sd = options_.errors.fence_height_mm};
+        return {.value = height_ * look_.fence_layers, .sd = options_.errors.fence_height_mm};
     }
     return {};
   }
