@@ -85,6 +85,7 @@ void write_moves(Writer& writer, Design const& design, TestPiece& piece) {
     fence.print_layer(writer, layer, design.factors->of_layer(layer));
   }
   piece.walls = fence.walls();
+  piece.loop = fence.loop();
   piece.lead_in_mm3 = fence.lead_in_mm3();
   piece.wanted_mm3 = writer.e_mm() * filament_mm2 - piece.purge_mm3;
 }
@@ -103,14 +104,18 @@ void state_size(Design const& design, TestPiece& piece) {
   Layout const& layout = design.layout;
   double const half_mm = design.bead.width_mm / 2;
   double const top_mm = design.options.layers * design.bead.height_mm;
+  piece.bead_width_mm = design.bead.width_mm;
   piece.section_mm2 = design.bead.section_mm2;
   piece.ruler_zero_x_mm = layout.left_x_mm;
+  piece.ruler_y_mm = layout.ruler_y_mm;
   piece.ruler_length_mm = layout.ruler_length_mm;
   if (layout.frame) {
     double const wide_mm = half_mm * design.turns->e_mm_per_mm / design.bead.e_mm_per_mm();
+    double const frame_mm = design.turns->laps * design.bead.height_mm;
     Box const& frame = *layout.frame;
     piece.low_mm = {frame.low_x_mm - wide_mm, frame.low_y_mm - wide_mm, 0};
-    piece.high_mm = {frame.high_x_mm + wide_mm, frame.high_y_mm + wide_mm, top_mm};
+    piece.high_mm = {
+        frame.high_x_mm + wide_mm, frame.high_y_mm + wide_mm, std::max(top_mm, frame_mm)};
     return;
   }
   piece.low_mm = {layout.return_x_mm - half_mm, layout.ruler_y_mm - mark_mm(0) - half_mm, 0};
@@ -139,7 +144,7 @@ TestPiece make_test_piece(PieceOptions const& options) {
   Design design = design_piece(options);
   TestPiece piece;
   state_size(design, piece);
-  if (design.turns) piece.turn_bead.emplace();  // its line of the head counts
+  if (design.turns) piece.turn_bead.emplace();  // its line of the head has to be there at once
   write_piece(design, piece);
   piece.planned_s = plan(piece.gcode, options).duration_s;
   write_piece(design, piece);  // now that volume and time are known

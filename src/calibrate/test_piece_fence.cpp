@@ -93,6 +93,18 @@ Vec3 Fence::beginning() const {
   return {layout_.return_x_mm, layout_.top_y_mm, first_height * bead_.height_mm};
 }
 
+std::vector<Vec3> Fence::loop() const {
+  double const return_x = layout_.return_x_mm, y = layout_.first_y_mm, top_y = layout_.top_y_mm;
+  std::vector<Vec3> corners = {{return_x, top_y, 0}, {return_x, y, 0}, {layout_.right_x_mm, y, 0}};
+  for (Wall const& wall : walls_) {
+    double const from_x = layout_.left_x_mm + wall.sections.front().from_mm;
+    double const to_x = layout_.left_x_mm + wall.sections.back().to_mm;
+    corners.insert(corners.end(), {{from_x, wall.y_mm, 0}, {to_x, wall.y_mm, 0}});
+  }
+  corners.insert(corners.end(), {{corners.back().x, top_y, 0}, corners.front()});
+  return corners;
+}
+
 void Fence::print_lead_in(Writer& writer, int layer, double return_factor) {
   double const e = bead_.e_mm_per_mm(), speed = speeds_.lead_in_mm_s;
   double const z = layer * bead_.height_mm, y = layout_.first_y_mm;

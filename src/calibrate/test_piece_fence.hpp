@@ -54,6 +54,7 @@ class Fence {
   void print_layer(Writer& writer, int layer, double return_factor);
 
   [[nodiscard]] Vec3 beginning() const;
+  [[nodiscard]] std::vector<Vec3> loop() const;  // corners of the path, z = 0
   [[nodiscard]] std::vector<Wall> const& walls() const { return walls_; }
   // Smallest volume between the beginning of a layer and trace 1, so far.
   [[nodiscard]] double lead_in_mm3() const { return lead_in_mm3_; }

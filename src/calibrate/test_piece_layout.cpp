@@ -37,13 +37,14 @@ void place_digits(PieceOptions const& options, Layout& layout) {
   layout.left_x_mm = layout.digits_x_mm + widest_mm + half_mm + w + 0.6;
 }
 
-void place_fence(Inner const& inner, Layout& layout) {
+void place_fence(Inner const& inner, double bead_width_mm, Layout& layout) {
   double const x_mm = layout.square.low_x_mm, y_mm = layout.square.low_y_mm;
   layout.right_x_mm = x_mm + inner.high_mm;
   layout.ruler_y_mm = y_mm + inner.low_mm + longest_mark_mm;
   layout.first_y_mm = layout.ruler_y_mm + ruler_gap_mm;
   layout.top_y_mm = y_mm + inner.high_mm;
-  double const room_for_last_number_mm = layout.digits.height_mm / 2 + 1.7;
+  double const room_for_last_number_mm =
+      layout.digits.height_mm / 2 + layout.thin_width_mm / 2 + 0.6 * bead_width_mm + 0.7;
   layout.pitch_mm =
       std::min(largest_pitch_mm,
                (layout.top_y_mm - room_for_last_number_mm - layout.first_y_mm) / leg_count);
@@ -111,7 +112,7 @@ Layout lay_out(PieceOptions const& options, double purge_mm3, double section_mm2
   }
   layout.return_x_mm = low_x_mm + inner.low_mm;
   place_digits(options, layout);
-  place_fence(inner, layout);
+  place_fence(inner, w, layout);
   return layout;
 }
 

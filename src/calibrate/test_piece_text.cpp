@@ -70,15 +70,16 @@ void write_head(Writer& writer,
       "traces 1 to {}: the walls from front to back; every layer is the same", leg_count));
   if (piece.turn_bead) {
     writer.comment(
-        fmt::format("trace {}: the frame, {:.3f} turns of the screw in each layer; the "
-                    "nozzle passes beside it",
+        fmt::format("traces {} and {}: back and front of the frame, {:.3f} turns of the screw in "
+                    "each layer; the nozzle passes beside it",
                     piece.turn_bead->trace,
+                    piece.turn_bead->trace + 1,
                     piece.turn_bead->turns_per_layer));
   }
   write_sizes(writer, options, bead);
   write_speeds(writer, speeds, bead);
   writer.comment(fmt::format("purge before line one: {:.1f} mm3", piece.purge_mm3));
-  writer.comment(fmt::format("lead-in of each layer: {:.1f} mm3", piece.lead_in_mm3));
+  writer.comment(fmt::format("lead-in of each layer: {:.1f} mm3 or more", piece.lead_in_mm3));
   writer.comment(fmt::format("volume asked for without purge: {:.0f} mm3", piece.wanted_mm3));
   writer.comment(fmt::format("time: {:.0f} min without heating", std::ceil(piece.planned_s / 60)));
 }
