@@ -12,7 +12,6 @@ namespace {
 constexpr double least_index = 0.1, most_index = 1.6;
 constexpr double least_run_on_mm3 = 1e-3, most_run_on_mm3 = 1e3;
 constexpr double least_height_share = 0.5, most_height_share = 2;
-constexpr double creep_s = 20;  // one print tells the share, hardly the time
 
 struct ExtraValue {
   char const* name;
@@ -148,7 +147,7 @@ TestedPlant Unknowns::plant(Eigen::VectorXd const& at) const {
         break;
       case Extra::creep:
         tested.creep_share = value;
-        tested.creep_s = creep_s;
+        tested.creep_s = assumed_creep_s;
         break;
       case Extra::pulsation:
         tested.pulse_cos = value;

@@ -210,4 +210,24 @@ std::vector<Reading> read_readings(Sheet const& sheet, PrintedPath const& path) 
   return readings;
 }
 
+std::optional<double> layer_height_mm(PrintedPath const& path, std::span<Reading const> readings) {
+  auto const height = [&](std::int64_t line) {
+    return path.moves[path.move_of_line.at(line)].timed.move.start_mm.z;
+  };
+  std::vector<double> steps;
+  std::optional<double> lowest;
+  for (Reading const& reading : readings) {
+    for (std::size_t i = 0; i < reading.lines.size(); ++i) {
+      double const z = height(reading.lines[i]);
+      if (z > 0 && (!lowest || z < *lowest)) lowest = z;
+      if (i > 0 && z > height(reading.lines[i - 1]))
+        steps.push_back(z - height(reading.lines[i - 1]));
+    }
+  }
+  if (steps.empty()) return lowest;
+  auto const middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
+  std::nth_element(steps.begin(), middle, steps.end());
+  return *middle;
+}
+
 }  // namespace meltlag::calibrate

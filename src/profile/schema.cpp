@@ -45,6 +45,9 @@ constexpr auto keys = std::to_array<KnownKey>({
      measured},
     {"lag", "creep_share", "0.0", "share of the run-on that is stored only slowly", measured},
     {"lag", "creep_s", "30", "time in which the slow share is stored, s", measured},
+    {"lag", "measured_on", "\"2026-05-17\"", "when the run-on was measured"},
+    {"lag", "measured_with", "\"pla\"", "plastic that the run-on was measured with"},
+    {"lag", "measured_nozzle_mm", "0.8", "nozzle that the run-on was measured with, mm"},
 
     {"barrel",
      "sections",

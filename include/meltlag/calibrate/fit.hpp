@@ -93,6 +93,9 @@ struct FitResult {
                             std::vector<Reading> const& readings,
                             FitOptions const& options);
 
+// One print tells the share that creeps, hardly in what time.
+inline constexpr double assumed_creep_s = 20;
+
 // A lag law and its uncertainty at another flow, by first-order propagation.
 [[nodiscard]] FlowLag at_flow(FitResult const& fit, double flow_mm3_s);
 

@@ -47,4 +47,9 @@ struct Reading {
 // be, lines that the file does not have or that print nothing, and a place outside its move.
 [[nodiscard]] std::vector<Reading> read_readings(Sheet const& sheet, PrintedPath const& path);
 
+// How much higher a layer is than the one below, by the lines of the readings; without two layers
+// the height of their first; nothing where no row names a line. mm.
+[[nodiscard]] std::optional<double> layer_height_mm(PrintedPath const& path,
+                                                    std::span<Reading const> readings);
+
 }  // namespace meltlag::calibrate
