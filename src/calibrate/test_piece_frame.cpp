@@ -74,7 +74,8 @@ TurnBead print_frame(Writer& writer,
                      Bead const& bead,
                      TurnPlan const& plan) {
   Box const& frame = *layout.frame;
-  double const speed = speeds.medium_mm_s * bead.e_mm_per_mm() / plan.e_mm_per_mm;
+  double const speed =
+      std::max(speeds.slowest_mm_s, speeds.medium_mm_s * bead.e_mm_per_mm() / plan.e_mm_per_mm);
   double const low_mm = frame.low_x_mm - layout.left_x_mm;
   double const high_mm = frame.high_x_mm - layout.left_x_mm;
   Section back{low_mm, high_mm, speed, plan.e_mm_per_mm, "back side of the frame", {}};

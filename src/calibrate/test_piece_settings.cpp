@@ -179,9 +179,14 @@ Bead check_options(PieceOptions const& options) {
   require_between(options.layers, 3, 100, "the number of layers");
   require_between(options.layers * options.layer_height_mm, 0, 40, "the fence's height, mm,");
   require_between(options.travel_mm_s, 1, 1000, "the travel speed, mm/s,");
+  require_between(options.bed_x_mm, 10, 1e4, "the bed's size in X, mm,");
+  require_between(options.bed_y_mm, 10, 1e4, "the bed's size in Y, mm,");
   require_between(options.margin_mm, 0, 1000, "the bed's margin, mm,");
   require_between(options.largest_run_on_mm3, 0.1, 200, "the largest run-on, mm³,");
   require_between(options.largest_lag_s, 0.05, 30, "the largest lag, s,");
+  if (options.max_flow_mm3_s) {
+    require_between(*options.max_flow_mm3_s, 0.1, 1e3, "the screw's greatest flow, mm³/s,");
+  }
   if (options.e_mm_per_turn) {
     require_between(*options.e_mm_per_turn, 0.1, 1e4, "E for one turn of the screw, mm,");
   }
@@ -214,6 +219,7 @@ Speeds choose_speeds(PieceOptions const& options,
   speeds.travel_mm_s = down_to_tenth(std::min(options.travel_mm_s, slowest_axis(options)));
   speeds.lift_mm_s =
       down_to_tenth(std::min(10.0, part_of_limit * options.limits.max_speed_mm_s[2]));
+  speeds.slowest_mm_s = options.min_speed_mm_s;
   speeds.turn_e_mm_s = standing_speed(options, bead, speeds.fast_mm_s);
   require_between(speeds.lift_mm_s, 0.1, 10, "the speed that Z can do, mm/s,");
   require_between(speeds.turn_e_mm_s, 0.1, 1000, "the speed that E can do, mm/s,");

@@ -22,7 +22,8 @@ struct Speeds {
   Pair small, middle;  // steps around the medium speed; the large one is slow → fast
   double lead_in_mm_s = 0;
   double travel_mm_s, lift_mm_s;
-  double turn_e_mm_s;  // of E while the head stands
+  double slowest_mm_s;  // that the printer runs at
+  double turn_e_mm_s;   // of E while the head stands
 };
 
 struct Bead {
