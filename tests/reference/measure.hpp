@@ -43,8 +43,8 @@ struct HiddenMachine {
 };
 
 struct StepSizes {
-  double longest_s = 2e-3;
-  double steps_per_lag = 100;  ///< a step is not longer than the local lag through this
+  double longest_s = 5e-3;
+  double steps_per_lag = 50;  ///< a step is not longer than the local lag through this
 };
 
 /// What left the nozzle until each place on the head's way; the volume jumps where the head stood.
