@@ -84,15 +84,20 @@ void write_cup(FeedOptions const& options, Cup& cup, std::size_t cups, FeedWrite
 
 std::vector<std::string> remarks(FeedOptions const& options, FeedProgram const& program) {
   std::vector<std::string> remarks;
+  if (!program.bursts.empty())
+    remarks.push_back(
+        fmt::format("Forward bursts rise to {:.0f} mm³/s unless you stop the print at the first "
+                    "fault; a lower end is safer where you know one.",
+                    program.bursts.back().flow_mm3_s));
   if (!options.density_g_cm3 || program.cups.empty()) return remarks;
   double const lightest_g =
       options.flows_mm3_s.front() * options.cup_s * *options.density_g_cm3 / 1000;
   double const step = options.scale_g / lightest_g;
   if (step > 0.01)
     remarks.push_back(
-        fmt::format("cups at {:g} mm³/s hold about {:.2g} g; a step of {:g} g of the scale is "
+        fmt::format("Cups at {:g} mm³/s hold about {:.2g} g; a step of {:g} g of the scale is "
                     "{:.1f} % of that: "
-                    "run longer, or take a finer scale",
+                    "run longer, or take a finer scale.",
                     options.flows_mm3_s.front(),
                     lightest_g,
                     options.scale_g,

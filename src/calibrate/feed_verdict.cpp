@@ -7,7 +7,6 @@
 #include <cassert>
 #include <cmath>
 #include <limits>
-#include <numeric>
 
 #include "feed_outliers.hpp"
 #include "meltlag/base/error.hpp"
@@ -31,6 +30,12 @@ std::vector<double> flows_in(std::vector<CupShare> const& cups) {
   return flows;
 }
 
+double middle_number(std::vector<CupShare> const& cups) {
+  double sum = 0;
+  for (CupShare const& cup : cups) sum += cup.reading.number;
+  return sum / static_cast<double>(cups.size());
+}
+
 Model fit_model(std::vector<CupShare> const& cups, std::vector<double> const& flows) {
   std::vector<double> shares, order;
   std::vector<std::vector<double>> levels(flows.size(), std::vector<double>(cups.size(), 0.0));
@@ -40,7 +45,7 @@ Model fit_model(std::vector<CupShare> const& cups, std::vector<double> const& fl
     auto const flow = std::ranges::lower_bound(flows, cups[i].reading.flow_mm3_s) - flows.begin();
     levels[static_cast<std::size_t>(flow)][i] = 1;
   }
-  double const middle = std::accumulate(order.begin(), order.end(), 0.0) / double(order.size());
+  double const middle = middle_number(cups);
   for (double& number : order) number -= middle;
   levels.push_back(order);
   std::vector<std::vector<double>> const one{std::vector<double>(cups.size(), 1.0), order};
@@ -71,27 +76,26 @@ double scale_scatter(CupReading const& cup, FeedJudgeOptions const& options) {
   return step_sd_g / cup.mass_g;
 }
 
+// `flow` is the place of the cup's flow among the levels of the fit.
 FlowShare flow_share(std::vector<CupShare> const& cups,
                      double flow_mm3_s,
-                     double level,
-                     double residual_sd,
-                     int freedom,
+                     std::size_t flow,
+                     LinearFit const& fit,
                      FeedJudgeOptions const& options) {
+  double const level = fit.coefficients[flow], slope = fit.coefficients.back();
+  double const middle = middle_number(cups);
   FlowShare share{.flow_mm3_s = flow_mm3_s, .delivered_factor = level};
-  double mean = 0, squares = 0, scale = 0;
+  double squares = 0, scale = 0;
   for (CupShare const& cup : cups) {
     if (cup.reading.flow_mm3_s != flow_mm3_s) continue;
     ++share.cups;
-    mean += cup.share;
+    squares += std::pow(cup.share - level - slope * (cup.reading.number - middle), 2);
     scale += std::pow(scale_scatter(cup.reading, options), 2);
   }
-  mean /= share.cups;
-  for (CupShare const& cup : cups)
-    if (cup.reading.flow_mm3_s == flow_mm3_s) squares += std::pow(cup.share - mean, 2);
-  share.scatter = share.cups > 1 ? std::sqrt(squares / (share.cups - 1)) / mean
+  share.scatter = share.cups > 1 ? std::sqrt(squares / (share.cups - 1)) / level
                                  : std::numeric_limits<double>::quiet_NaN();
   share.scale_scatter = std::sqrt(scale / share.cups);
-  share.plus_minus = t_of_95_percent(freedom) * residual_sd / std::sqrt(share.cups);
+  share.plus_minus = t_of_95_percent(fit.freedom) * fit.residual_sd() / std::sqrt(share.cups);
   return share;
 }
 
@@ -165,9 +169,8 @@ FeedVerdict judge_feed(std::vector<CupReading> const& readings,
   Model const model = fit_model(cups, flows);
   LinearFit const& fit = model.levels_and_drift;
   for (std::size_t i = 0; i < flows.size(); ++i) {
-    verdict.flows.push_back(
-        flow_share(cups, flows[i], fit.coefficients[i], fit.residual_sd(), fit.freedom, options));
-    verdict.delivered_factor += fit.coefficients[i] / double(flows.size());
+    verdict.flows.push_back(flow_share(cups, flows[i], i, fit, options));
+    verdict.delivered_factor += fit.coefficients[i] / static_cast<double>(flows.size());
   }
   if (flows.size() > 1) verdict.flow_test = test_nested(model.one_level_and_drift, fit);
   auto const [least, most] = std::ranges::minmax(verdict.flows, {}, &FlowShare::delivered_factor);

@@ -11,6 +11,8 @@ namespace {
 
 constexpr double least_index = 0.1, most_index = 1.6;
 constexpr double least_run_on_mm3 = 1e-3, most_run_on_mm3 = 1e3;
+constexpr double difference_step = 4e-3;  // of an unknown's typical size
+constexpr double step_error = 1e-6;       // of the replay: far below what measuring scatters
 constexpr double least_height_share = 0.5, most_height_share = 2;
 
 struct ExtraValue {
@@ -130,7 +132,8 @@ TestedPlant Unknowns::plant(Eigen::VectorXd const& at) const {
                                        .at_c = {},
                                        .activation_kj_mol = {}},
                                .feed = options_.feed,
-                               .leak_per_s = options_.leak_per_s}};
+                               .leak_per_s = options_.leak_per_s,
+                               .step_error = step_error}};
   melt::Feed& feed = tested.plant.feed;
   feed.delivered_factor = std::exp(at[log_factor]);
   for (Extra const extra : extras_) {
@@ -186,11 +189,19 @@ double Residuals::height(Eigen::VectorXd const& at, std::size_t row) const {
   return weighed ? 1 : at[unknowns_.height_of(readings_[row].trace)];
 }
 
+Laid const& Residuals::laid(Eigen::VectorXd const& at) const {
+  Eigen::Index const count = unknowns_.first_height();
+  if (cached_at_.size() != count || cached_at_ != at.head(count)) {
+    cached_ = predictor_.simulate(unknowns_.plant(at));
+    cached_at_ = at.head(count);
+  }
+  return cached_;
+}
+
 std::vector<Predicted> Residuals::predict(Eigen::VectorXd const& at) const {
-  Laid const laid = predictor_.simulate(unknowns_.plant(at));
   std::vector<Predicted> out;
   for (std::size_t i = 0; i < readings_.size(); ++i)
-    out.push_back(predictor_.predict(laid, i, height(at, i)));
+    out.push_back(predictor_.predict(laid(at), i, height(at, i)));
   return out;
 }
 
@@ -215,26 +226,35 @@ Eigen::VectorXd Residuals::values(Laid const& laid, Eigen::VectorXd const& at) c
 }
 
 Eigen::VectorXd Residuals::operator()(Eigen::VectorXd const& at) const {
-  return values(predictor_.simulate(unknowns_.plant(at)), at);
+  return values(laid(at), at);
 }
 
-// Heights do not change what is laid down: their columns need no further simulation.
+// Differences to one side: their error, of the order of the step, is far below what measuring
+// scatters. Heights do not change what is laid down. Nor does the factor need a simulation of its
+// own: with W = f·w the equations for w are those of the factor 1 and a run-on S·f^(n−1), so
+//   d out / d ln f = out + (n − 1)·d out / d ln S.
 Eigen::MatrixXd Residuals::jacobian(Eigen::VectorXd const& at) const {
-  constexpr double step = 2e-4;
   auto const rows = static_cast<Eigen::Index>(readings_.size()) + unknowns_.prior_count();
   Eigen::MatrixXd out(rows, unknowns_.size());
   LeastSquaresProblem bounds;
   unknowns_.describe(bounds);
-  Laid const laid = predictor_.simulate(unknowns_.plant(at));
+  Laid const here = laid(at);
+  Laid by_run_on;
+  Eigen::VectorXd const start = values(here, at);
   for (Eigen::Index k = 0; k < unknowns_.size(); ++k) {
-    double const h = step * bounds.typical[k];
-    Eigen::VectorXd up = at, down = at;
-    up[k] = std::min(at[k] + h, bounds.upper[k]);
-    down[k] = std::max(at[k] - h, bounds.lower[k]);
-    bool const same_print = k >= unknowns_.first_height();
-    Eigen::VectorXd const above = same_print ? values(laid, up) : (*this)(up);
-    Eigen::VectorXd const below = same_print ? values(laid, down) : (*this)(down);
-    out.col(k) = (above - below) / (up[k] - down[k]);
+    double h = difference_step * bounds.typical[k];
+    if (at[k] + h > bounds.upper[k]) h = -h;
+    Eigen::VectorXd moved = at;
+    moved[k] += h;
+    Laid there = here;
+    if (k == Unknowns::log_factor) {
+      double const by_s = (moved[Unknowns::index] - 1) * h / difference_step;
+      there = here.mixed(1 + h, by_s, by_run_on);
+    } else if (k < unknowns_.first_height()) {
+      there = predictor_.simulate(unknowns_.plant(moved));
+    }
+    if (k == Unknowns::log_run_on) by_run_on = there;
+    out.col(k) = (values(there, moved) - start) / h;
   }
   return out;
 }

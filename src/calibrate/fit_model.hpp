@@ -73,6 +73,7 @@ class Residuals {
   [[nodiscard]] std::vector<Predicted> predict(Eigen::VectorXd const& at) const;
 
  private:
+  [[nodiscard]] Laid const& laid(Eigen::VectorXd const& at) const;
   [[nodiscard]] double height(Eigen::VectorXd const& at, std::size_t row) const;
   [[nodiscard]] Eigen::VectorXd values(Laid const& laid, Eigen::VectorXd const& at) const;
 
@@ -81,6 +82,9 @@ class Residuals {
   Unknowns const& unknowns_;
   Eigen::VectorXd sd_;
   std::vector<bool> left_out_;
+  // The last machine simulated: heights alone do not ask for another.
+  mutable Eigen::VectorXd cached_at_;
+  mutable Laid cached_;
 };
 
 }  // namespace meltlag::calibrate

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <Eigen/QR>
 #include <algorithm>
 #include <boost/math/distributions/fisher_f.hpp>
 #include <cmath>
@@ -120,9 +121,9 @@ LeastSquaresResult Search::solve(Unknowns const& unknowns,
                              {.loss = Loss::tukey,
                               .loss_scale = tukey,
                               .most_iterations = 40,
-                              .function_tolerance = 1e-6,
-                              .gradient_tolerance = 1e-9,
-                              .parameter_tolerance = 1e-6});
+                              .function_tolerance = 1e-5,
+                              .gradient_tolerance = 1e-6,
+                              .parameter_tolerance = 1e-4});
 }
 
 // A few machines across what is plausible; the one that explains most.
@@ -205,10 +206,12 @@ void Search::find_extras() {
   while (!left.empty() && unknowns_->extras().size() < most_extras) {
     std::optional<Found> chosen;
     for (Extra const extra : left) {
-      Found found = with(extra);
       ExtraOutcome& outcome = extras_[static_cast<std::size_t>(extra)];
-      if (!outcome.tried) outcome.chance = found.chance;
       outcome.tried = true;
+      Unknowns const more = with(extra);
+      if (promised_gain(more) < least_gain / 2) continue;
+      Found found = try_with(extra, more);
+      outcome.chance = std::min(outcome.chance, found.chance);
       bool const gains = best_.twice_cost - found.explained.twice_cost > least_gain;
       if (!gains || found.chance >= taken_below) continue;
       if (!chosen || found.chance < chosen->chance) chosen.emplace(std::move(found));
@@ -221,10 +224,28 @@ void Search::find_extras() {
   }
 }
 
-Search::Found Search::with(Extra extra) {
+Unknowns Search::with(Extra extra) const {
   std::vector<Extra> extras = unknowns_->extras();
   extras.push_back(extra);
-  Unknowns const more(options_, flows_.middle, traces_, extras);
+  return {options_, flows_.middle, traces_, extras};
+}
+
+// What the added unknowns could take off twice the cost if all were linear.
+double Search::promised_gain(Unknowns const& more) const {
+  Eigen::VectorXd const at = widened(*unknowns_, more, best_.found.parameters);
+  Residuals residuals(quick_, readings_, more);
+  residuals.leave_out(left_out_);
+  residuals.settle(at);
+  Eigen::VectorXd root = Eigen::VectorXd::Ones(residuals(at).size());
+  root.head(static_cast<Eigen::Index>(readings_.size())) =
+      best_.found.weights.head(static_cast<Eigen::Index>(readings_.size())).cwiseSqrt();
+  Eigen::MatrixXd const jacobian = root.asDiagonal() * residuals.jacobian(at);
+  Eigen::VectorXd const off = root.asDiagonal() * residuals(at);
+  Eigen::VectorXd const left = off - jacobian * jacobian.colPivHouseholderQr().solve(off);
+  return best_.twice_cost - left.squaredNorm();
+}
+
+Search::Found Search::try_with(Extra extra, Unknowns const& more) {
   Explained explained = rounds(quick_, more, widened(*unknowns_, more, best_.found.parameters), 1);
   double const chance = chance_of(explained, more.size() - unknowns_->size());
   return {extra, chance, more, std::move(explained)};

@@ -53,7 +53,9 @@ class Search {
     Unknowns unknowns;
     Explained explained;
   };
-  [[nodiscard]] Found with(Extra extra);
+  [[nodiscard]] Unknowns with(Extra extra) const;
+  [[nodiscard]] double promised_gain(Unknowns const& more) const;
+  [[nodiscard]] Found try_with(Extra extra, Unknowns const& more);
   [[nodiscard]] double chance_of(Explained const& with, Eigen::Index added) const;
   void leave_out_feed_trouble();
 

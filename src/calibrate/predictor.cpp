@@ -139,6 +139,13 @@ double bead_width_mm(double section_mm2, double height_mm) {
   return std::max(0.0, section_mm2) / height_mm + corner_share * height_mm;
 }
 
+Laid Laid::mixed(double scale, double share, Laid const& other) const {
+  Laid out = *this;
+  for (std::size_t i = 0; i < out.out_mm3.size(); ++i)
+    out.out_mm3[i] = scale * out_mm3[i] + share * (other.out_mm3[i] - out_mm3[i]);
+  return out;
+}
+
 struct Predictor::Looks {
   PredictorOptions options;
   LookList list;

@@ -52,7 +52,7 @@ struct FlowShare {
   int cups = 0;  // outliers left out
   double delivered_factor = 0;
   double plus_minus = 0;
-  double scatter = 0;        // NaN with one cup
+  double scatter = 0;        // about the drift; NaN with one cup
   double scale_scatter = 0;  // what the scale's steps alone make of a cup at this flow
 };
 

@@ -48,6 +48,10 @@ struct Predicted {
 
 // What one machine lays down near every reading: made by simulate(), read by predict().
 class Laid {
+ public:
+  // scale · this + share · (other − this), place by place.
+  [[nodiscard]] Laid mixed(double scale, double share, Laid const& other) const;
+
  private:
   friend class Predictor;
   std::vector<double> out_mm3;
