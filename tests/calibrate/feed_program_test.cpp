@@ -213,7 +213,7 @@ TEST_SUITE("calibrate") {
     FeedOptions options = bench();
     options.density_g_cm3 = 1.24;
     REQUIRE(make_feed_program(options).remarks.size() == 1);
-    CHECK(make_feed_program(options).remarks[0].starts_with("cups at 2 mm³/s hold about 0.15 g"));
+    CHECK(make_feed_program(options).remarks[0].starts_with("Cups at 2 mm³/s hold about 0.15 g"));
     options.scale_g = 0.001;
     CHECK(make_feed_program(options).remarks.empty());
   }
