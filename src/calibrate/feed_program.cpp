@@ -131,11 +131,12 @@ FeedProgram make_feed_program(FeedOptions const& given) {
   return program;
 }
 
+// Few digits: a spreadsheet that expects decimal commas reads 180.000 as 180 thousand.
 std::string cup_sheet(FeedProgram const& program) {
   std::string sheet = "cup,flow_mm3_s,commanded_mm3,seconds,mass_g,note\n";
   for (Cup const& cup : program.cups)
     sheet += fmt::format(
-        "{},{:g},{:.3f},{:g},,\n", cup.number, cup.flow_mm3_s, cup.commanded_mm3, cup.seconds);
+        "{},{:g},{:.5g},{:g},,\n", cup.number, cup.flow_mm3_s, cup.commanded_mm3, cup.seconds);
   return sheet;
 }
 

@@ -68,7 +68,8 @@ void check_reason(CupShare const& cup, Sheet const& sheet) {
   throw Error(
       fmt::format("cup {} holds {:.3g} times what was commanded", cup.reading.number, cup.share),
       sheet.place(cup.reading.row, "mass_g"),
-      "is the mass in g without the cup, and the density in g/cm³?");
+      "is the mass in g without the cup, the density in g/cm³, and did a spreadsheet change a "
+      "decimal mark?");
 }
 
 double scale_scatter(CupReading const& cup, FeedJudgeOptions const& options) {
