@@ -15,9 +15,9 @@ namespace {
 constexpr double run_ons_mm3[] = {0.3, 0.75, 1.8, 4.3, 10};
 constexpr double indices[] = {0.35, 0.6, 0.95};
 constexpr double reference_flow_mm3_s = 4;
-constexpr double apart_mm = 4;         // between two readings of a trace: a jaw's length
-constexpr double steepest_mm = 0.075;  // change of width within the place error, mean over machines
-constexpr double bare_share = 0.3;     // of the machines may leave no bead to measure
+constexpr double apart_mm = 4;        // between two readings of a trace: a jaw's length
+constexpr double steepest_mm = 0.12;  // change of width within the place error, mean over machines
+constexpr double bare_share = 0.5;    // of the machines may leave no bead to measure
 constexpr int seen_layers = 2;
 constexpr int most_rounds = 6;  // of exchanges
 

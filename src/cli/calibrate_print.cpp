@@ -21,7 +21,7 @@
 namespace meltlag::cli {
 namespace {
 
-constexpr double widths_per_nozzle = 1.1, heights_per_nozzle = 0.4;
+constexpr double widths_per_nozzle = 1.1, heights_per_nozzle = 0.33;
 constexpr double usual_nozzle_mm = 0.9;
 constexpr double least_height_mm = 0.15, most_height_mm = 0.4;
 
@@ -183,7 +183,7 @@ void add_sizes(CLI::App& command, PrintWords& words) {
   command.add_option("--bed", words.bed, "Size of the bed, mm (200x200)")->type_name("XxY");
   command.add_option("--margin", words.margin_mm, "Kept free at the bed's edges, mm (5)")
       ->type_name("MM");
-  command.add_option("--layer-height", words.layer_height_mm, "mm (0.4 of the nozzle)")
+  command.add_option("--layer-height", words.layer_height_mm, "mm (a third of the nozzle)")
       ->type_name("MM");
   command.add_option("--width", words.width_mm, "Bead, mm (1.1 of the nozzle)")->type_name("MM");
   command.add_option("--slow", words.slow_mm_s, "Slow speed, mm/s (for 2 mm³/s)")

@@ -29,7 +29,7 @@ inline cal::PieceOptions piece_options(int layers) {
                                        .max_speed_mm_s = {300, 300, 20, 60},
                                        .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}}};
   options.layers = layers;
-  options.layer_height_mm = 0.35;
+  options.layer_height_mm = 0.3;
   options.bead_width_mm = 1.0;
   options.nozzle_c = 205;
   return options;
