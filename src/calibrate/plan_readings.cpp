@@ -43,6 +43,7 @@ class Planner {
       auto const [trace, added] = traces_.emplace(reading.trace, traces_.size());
       trace_of_.push_back(trace->second);
     }
+    find_standstills(path);
     look(path);
   }
 
@@ -57,6 +58,24 @@ class Planner {
   }
 
  private:
+  // What leaves while the head stands makes a lump: no bead to lay calipers on.
+  void find_standstills(PrintedPath const& path) {
+    std::vector<double> ways;
+    for (PathRest const& rest : path.rests)
+      if (rest.before_move < path.moves.size()) ways.push_back(path.moves[rest.before_move].way_mm);
+    for (PathMove const& move : path.moves)
+      if (move.timed.move.kind == gcode::MoveKind::e_only) ways.push_back(move.way_mm);
+    std::sort(ways.begin(), ways.end());
+    MeasuringErrors const& errors = options_.predictor.errors;
+    double const clear = errors.jaw_mm / 2 + errors.place_mm;
+    for (Reading const& width : widths_) {
+      PathMove const& move = path.moves[path.move_of_line.at(width.lines.front())];
+      double const way = move.way_mm + width.at_mm.front();
+      auto const next = std::lower_bound(ways.begin(), ways.end(), way - clear);
+      lumps_.push_back(next != ways.end() && *next < way + clear);
+    }
+  }
+
   void look(PrintedPath const& path) {
     PredictorOptions quick = options_.predictor;
     quick.most_layers = seen_layers;
@@ -112,7 +131,7 @@ class Planner {
     return out;
   }
 
-  // Not on the steepest flank, nor where most machines leave no bead.
+  // Not on the steepest flank, nor at lumps, nor where many machines leave no bead.
   void find_allowed() {
     auto const count = static_cast<double>(machines_.size());
     for (std::size_t i = 0; i < widths_.size(); ++i) {
@@ -121,7 +140,9 @@ class Planner {
         steep += std::abs(seen.predicted[i].slope_per_mm) * options_.predictor.errors.place_mm;
         bare += seen.predicted[i].thin ? 1 : 0;
       }
-      allowed_.push_back(steep / count <= steepest_mm && bare / count <= bare_share);
+      bool const middling_is_bare = machines_[machines_.size() / 2].predicted[i].thin;
+      allowed_.push_back(!lumps_[i] && !middling_is_bare && steep / count <= steepest_mm &&
+                         bare / count <= bare_share);
     }
   }
 
@@ -242,7 +263,7 @@ class Planner {
   std::vector<std::size_t> trace_of_;
   std::vector<Seen> machines_;
   std::vector<Information> information_;
-  std::vector<bool> allowed_;
+  std::vector<bool> lumps_, allowed_;  // one a width
   std::vector<std::size_t> chosen_;
 };
 

@@ -29,13 +29,16 @@ std::vector<Stretch> step(Pair pair, double leg_mm, double e_mm_per_mm) {
           {third_mm, pair.low_mm_s, e_mm_per_mm, "after the step down"}};
 }
 
-// From the slow speed in the middle copy, so that run-on is seen at two flows.
+// Three run-outs that are unlike: from the fast speed at the fast speed; from half the slow speed,
+// so that run-on is seen at flows far apart; from the fast speed at the medium one, so that what
+// comes out lies closer together.
 std::vector<Stretch> run_out(int copy, double leg_mm, Speeds const& speeds, double e_mm_per_mm) {
-  bool const from_slow = copy == 2;
-  double const speed_mm_s = from_slow ? speeds.slow_mm_s : speeds.fast_mm_s;
+  double const crawl_mm_s = std::max(speeds.slow_mm_s / 2, speeds.slowest_mm_s);
+  double const printed_mm_s = copy == 2 ? crawl_mm_s : speeds.fast_mm_s;
+  double const dry_mm_s = copy == 3 ? speeds.medium_mm_s : printed_mm_s;
   double const printed_mm = (leg_mm - stands_mm) / 2;
-  return {{printed_mm, speed_mm_s, e_mm_per_mm, from_slow ? "slow" : "fast"},
-          {stands_mm, speed_mm_s, 0, "the screw stands", 0, rest_s},
+  return {{printed_mm, printed_mm_s, e_mm_per_mm, copy == 2 ? "very slow" : "fast"},
+          {stands_mm, dry_mm_s, 0, "the screw stands", 0, rest_s},
           {printed_mm, speeds.medium_mm_s, e_mm_per_mm, "restarted after the pause"}};
 }
 

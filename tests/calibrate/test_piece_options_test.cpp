@@ -142,7 +142,7 @@ TEST_SUITE("calibrate") {
       }
     }
     CHECK_CLOSE(fastest * piece.section_mm2, 4.0, 0.02);
-    CHECK_CLOSE(slowest * piece.section_mm2, 1.0, 0.02);
+    CHECK_CLOSE(slowest * piece.section_mm2, 0.5, 0.02);
     CHECK(says(piece.remarks, "greatest flow"));
     Reading const reading(piece.gcode, options);
     for (Part const& part : reading.parts()) {

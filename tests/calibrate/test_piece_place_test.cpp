@@ -66,17 +66,18 @@ TEST_SUITE("calibrate") {
   TEST_CASE("walls stand at least 4.5 mm apart, and swollen beads do not touch") {
     for (PieceOptions const& options : builds()) {
       TestPiece const piece = make_test_piece(options);
-      double slowest = 1e9, fastest = 0;
+      // While the flow of the section before still comes, the bead is that much wider.
+      double swollen = 1, before_mm_s = 0;
       for (Wall const& wall : piece.walls) {
         for (Section const& section : wall.sections) {
-          slowest = std::min(slowest, section.speed_mm_s);
-          fastest = std::max(fastest, section.speed_mm_s);
+          swollen = std::max(swollen, before_mm_s / section.speed_mm_s);
+          before_mm_s = section.speed_mm_s;
         }
       }
       for (std::size_t i = 1; i < piece.walls.size(); ++i) {
         double const pitch_mm = piece.walls[i].y_mm - piece.walls[i - 1].y_mm;
         CHECK(pitch_mm >= 4.5);
-        CHECK(pitch_mm >= options.bead_width_mm * fastest / slowest + 0.2);
+        CHECK(pitch_mm >= options.bead_width_mm * swollen + 0.2);
       }
     }
   }

@@ -157,20 +157,23 @@ TEST_SUITE("calibrate") {
     }
   }
 
-  TEST_CASE("a run-out goes on dry at one speed, then waits, from fast and from slow") {
+  TEST_CASE("run-outs start at fast and at very slow flow, go on dry, then wait") {
     TestPiece const piece = make_test_piece(bench_options());
-    std::map<int, double> speeds;
+    std::map<int, double> printed, dry_speed;
     for (Wall const& wall : piece.walls) {
       if (wall.group != Group::run_out) continue;
       REQUIRE(wall.sections.size() == 3);
       Section const& dry = wall.sections[1];
       CHECK(dry.e_mm_per_mm == 0);
       CHECK_NEAR(std::abs(dry.to_mm - dry.from_mm), 24, 1e-9);
-      CHECK(dry.speed_mm_s == wall.sections[0].speed_mm_s);
-      speeds[wall.copy] = dry.speed_mm_s;
+      printed[wall.copy] = wall.sections[0].speed_mm_s;
+      dry_speed[wall.copy] = dry.speed_mm_s;
     }
-    CHECK(speeds[1] == speeds[3]);
-    CHECK_CLOSE(speeds[1] / speeds[2], 4.0, 0.01);
+    CHECK(printed[1] == printed[3]);
+    CHECK_CLOSE(printed[1] / printed[2], 8.0, 0.01);
+    CHECK(dry_speed[1] == printed[1]);
+    CHECK(dry_speed[2] == printed[2]);
+    CHECK_CLOSE(printed[3] / dry_speed[3], 2.0, 0.01);
     std::size_t dwells = 0;
     for (auto at = piece.gcode.find("\nG4 P1500\n"); at != std::string::npos;
          at = piece.gcode.find("\nG4 P1500\n", at + 1)) {
