@@ -15,7 +15,6 @@ namespace {
 constexpr double aimed_share = 0.1;         // ± of run-on that is called enough
 constexpr double undetermined_share = 0.8;  // of what was held plausible beforehand
 constexpr double strong_correlation = 0.8;
-constexpr double beyond_seen = 1.5;  // the reference flow stays so close to the flows printed
 
 // Readings that scatter more than assumed make every ± wider; less scatter is taken for luck.
 double inflation(FitResult const& result) { return std::max(1.0, result.scatter); }
@@ -27,6 +26,7 @@ class Filler {
   FitResult fill();
 
  private:
+  void fill_scatter();
   void fill_law();
   void fill_extras();
   void fill_doubts();
@@ -46,17 +46,7 @@ FitResult Filler::fill() {
       if (result_.rows[i].verdict == RowVerdict::looks_wrong)
         result_.rows[i].verdict = RowVerdict::feed_trouble;
     }
-  double squares = 0, counted = 0;
-  for (RowOutcome const& row : result_.rows) {
-    double const off = (row.measured - row.predicted) / row.sd;
-    squares += row.counted * off * off;
-    counted += row.counted;
-    if (row.counted > 0) ++result_.readings;
-  }
-  result_.free_parameters = static_cast<int>(search_.unknowns().first_height());
-  double const spare =
-      std::max(1.0, counted - static_cast<double>(search_.unknowns().first_height()));
-  result_.scatter = std::sqrt(squares / spare);
+  fill_scatter();
   fill_law();
   fill_extras();
   fill_doubts();
@@ -70,6 +60,24 @@ FitResult Filler::fill() {
   return std::move(result_);
 }
 
+// All unknowns but the extras are held beforehand, each by a residual of its own: the readings that
+// count are what is to spare.
+void Filler::fill_scatter() {
+  LeastSquaresResult const& found = search_.best().found;
+  auto const rows = static_cast<Eigen::Index>(result_.rows.size());
+  double squares = found.residuals.tail(found.residuals.size() - rows).squaredNorm(), counted = 0;
+  for (RowOutcome const& row : result_.rows) {
+    double const off = (row.measured - row.predicted) / row.sd;
+    squares += row.counted * off * off;
+    counted += row.counted;
+    if (row.counted > 0) ++result_.readings;
+  }
+  auto const unknowns = static_cast<int>(search_.unknowns().first_height());
+  result_.free_parameters = unknowns;
+  double const extras = unknowns - static_cast<int>(Unknowns::first_extra);
+  result_.scatter = std::sqrt(squares / std::max(1.0, counted - extras));
+}
+
 void Filler::fill_law() {
   Flows const& flows = search_.flows();
   Eigen::VectorXd const& at = search_.best().found.parameters;
@@ -80,9 +88,8 @@ void Filler::fill_law() {
   double const both = wider * covariance(Unknowns::log_run_on, Unknowns::index);
   // ln S at Q has the variance v_S + 2 q c + q² v_n, q = ln(Q/Qref): least at q = −c/v_n.
   double const q0 = var_n > 0 ? -both / var_n : 0;
-  double const q = std::clamp(q0,
-                              std::log(flows.slow / flows.middle / beyond_seen),
-                              std::log(beyond_seen * flows.fast / flows.middle));
+  double const q =
+      std::clamp(q0, std::log(flows.slow / flows.middle), std::log(flows.fast / flows.middle));
   double const log_s = at[Unknowns::log_run_on] + q * at[Unknowns::index];
   double const var = var_s + 2 * q * both + q * q * var_n;
   double const cross = both + q * var_n;

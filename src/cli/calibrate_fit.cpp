@@ -81,6 +81,9 @@ std::vector<Entry> entries_of(FitResult const& fit, profile::Profile const& prof
   add_measured(out, "lag", "run_on_mm3", fit.run_on_mm3);
   out.push_back({"lag", "at_flow_mm3_s", profile::toml_number(fit.law.at_flow_mm3_s, 4)});
   add_measured(out, "lag", "flow_index", fit.flow_index);
+  out.push_back({"lag",
+                 "run_on_flow_index_correlation",
+                 profile::toml_number(fit.run_on_index_correlation, 2)});
   if (!std::isnan(fit.nozzle_c))
     out.push_back({"lag", "at_c", profile::toml_number(fit.nozzle_c, 4)});
   for (calibrate::ExtraOutcome const& extra : fit.extras) {

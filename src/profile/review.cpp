@@ -77,7 +77,8 @@ LagAtFlow lag_at_flow(Profile const& profile, melt::LagLaw const& law, double fl
   double const by_run_on = run_on_sd.value_or(0) / law.run_on_mm3;
   double const by_index =
       index_sd.value_or(0) * (1 / law.flow_index + std::log(flow_mm3_s / law.at_flow_mm3_s));
-  lag.lag_sd_s = lag.lag_s * std::hypot(by_run_on, by_index);
+  double const both = profile.lag_origin.run_on_flow_index_correlation * by_run_on * by_index;
+  lag.lag_sd_s = lag.lag_s * std::sqrt(by_run_on * by_run_on + 2 * both + by_index * by_index);
   return lag;
 }
 

@@ -119,9 +119,7 @@ struct Errors {
     double const index_off = fit.flow_index.value - truth.flow_index;
     cal::FlowLag const middle = fit.at_flows[1];
     double const lag_off = std::log(middle.lag_s.value / truth.lag_at(middle.flow_mm3_s));
-    double const run_on_middle =
-        std::log(middle.run_on_mm3.value / truth.run_on_at(middle.flow_mm3_s));
-    run_on.push_back(std::abs(std::expm1(run_on_middle)));
+    run_on.push_back(std::abs(cal::at_flow(fit, 5).run_on_mm3.value / truth.run_on_at(5) - 1));
     index.push_back(std::abs(index_off));
     lag.push_back(std::abs(std::expm1(lag_off)));
     run_on_pull.push_back(std::abs(off) / sd);

@@ -42,7 +42,8 @@ struct MaterialFacts {
 
 // What the measured lag holds for.
 struct LagOrigin {
-  std::string measured_on, measured_with;  // date and plastic; empty where not said
+  double run_on_flow_index_correlation = 0;  // of the errors that lag.*_sd state, −1 … 1
+  std::string measured_on, measured_with;    // date and plastic; empty where not said
   std::optional<double> nozzle_mm;
 };
 
