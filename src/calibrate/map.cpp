@@ -126,7 +126,7 @@ void Drawing::sides() {
   double const middle_mm = left_mm + piece::side_mm / 2;
   page_.text({middle_mm, piece_top_mm - 5.5}, "back of the bed", {3, Anchor::middle});
   double const bottom_mm = on_page(0, piece_.low_mm.y).y_mm;
-  page_.text({middle_mm, bottom_mm + 5},
+  page_.text({middle_mm, bottom_mm + 7},
              "FRONT of the bed: this side towards you",
              {3.6, Anchor::middle, true});
   if (!piece_.turn_bead) return;

@@ -218,13 +218,18 @@ class Planner {
       return spread_without(a) > spread_without(b);
     });
     std::vector<std::size_t> others;
-    for (std::size_t i = widths_.size(); i < all_.size(); ++i) others.push_back(i);
+    for (std::size_t i = widths_.size(); i < all_.size(); ++i)
+      if (all_[i].kind != Kind::height || is_read(trace_of_[i])) others.push_back(i);
     std::stable_sort(others.begin(), others.end(), [&](std::size_t a, std::size_t b) {
       return spread_with(a) < spread_with(b);
     });
     for (std::vector<std::size_t> const* list : {&chosen_, &others})
       for (std::size_t const i : *list) add_row(plan, i);
     return plan;
+  }
+  [[nodiscard]] bool is_read(std::size_t trace) const {
+    return std::any_of(
+        chosen_.begin(), chosen_.end(), [&](std::size_t i) { return trace_of_[i] == trace; });
   }
   void add_row(ReadingPlan& plan, std::size_t candidate) const {
     Reading reading = all_[candidate];
