@@ -13,11 +13,9 @@ namespace {
 std::string next_step(Profile const& profile, Review const& review) {
   if (review.source == Source::none)
     return fmt::format(
-        "Measure the lag: let the screw run at a steady flow of about 5 mm³/s, stop it, and weigh "
-        "what still "
-        "comes out; grams · 1000 / density is run_on_mm3 under [lag]. Or complete the parts. Then "
-        "type: "
-        "meltlag profile check {}",
+        "Measure the feed, then the lag:\n  meltlag calibrate feed --help\n  meltlag calibrate "
+        "print "
+        "TEST.gcode SHEET.csv --profile {} --map MAP.svg --start START --end END",
         profile.path);
   return fmt::format("meltlag adapt FILE.gcode --profile {} --output ADAPTED.gcode", profile.path);
 }
