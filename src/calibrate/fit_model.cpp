@@ -169,7 +169,10 @@ void Unknowns::add_priors(Eigen::VectorXd const& at,
       at[log_run_on] + at[index] * std::log(Beforehand::flow_mm3_s / reference_flow_mm3_s_);
   residuals[row++] = (log_there - Beforehand::log_run_on) / Beforehand::log_run_on_sd;
   residuals[row++] = (at[index] - Beforehand::index) / Beforehand::index_sd;
-  residuals[row++] = at[log_factor] / Beforehand::log_factor_sd;
+  double const factor = options_.feed.delivered_factor;
+  residuals[row++] = options_.factor_sd
+                         ? (at[log_factor] - std::log(factor)) * factor / *options_.factor_sd
+                         : at[log_factor] / Beforehand::log_factor_sd;
   for (Eigen::Index i = first_height_; i < size(); ++i)
     residuals[row++] =
         (at[i] - options_.predictor.layer_height_mm) / options_.predictor.errors.layer_height_mm;

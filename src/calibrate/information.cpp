@@ -5,6 +5,12 @@
 #include <cmath>
 
 namespace meltlag::calibrate {
+namespace {
+
+// An error of the factor goes straight into every bead: it weighs as much as two of the lag law.
+constexpr double factor_weight = 2;
+
+}  // namespace
 
 Information::Information(std::size_t traces, Eigen::Matrix3d const& beforehand, double height_sd_mm)
     : plain_(beforehand), effective_(beforehand), traces_(traces) {
@@ -40,9 +46,12 @@ double Information::log_spread_after(Sensitivity const& reading,
 
 double Information::log_spread() const { return log_spread_of(effective_); }
 
-// det of the covariance of the first two = the third's information / det of all information.
+// det of the covariance of the first two = the third's information / det of all information;
+// variance of the third = det of the first two's information / det of all.
 double Information::log_spread_of(Eigen::Matrix3d const& information) {
-  return std::log(information(2, 2)) - std::log(information.determinant());
+  double const all = std::log(information.determinant());
+  double const two = information(0, 0) * information(1, 1) - information(0, 1) * information(1, 0);
+  return std::log(information(2, 2)) - all + factor_weight * (std::log(two) - all);
 }
 
 Eigen::Matrix3d Information::covariance() const { return effective_.inverse(); }

@@ -21,7 +21,8 @@ class Information {
 
   enum class Change : std::int8_t { add = 1, take = -1 };
   void change(Sensitivity const& reading, std::size_t trace, Change change);
-  // ln of the determinant of the covariance of (ln S, n) as it would be after the change.
+  // ln of the determinant of the covariance of (ln S, n), and twice ln of the variance of ln
+  // factor, as they would be after the change.
   [[nodiscard]] double log_spread_after(Sensitivity const& reading,
                                         std::size_t trace,
                                         Change change) const;

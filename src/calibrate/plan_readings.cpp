@@ -257,7 +257,8 @@ class Planner {
                      .run_on_sd_mm3 = s * std::sqrt(covariance(0, 0)),
                      .flow_index_sd = std::sqrt(covariance(1, 1)),
                      .lag_s = lag,
-                     .lag_sd_s = lag * lag_share});
+                     .lag_sd_s = lag * lag_share,
+                     .factor_sd = std::sqrt(covariance(2, 2))});
     }
     return out;
   }

@@ -49,6 +49,8 @@ calibrate::FitOptions fit_options(FitWords const& words,
       .leak_per_s = profile.leak_per_s,
       .e_mm_per_turn = words.e_mm_per_turn.value_or(profile.e_mm_per_turn.value_or(0)),
       .predictor = {.layer_height_mm = *height}};
+  auto const factor_sd = profile.sd.find("feed.delivered_factor");
+  if (factor_sd != profile.sd.end() && factor_sd->second > 0) options.factor_sd = factor_sd->second;
   options.predictor.density_g_cm3 =
       words.density_g_cm3.value_or(profile.material.density_g_cm3.value_or(0));
   options.predictor.errors.width_mm = words.width_error_mm;
@@ -120,13 +122,22 @@ std::string edited(std::string text, std::vector<Entry> const& entries) {
   return text;
 }
 
-std::string factor_words(FitResult const& fit) {
-  return "\nThe delivered factor\n" +
-         report::list_item(fmt::format(
-             "The screw delivers {} of what E asks for. adapt divides by it: leave the slicer's "
-             "own "
-             "flow setting where it was for this print, or the correction is applied twice.",
-             report::number(fit.delivered_factor.value, 3)));
+std::string factor_words(FitResult const& fit, calibrate::FitOptions const& options) {
+  double const sd = fit.delivered_factor.sd / fit.delivered_factor.value;
+  std::string out = "\nThe delivered factor\n";
+  out += report::list_item(fmt::format(
+      "The screw delivers {} ± {} of what E asks for. adapt divides by it: leave the slicer's own "
+      "flow setting where it was for this print, or the correction is applied twice.",
+      report::number(fit.delivered_factor.value, 3),
+      report::number(fit.delivered_factor.sd, 3)));
+  if (options.factor_sd)
+    out += report::list_item("What the profile knew of it beforehand is part of this figure.");
+  else if (sd > 0.015)
+    out += report::list_item(fmt::format(
+        "Its ± of {} goes straight into every bead. A scale tells it better: fill in the heights "
+        "and the mass, or weigh cups first (meltlag calibrate feed).",
+        report::percent(sd)));
+  return out;
 }
 
 std::string what_to_do(FitWords const& words, std::vector<Entry> const& entries) {
@@ -158,7 +169,8 @@ void run_fit(FitWords const& words) {
                            notices);
   Sheet const sheet = Sheet::read(words.sheet);
   std::vector<calibrate::Reading> const readings = calibrate::read_readings(sheet, path);
-  FitResult const fit = calibrate::fit(path, readings, fit_options(words, profile, path, readings));
+  calibrate::FitOptions const options = fit_options(words, profile, path, readings);
+  FitResult const fit = calibrate::fit(path, readings, options);
   std::vector<Entry> const entries = entries_of(fit, profile);
   if (!words.output.empty())
     write_new_file(words.output, edited(read_text_file(words.profile, ""), entries), overwrite);
@@ -169,7 +181,7 @@ void run_fit(FitWords const& words) {
   }
   std::string text =
       report::to_text(fit, words.details ? report::Details::shown : report::Details::left_out);
-  text += factor_words(fit);
+  text += factor_words(fit, options);
   std::vector<std::string> const remarks = sheet.remarks();
   if (!remarks.empty()) text += "\nThe sheet\n";
   for (std::string const& remark : remarks) text += report::list_item(remark);

@@ -5,12 +5,15 @@
 // error, at the prediction), with Tukey's loss against gross errors. Unknown are the run-on S at a
 // reference flow (as ln S), the flow index n, the delivered factor (as its logarithm), and the
 // layer height of every trace. Before measuring, all are held to be
-//   ln S = ln 2 ± 1.6 at 5 mm³/s,  n = 0.65 ± 0.3,  factor = 1 ± 20 %,  height = as set ± 0.03 mm:
+//   ln S = ln 2 ± 1.6 at 5 mm³/s,  n = 0.65 ± 0.3,  factor = 1 ± 20 % (or as measured),  height =
+//   as set ± 0.03 mm:
 // plausible machines, so wide that measurements of some worth overrule it.
 #pragma once
 
 #include <array>
 #include <cstdint>
+#include <limits>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -19,9 +22,10 @@
 namespace meltlag::calibrate {
 
 struct FitOptions {
-  melt::Feed feed;           // what is known of play and reverse strokes; the factor is fitted
-  double leak_per_s = 0;     // known
-  double e_mm_per_turn = 0;  // > 0: pulsation with the turn is looked for
+  melt::Feed feed;        // what is known of play and reverse strokes; the factor is fitted
+  double leak_per_s = 0;  // known
+  std::optional<double> factor_sd = {};  // of feed.delivered_factor, where it was measured before
+  double e_mm_per_turn = 0;              // > 0: pulsation with the turn is looked for
   PredictorOptions predictor;
 };
 
