@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdlib>
 
 #include "meltlag/base/vec.hpp"
 
@@ -41,6 +42,14 @@ std::vector<double> results(Machine const& machine, double flow_mm3_s) {
     out.insert(out.end(), {part, lag.law.flow_index * part / flow_mm3_s, part / s, k, give});
   }
   return out;
+}
+
+// Parts are counted through: the same number in the list may be another part.
+bool same_thing(std::string_view key, Machine const& a, Machine const& b) {
+  if (!key.starts_with("mechanics.parts[")) return true;
+  auto const index = static_cast<std::size_t>(
+      std::strtoul(std::string(key.substr(key.find('[') + 1)).c_str(), nullptr, 10));
+  return a.parts.at(index).name == b.parts.at(index).name;
 }
 
 // What one share stores if the pressure pushes on the screw's own area only.
@@ -120,7 +129,8 @@ Causes find_causes(Machine const& machine, Deviations const& deviations, double 
                 .doubts = {},
                 .wind_up = wind_up_of(machine, lag)};
   for (std::size_t i = 0; i < doubtful.size(); ++i)
-    if (spread.by[i][3] > 0) causes.doubts.push_back({doubtful[i].key, spread.by[i][3]});
+    if (double const part = std::abs(spread.by[i][3]); part > 0)
+      causes.doubts.push_back({doubtful[i].key, part});
   std::ranges::stable_sort(causes.doubts, std::greater<>{}, &Doubt::run_on_sd_mm3);
   return causes;
 }
@@ -140,6 +150,36 @@ Uncertain lag_at_flow(MeasuredLag const& measured, double flow_mm3_s) {
   double const by_index =
       measured.flow_index_sd * (1 / law.flow_index + std::log(flow_mm3_s / law.at_flow_mm3_s));
   return {lag, lag * std::hypot(by_run_on, by_index)};
+}
+
+BuildDifference difference(Build const& old_build, Build const& new_build, double at_flow_mm3_s) {
+  struct Pair {
+    Machine a, b;
+  };
+  Pair const pair{old_build.machine, new_build.machine};
+  std::vector<Doubtful<Pair>> doubtful;
+  for (auto const& of_old : doubtful_values(pair.a, old_build.deviations))
+    doubtful.push_back({.key = of_old.key, .sd = of_old.sd, .find = [of_old](Pair& p) {
+                          return of_old.find(p.a);
+                        }});
+  for (auto const& of_new : doubtful_values(pair.b, new_build.deviations)) {
+    auto const find = [of_new](Pair& p) { return of_new.find(p.b); };
+    auto const twin = std::ranges::find(doubtful, of_new.key, &Doubtful<Pair>::key);
+    Pair copy = pair;
+    if (twin != doubtful.end() && twin->sd == of_new.sd && *twin->find(copy) == *find(copy) &&
+        same_thing(of_new.key, pair.a, pair.b))
+      twin->also = find;
+    else
+      doubtful.push_back({.key = of_new.key, .sd = of_new.sd, .find = find});
+  }
+  auto const values = propagate(pair, doubtful, [&](Pair const& p) {
+                        std::vector<double> a = results(p.a, at_flow_mm3_s),
+                                            b = results(p.b, at_flow_mm3_s);
+                        std::vector<double> out(of_whole);
+                        for (std::size_t i = 0; i < of_whole; ++i) out[i] = b[i] - a[i];
+                        return out;
+                      }).values;
+  return {values[0], values[1], values[2], values[3], values[4]};
 }
 
 Finding compare_with_measured(Causes const& causes, MeasuredLag const& measured) {

@@ -142,9 +142,10 @@ BarrierSpread barrier_spread(HeatBarrier const& barrier,
   BarrierSpread result{spread.values[0], spread.values[1], spread.values[2], {}};
   std::vector<std::size_t> order(doubtful.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
-  std::ranges::stable_sort(order, std::greater<>{}, [&](std::size_t i) { return spread.by[i][2]; });
+  auto const part = [&](std::size_t i) { return std::abs(spread.by[i][2]); };
+  std::ranges::stable_sort(order, std::greater<>{}, part);
   for (std::size_t const i : order)
-    if (spread.by[i][2] > 0) result.doubts.push_back(doubtful[i].key);
+    if (part(i) > 0) result.doubts.push_back(doubtful[i].key);
   return result;
 }
 

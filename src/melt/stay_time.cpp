@@ -38,4 +38,14 @@ double flush_mm3(Flush const& flush, double share_left) {
   return stay_of_slowest_s({flush.melt_volume_mm3, flush.flow_index}, share_left);
 }
 
+StayFacts stay_facts(Flush const& barrel, double flow_mm3_s) {
+  assert(flow_mm3_s > 0);
+  LaminarStay const stay{barrel.melt_volume_mm3 / flow_mm3_s, barrel.flow_index};
+  return {.flow_mm3_s = flow_mm3_s,
+          .mean_s = stay.mean_s,
+          .shortest_s = shortest_stay_s(stay),
+          .slow_s = stay_of_slowest_s(stay, slow_share),
+          .flush_mm3 = flush_mm3(barrel, old_share)};
+}
+
 }  // namespace meltlag::melt

@@ -91,6 +91,19 @@ struct MeasuredLag {
 // sd(τ)²/τ² = (sd S/S)² + (sd n·(1/n + ln(Q/Qref)))²
 [[nodiscard]] Uncertain lag_at_flow(MeasuredLag const& measured, double flow_mm3_s);
 
+// What the parts make of two builds. A number that both have alike, value and deviation, is the
+// same thing in both (the material, the barrel): its error shifts both and mostly cancels.
+struct Build {
+  Machine machine;
+  Deviations deviations;
+};
+struct BuildDifference {  // new − old
+  Uncertain melt_volume_mm3, pressure_mpa, thrust_n, run_on_mm3, lag_s;
+};
+[[nodiscard]] BuildDifference difference(Build const& old_build,
+                                         Build const& new_build,
+                                         double at_flow_mm3_s);
+
 [[nodiscard]] Finding compare_with_measured(Causes const& causes, MeasuredLag const& measured);
 
 }  // namespace meltlag::melt

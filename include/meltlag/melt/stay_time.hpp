@@ -30,4 +30,15 @@ struct Flush {
 };
 [[nodiscard]] double flush_mm3(Flush const& flush, double share_left);
 
+inline constexpr double slow_share = 0.01, old_share = 0.05;
+
+// The figures at one flow.
+struct StayFacts {
+  double flow_mm3_s;
+  double mean_s, shortest_s;
+  double slow_s;     // slow_share of the melt stays longer
+  double flush_mm3;  // until old_share of what comes out is still old
+};
+[[nodiscard]] StayFacts stay_facts(Flush const& barrel, double flow_mm3_s);
+
 }  // namespace meltlag::melt

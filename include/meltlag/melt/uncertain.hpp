@@ -29,11 +29,12 @@ struct Doubtful {
   std::string key;
   double sd;
   std::function<double*(Model&)> find;
+  std::function<double*(Model&)> also = {};  // a second place of the same number
 };
 
 struct Propagated {
   std::vector<Uncertain> values;
-  // by[i][j]: the part of values[j].sd that comes from number i
+  // by[i][j]: the part of values[j].sd that comes from number i, with the sign of ∂y_j/∂x_i
   std::vector<std::vector<double>> by;
 };
 
@@ -49,6 +50,7 @@ template <class Model, class Outputs>
   auto const shifted = [&](Doubtful<Model> const& doubt, double by) {
     Model copy = model;
     *doubt.find(copy) += by;
+    if (doubt.also) *doubt.also(copy) += by;
     return outputs(copy);
   };
   for (Doubtful<Model> const& doubt : doubtful) {
@@ -60,7 +62,7 @@ template <class Model, class Outputs>
     if (step > 0) {
       std::vector<double> const high = shifted(doubt, step), low = shifted(doubt, -down);
       for (std::size_t j = 0; j < part.size(); ++j)
-        part[j] = std::abs(high[j] - low[j]) / (step + down) * doubt.sd;
+        part[j] = (high[j] - low[j]) / (step + down) * doubt.sd;
     }
     for (std::size_t j = 0; j < part.size(); ++j)
       result.values[j].sd = std::hypot(result.values[j].sd, part[j]);
