@@ -2,10 +2,12 @@
 #include "meltlag/compare/verdict.hpp"
 
 #include <algorithm>
-#include <boost/math/distributions/non_central_t.hpp>
+#include <array>
+#include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cassert>
 #include <cmath>
+#include <numbers>
 #include <numeric>
 
 namespace meltlag::compare {
@@ -13,7 +15,6 @@ namespace {
 
 using boost::math::cdf;
 using boost::math::complement;
-using boost::math::non_central_t;
 using boost::math::quantile;
 using boost::math::students_t;
 
@@ -35,6 +36,20 @@ double degrees_of_freedom(Sample const& a, Sample const& b) {
 }
 
 double critical_t(double dof) { return quantile(complement(students_t(dof), significance / 2)); }
+
+double normal_above(double x) { return std::erfc(x / std::numbers::sqrt2) / 2; }
+
+// Variances that so many prints show, each as likely as the next: quantiles of σ²·χ²/(n − 1).
+std::array<double, 24> variances_seen(Sample const& sample) {
+  double const dof = static_cast<double>(sample.prints - 1);
+  boost::math::chi_squared const scatter(dof);
+  std::array<double, 24> seen{};
+  for (std::size_t i = 0; i < seen.size(); ++i) {
+    double const part = (static_cast<double>(i) + 0.5) / static_cast<double>(seen.size());
+    seen[i] = sample.sd * sample.sd * quantile(scatter, part) / dof;
+  }
+  return seen;
+}
 
 // Both builds with at least so many prints, scatter and means as they are.
 std::pair<Sample, Sample> with_prints(Comparison const& seen, std::size_t prints) {
@@ -101,14 +116,18 @@ Welch welch(Sample const& old_build, Sample const& new_build) {
 }
 
 double chance_to_tell(Sample const& old_build, Sample const& new_build) {
+  double const difference = std::abs(new_build.mean - old_build.mean);
   double const sd = difference_sd(old_build, new_build);
-  double const dof = degrees_of_freedom(old_build, new_build);
-  double const shift = std::abs(new_build.mean - old_build.mean) / sd;
-  constexpr double certain = 30;  // beyond, the distribution's series needs long and says 1
-  if (shift > certain && critical_t(dof) < certain / 2) return 1;
-  non_central_t const seen(dof, shift);
-  double const t = critical_t(dof);
-  return cdf(complement(seen, t)) + cdf(seen, -t);
+  auto const old_seen = variances_seen(old_build), new_seen = variances_seen(new_build);
+  double told = 0;
+  for (double const old_variance : old_seen)
+    for (double const new_variance : new_seen) {
+      Sample const a{old_build.prints, 0, std::sqrt(old_variance)};
+      Sample const b{new_build.prints, 0, std::sqrt(new_variance)};
+      double const needed = critical_t(degrees_of_freedom(a, b)) * difference_sd(a, b);
+      told += normal_above((needed - difference) / sd) + normal_above((needed + difference) / sd);
+    }
+  return told / static_cast<double>(old_seen.size() * new_seen.size());
 }
 
 Comparison compare_builds(std::span<double const> old_prints, std::span<double const> new_prints) {

@@ -63,8 +63,9 @@ inline constexpr std::size_t most_prints = 1000;
 [[nodiscard]] Comparison compare_builds(std::span<double const> old_prints,
                                         std::span<double const> new_prints);
 
-// The probability that Welch's test finds the difference of the means at `significance`, by the
-// noncentral t distribution.
+// The probability that Welch's test finds the difference of the means at `significance`, for normal
+// scatter: the normal distribution of the difference, averaged over the variances that so few
+// prints may show.
 [[nodiscard]] double chance_to_tell(Sample const& old_build, Sample const& new_build);
 
 }  // namespace meltlag::compare

@@ -13,6 +13,8 @@
 #include <string>
 #include <vector>
 
+#include "meltlag/base/error.hpp"
+
 namespace meltlag::melt {
 
 // sd 0: nothing that the value hangs on has a known deviation.
@@ -39,33 +41,40 @@ struct Propagated {
 };
 
 // `outputs` turns a model into a list of numbers, always of the same length. Derivatives are
-// central differences; forward ones where a number would fall below 0.
+// central differences; one-sided ones where a number would fall below 0, or where outputs() throws
+// Error for the shifted model (a screw that just fits its bore).
 template <class Model, class Outputs>
 [[nodiscard]] Propagated propagate(Model const& model,
                                    std::vector<Doubtful<Model>> const& doubtful,
                                    Outputs const& outputs) {
   constexpr double step_share = 1e-4;
+  std::vector<double> const centre = outputs(model);
   Propagated result;
-  for (double const value : outputs(model)) result.values.push_back({.value = value});
-  auto const shifted = [&](Doubtful<Model> const& doubt, double by) {
-    Model copy = model;
-    *doubt.find(copy) += by;
-    if (doubt.also) *doubt.also(copy) += by;
-    return outputs(copy);
-  };
+  for (double const value : centre) result.values.push_back({.value = value});
   for (Doubtful<Model> const& doubt : doubtful) {
     Model copy = model;
     double const x = *doubt.find(copy);
     double const step = step_share * (x != 0 ? std::abs(x) : doubt.sd);
-    double const down = x >= 0 && x < step ? 0 : step;
-    std::vector<double> part(result.values.size(), 0.0);
-    if (step > 0) {
-      std::vector<double> const high = shifted(doubt, step), low = shifted(doubt, -down);
-      for (std::size_t j = 0; j < part.size(); ++j)
-        part[j] = (high[j] - low[j]) / (step + down) * doubt.sd;
-    }
-    for (std::size_t j = 0; j < part.size(); ++j)
+    double width = 0;  // between the two models compared
+    auto const shifted = [&](double by) {
+      Model other = model;
+      *doubt.find(other) += by;
+      if (doubt.also) *doubt.also(other) += by;
+      if (x >= 0 && x + by < 0) return centre;
+      try {
+        std::vector<double> values = outputs(other);
+        width += step;
+        return values;
+      } catch (Error const&) {
+        return centre;
+      }
+    };
+    std::vector<double> const high = shifted(step), low = shifted(-step);
+    std::vector<double> part(centre.size(), 0.0);
+    for (std::size_t j = 0; width > 0 && j < part.size(); ++j) {
+      part[j] = (high[j] - low[j]) / width * doubt.sd;
       result.values[j].sd = std::hypot(result.values[j].sd, part[j]);
+    }
     result.by.push_back(std::move(part));
   }
   return result;
