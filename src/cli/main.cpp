@@ -10,8 +10,8 @@
 #include <system_error>
 
 #include "adapt_command.hpp"
-#include "calibrate_command.hpp"
 #include "builds_command.hpp"
+#include "calibrate_command.hpp"
 #include "causes_command.hpp"
 #include "diff_command.hpp"
 #include "inspect_command.hpp"

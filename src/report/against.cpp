@@ -139,9 +139,12 @@ std::string reason(Comparison const& c) {
   using enum compare::Why;
   if (c.verdict != compare::Verdict::cannot_tell) return {};
   auto const more = [&] {
-    return fmt::format("{} more prints of the old build and {} of the new",
-                       c.further->old_build,
-                       c.further->new_build);
+    auto const prints = [](std::size_t count) {
+      return fmt::format("{} more {}", count, count == 1 ? "print" : "prints");
+    };
+    return fmt::format("{} of the old build and {} of the new",
+                       prints(c.further->old_build),
+                       prints(c.further->new_build));
   };
   switch (c.why) {
     case nothing:

@@ -172,9 +172,9 @@ TEST_SUITE("report") {
     CHECK(std::string{in_words(compared(a, c).verdict)} == "better");
     CHECK(reason(compared(a, c)).empty());
     CHECK(has(reason(compared(a, b)), "it takes"));
-    CHECK(
-        has(reason(compared({5.0}, {1.0})),
-            "at least two prints of each build: 1 more prints of the old build and 1 of the new"));
+    CHECK(has(reason(compared({5.0}, {1.0})),
+              "at least two prints of each build: 1 more print of the old build and 1 more print "
+              "of the new"));
     CHECK(has(reason(compared({5.0, 5.0}, {1.0, 1.0})), "do not scatter"));
     CHECK(has(reason(compared({4.0, 5.0, 6.0}, {4.001, 5.0, 6.0})), "even 1000 prints"));
   }
