@@ -104,7 +104,7 @@ void append_cooked(std::string& out, StayPage const& page, compare::PrintStay co
 void append_print(std::string& out, StayPage const& page) {
   compare::PrintStay const& print = *page.print;
   if (print.out_mm3 <= 0) {
-    out += list_item("The print does not push the barrel's melt out even once.");
+    out += list_item("The print feeds next to nothing.");
     append_purges(out, page, print);
     return;
   }
@@ -130,6 +130,39 @@ void append_print(std::string& out, StayPage const& page) {
   out += list_item(text);
   append_cooked(out, page, print);
   append_purges(out, page, print);
+}
+
+json print_json(compare::PrintStay const& print) {
+  json histogram = json::array(), cooked = json::array(), purges = json::array();
+  for (std::size_t i = 0; i < print.histogram_mm3.size(); ++i) {
+    double const high = compare::stay_classes_s[i];
+    histogram.push_back({{"up_to_s", std::isinf(high) ? json(nullptr) : json(high)},
+                         {"mm3", print.histogram_mm3[i]}});
+  }
+  for (compare::Cooked const& place : print.cooked)
+    cooked.push_back({{"first_line", place.first_line},
+                      {"last_line", place.last_line},
+                      {"longest_s", place.longest_s},
+                      {"mm3", place.mm3}});
+  for (compare::PurgePoint const& point : print.purges)
+    purges.push_back({{"event", event_name(point.event)},
+                      {"line", point.line},
+                      {"standstill_s", point.standstill_s},
+                      {"purged_mm3", point.purged_mm3}});
+  return {{"printed_s", print.printed_s},
+          {"out_mm3", print.out_mm3},
+          {"mean_s", print.mean_s},
+          {"longest_s", print.longest_s},
+          {"longest_line", print.longest_line},
+          {"longest_standstill_s", print.longest_standstill_s},
+          {"standstill_line", print.standstill_line},
+          {"left_s", print.left_s},
+          {"unknown_waits", print.unknown_waits},
+          {"histogram", histogram},
+          {"cooked_mm3", print.cooked_mm3},
+          {"cooked_places", print.cooked_count},
+          {"cooked", cooked},
+          {"purge_points", purges}};
 }
 
 }  // namespace
@@ -178,38 +211,7 @@ json to_json(StayPage const& page) {
               {"slowest_percent_stays_longer_than_s", facts.slow_s},
               {"purge_mm3", facts.flush_mm3}};
   if (page.longest_stay_s) out["longest_stay_s"] = *page.longest_stay_s;
-  if (!page.print) return out;
-  compare::PrintStay const& print = *page.print;
-  json histogram = json::array(), cooked = json::array(), purges = json::array();
-  for (std::size_t i = 0; i < print.histogram_mm3.size(); ++i) {
-    double const high = compare::stay_classes_s[i];
-    histogram.push_back({{"up_to_s", std::isinf(high) ? json(nullptr) : json(high)},
-                         {"mm3", print.histogram_mm3[i]}});
-  }
-  for (compare::Cooked const& place : print.cooked)
-    cooked.push_back({{"first_line", place.first_line},
-                      {"last_line", place.last_line},
-                      {"longest_s", place.longest_s},
-                      {"mm3", place.mm3}});
-  for (compare::PurgePoint const& point : print.purges)
-    purges.push_back({{"event", event_name(point.event)},
-                      {"line", point.line},
-                      {"standstill_s", point.standstill_s},
-                      {"purged_mm3", point.purged_mm3}});
-  out["print"] = {{"printed_s", print.printed_s},
-                  {"out_mm3", print.out_mm3},
-                  {"mean_s", print.mean_s},
-                  {"longest_s", print.longest_s},
-                  {"longest_line", print.longest_line},
-                  {"longest_standstill_s", print.longest_standstill_s},
-                  {"standstill_line", print.standstill_line},
-                  {"left_s", print.left_s},
-                  {"unknown_waits", print.unknown_waits},
-                  {"histogram", histogram},
-                  {"cooked_mm3", print.cooked_mm3},
-                  {"cooked_places", print.cooked_count},
-                  {"cooked", cooked},
-                  {"purge_points", purges}};
+  if (page.print) out["print"] = print_json(*page.print);
   return out;
 }
 

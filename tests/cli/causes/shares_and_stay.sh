@@ -37,3 +37,15 @@ expect 1 meltlag causes missing.toml
 says 'missing.toml'
 expect 1 meltlag causes "$profiles/bench-auger-printed.toml" --file missing.gcode
 says 'missing.gcode'
+
+# Impossible geometry is an error that names the key.
+cp -r "$profiles/materials" .
+sed 's/screw_core_mm = 9/screw_core_mm = 12/' "$profiles/bench-auger-printed.toml" >wide.toml
+expect 1 meltlag causes wide.toml
+says 'screw_core_mm is 12, in a bore of 12 mm'
+sed '/^hole_length_mm/d' "$profiles/bench-auger-printed.toml" >short.toml
+expect 1 meltlag causes short.toml
+says 'hole_length_mm is missing'
+sed 's/outer_mm = 14/outer_mm = 10/' "$profiles/bench-auger-printed.toml" >thin.toml
+expect 1 meltlag causes thin.toml
+says '10 mm wide outside and 12 mm inside'
