@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <random>
-#include <tuple>
 #include <utility>
 #include <vector>
 
@@ -123,13 +122,17 @@ TEST_SUITE("compare") {
 
   TEST_CASE("the chance to tell builds apart agrees with simulation") {
     Workshop workshop(7);
-    for (auto const& [n, difference, sd_a, sd_b] : {std::tuple{3U, 1.0, 0.3, 0.3},
-                                                    {2U, 1.0, 0.1, 0.2},
-                                                    {6U, 0.5, 0.2, 0.5},
-                                                    {20U, 0.3, 0.4, 0.2}}) {
-      CAPTURE(n);
-      Sample const a{.prints = n, .mean = 5, .sd = sd_a};
-      Sample const b{.prints = n, .mean = 5 - difference, .sd = sd_b};
+    struct Row {
+      std::size_t prints;
+      double difference, old_sd, new_sd;
+    };
+    for (Row const& row : {Row{3, 1.0, 0.3, 0.3},
+                           Row{2, 1.0, 0.1, 0.2},
+                           Row{6, 0.5, 0.2, 0.5},
+                           Row{20, 0.3, 0.4, 0.2}}) {
+      CAPTURE(row.prints);
+      Sample const a{.prints = row.prints, .mean = 5, .sd = row.old_sd};
+      Sample const b{.prints = row.prints, .mean = 5 - row.difference, .sd = row.new_sd};
       CHECK_NEAR(chance_to_tell(a, b), workshop.told_apart(a, b, 20'000), 0.015);
     }
   }
