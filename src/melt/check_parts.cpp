@@ -63,6 +63,7 @@ void check(Barrel const& barrel) {
   }
   need_not_negative(barrel.tip_gap_mm, "[barrel] tip_gap_mm");
   need_not_negative(barrel.air_mm3, "[barrel] air_mm3");
+  need_not_negative(barrel.tube_melt_mm3, "[barrel] tube");
   if (barrel.melt_volume_mm3) {
     need_positive(*barrel.melt_volume_mm3, "[barrel] melt_volume_mm3");
   }
@@ -84,6 +85,7 @@ void check(Barrel const& barrel) {
 void check(Nozzle const& nozzle) {
   need_positive(nozzle.diameter_mm, "[nozzle] diameter_mm");
   need_positive(nozzle.hole_length_mm, "[nozzle] hole_length_mm");
+  need_not_negative(nozzle.entrance_mm, "[nozzle] entrance_mm");
   need_not_negative(nozzle.ooze_mm3_s, "[nozzle] ooze_mm3_s");
 }
 

@@ -72,7 +72,8 @@ double melt_volume_mm3(Barrel const& barrel) {
   if (barrel.melt_volume_mm3) {
     return *barrel.melt_volume_mm3;
   }
-  double volume = barrel.tip_gap_mm * circle_area(tip_section(barrel).bore_mm);
+  double volume =
+      barrel.tube_melt_mm3 + barrel.tip_gap_mm * circle_area(tip_section(barrel).bore_mm);
   for (BarrelSection const& s : barrel.sections) {
     volume += s.length_mm * (circle_area(s.bore_mm) - circle_area(s.screw_core_mm));
   }
@@ -92,8 +93,9 @@ double nozzle_constant(Nozzle const& nozzle, Material const& material) {
   check(material);
   double const r = nozzle.diameter_mm / 2, n = material.flow_index;
   double const wall_rate_per_flow = (3 * n + 1) / n / (std::numbers::pi * r * r * r);
-  return 2 * material.consistency_pa_sn * nozzle.hole_length_mm / r *
-         std::pow(wall_rate_per_flow, n) / pa_per_mpa;
+  double const length_mm = nozzle.hole_length_mm + nozzle.entrance_mm;
+  return 2 * material.consistency_pa_sn * length_mm / r * std::pow(wall_rate_per_flow, n) /
+         pa_per_mpa;
 }
 
 double nozzle_pressure_mpa(Nozzle const& nozzle, Material const& material, double flow_mm3_s) {

@@ -23,10 +23,14 @@ void describe_barrel(Profile const& profile, Review& review) {
   }
   if (barrel.tip_gap_mm > 0)
     steps.push_back(fmt::format("{} mm free to the nozzle", barrel.tip_gap_mm));
+  std::string const tube =
+      barrel.tube_melt_mm3 > 0
+          ? fmt::format(", {:.0f} mm³ of it in the tube to the hopper", barrel.tube_melt_mm3)
+          : std::string{};
   review.describes.push_back(fmt::format("Barrel: {}; it holds {:.0f} mm³ of melt{}.",
                                          fmt::join(steps, ", then "),
                                          *review.melt_volume_mm3,
-                                         barrel.melt_volume_mm3 ? ", as measured" : ""));
+                                         barrel.melt_volume_mm3 ? ", as measured" : tube));
   Sentences stays;
   double const top = profile.bounds.max_flow_mm3_s.value_or(10);
   for (double const flow : {0.2 * top, 0.5 * top, top})

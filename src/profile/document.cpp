@@ -40,7 +40,9 @@ constexpr auto displacements = std::to_array<Displaces>({
 });
 
 bool displaced(toml::table const& upper, std::string_view section, std::string_view lower_key) {
-  if (section == "material" && upper.contains("use")) return true;
+  if (section == "material" && (upper.contains("use") || upper.contains("mix"))) return true;
+  // What was measured, and when, belongs to the build that the base describes.
+  if (section.empty() && (lower_key == "measured" || lower_key == "date")) return true;
   for (std::string_view const suffix : {"_sd", "_low", "_high"}) {
     if (!lower_key.ends_with(suffix)) continue;
     if (upper.contains(lower_key.substr(0, lower_key.size() - suffix.size()))) return true;

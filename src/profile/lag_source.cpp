@@ -42,14 +42,18 @@ std::optional<melt::Machine> parts_machine(Profile const& profile) {
                                     .flow_index = *facts.flow_index,
                                     .at_c = facts.at_c,
                                     .activation_kj_mol = facts.activation_kj_mol,
-                                    .longest_stay_s = facts.longest_stay_s}};
+                                    .longest_stay_s = facts.longest_stay_s},
+                       .friction_n = profile.friction_n};
+}
+
+double lag_flow_mm3_s(Profile const& profile) {
+  return profile.measured_lag ? profile.measured_lag->at_flow_mm3_s : usual_flow_mm3_s;
 }
 
 std::optional<melt::PartsLag> parts_lag(Profile const& profile) {
   std::optional<melt::Machine> const machine = parts_machine(profile);
   if (!machine) return std::nullopt;
-  double const flow = profile.measured_lag ? profile.measured_lag->at_flow_mm3_s : usual_flow_mm3_s;
-  return melt::lag_from_parts(*machine, flow);
+  return melt::lag_from_parts(*machine, lag_flow_mm3_s(profile));
 }
 
 Source lag_source(Profile const& profile) {

@@ -21,7 +21,7 @@ class Document {
   Document(toml::table const& root, std::string const& name, Deviations* deviations)
       : root_(root), file_{.file = name}, deviations_(deviations) {
     for (std::string_view const section : section_names())
-      if (auto const* node = root_.get(section); node && !node->is_table())
+      if (auto const* node = root_.get(section); node && !node->is_table() && section != "measured")
         throw Error(fmt::format("'{}' is not a section", section),
                     place_of(node->source()),
                     fmt::format("write [{}] on a line of its own and its keys below", section));
@@ -101,12 +101,15 @@ Profile parse(std::string_view text, std::string const& name, LoadOptions const&
   profile.title =
       document.top().text("title").value_or(std::filesystem::path(name).stem().string());
   profile.notes = document.top().text("notes").value_or("");
+  profile.date = document.top().text("date").value_or("");
   read_feed(document.section("feed"), profile);
   read_lag(document.section("lag"), profile);
   read_barrel(document.section("barrel"), profile);
   read_nozzle(document.section("nozzle"), profile);
   read_mechanics(document.section("mechanics"), profile);
   read_material(document.section("material"), profile);
+  read_heat_barrier(document.section("barrel"), profile);
+  read_measured(document.top(), profile);
   read_machine(document.section("machine"), profile);
   read_bounds(document.section("limits"), profile.bounds);
   return profile;

@@ -65,12 +65,8 @@ toml::table material_table(fs::path const& path) {
   return std::move(*material);
 }
 
-}  // namespace
-
-void lay_material_under(toml::table& root, std::string const& share_dir) {
-  toml::table* own = root["material"].as_table();
-  if (!own || !own->contains("use")) return;
-  toml::node const& use = *own->get("use");
+// The values of one material, from the first directory that has it.
+toml::table named_material(toml::node const& use, std::string const& share_dir) {
   Place const place = place_of(use.source());
   auto const name = use.value_exact<std::string>();
   if (!name || !is_plain_name(*name))
@@ -83,8 +79,40 @@ void lay_material_under(toml::table& root, std::string const& share_dir) {
     return fs::exists(directory / (*name + ".toml"), ignored);
   });
   if (found == looked_in.end()) throw_not_found(*name, looked_in, place);
-  toml::table lower = material_table(*found / (*name + ".toml"));
-  lower.erase("use");
+  toml::table values = material_table(*found / (*name + ".toml"));
+  for (std::string_view const key : {"use", "mix"}) values.erase(key);
+  return values;
+}
+
+toml::table mixed_material(toml::node const& mix, std::string const& share_dir) {
+  Place const place = place_of(mix.source());
+  std::string const hint = "mix = [{ use = \"pla\", parts = 3 }, { use = \"pp\", parts = 1 }]";
+  toml::array const* const list = mix.as_array();
+  if (!list || list->empty()) throw Error("[material] mix is not a list of materials", place, hint);
+  std::vector<double> parts;
+  std::vector<toml::table> materials;
+  for (toml::node const& entry : *list) {
+    toml::table const* const table = entry.as_table();
+    auto const amount = table ? (*table)["parts"].value<double>() : std::nullopt;
+    if (!amount || !(*amount > 0) || !table->contains("use"))
+      throw Error("[material] mix needs `use` and `parts` above 0 in each entry", place, hint);
+    parts.push_back(*amount);
+    materials.push_back(named_material(*table->get("use"), share_dir));
+  }
+  return mixed(parts, materials);
+}
+
+}  // namespace
+
+void lay_material_under(toml::table& root, std::string const& share_dir) {
+  toml::table* own = root["material"].as_table();
+  if (!own || (!own->contains("use") && !own->contains("mix"))) return;
+  if (own->contains("use") && own->contains("mix"))
+    throw Error("[material] has both use and mix",
+                place_of(own->get("mix")->source()),
+                "keep one of the two");
+  toml::table lower = own->contains("use") ? named_material(*own->get("use"), share_dir)
+                                           : mixed_material(*own->get("mix"), share_dir);
   inherit(*own, std::move(lower), "material.file");
 }
 

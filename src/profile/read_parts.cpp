@@ -2,6 +2,7 @@
 #include "read_parts.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 
@@ -81,12 +82,14 @@ void read_nozzle(Section const& section, Profile& profile) {
   profile.nozzle =
       melt::Nozzle{.diameter_mm = section.need("diameter_mm", Rule::positive),
                    .hole_length_mm = section.need("hole_length_mm", Rule::positive),
-                   .ooze_mm3_s = section.number("ooze_mm3_s", Rule::not_negative).value_or(0.0)};
+                   .ooze_mm3_s = section.number("ooze_mm3_s", Rule::not_negative).value_or(0.0),
+                   .entrance_mm = section.number("entrance_mm", Rule::not_negative).value_or(0.0)};
   check_at(*profile.nozzle, section.place());
 }
 
 void read_mechanics(Section const& section, Profile& profile) {
   if (section.empty()) return;
+  profile.friction_n = section.number("friction_n", Rule::not_negative).value_or(0.0);
   if (section.has("parts") && section.has("load_test"))
     throw Error(
         "[mechanics] has both parts and load_test",
@@ -97,6 +100,7 @@ void read_mechanics(Section const& section, Profile& profile) {
     return;
   }
   auto const entries = section.entries("parts");
+  if (!entries && section.has("friction_n")) return;
   if (!entries) section.throw_missing("parts");
   for (Section const& entry : *entries) profile.mechanics.push_back(read_part(entry));
 }
@@ -109,8 +113,18 @@ void read_material(Section const& section, Profile& profile) {
                       .flow_index = section.number("flow_index", Rule::positive),
                       .at_c = section.number("at_c", Rule::any),
                       .activation_kj_mol = section.number("activation_kj_mol", Rule::not_negative),
-                      .longest_stay_s = section.number("longest_stay_s", Rule::positive)};
+                      .longest_stay_s = section.number("longest_stay_s", Rule::positive),
+                      .softens_c = section.number("softens_c", Rule::any),
+                      .conductivity_w_m_k = section.number("conductivity_w_m_k", Rule::positive),
+                      .heat_capacity_j_g_k = section.number("heat_capacity_j_g_k", Rule::positive)};
   if (auto const name = section.text("use")) profile.material.name = *name;
+  if (auto const mix = section.entries("mix")) {
+    std::vector<std::string> names;
+    for (Section const& part : *mix)
+      names.push_back(
+          fmt::format("{:g} {}", part.need("parts", Rule::positive), *part.text("use")));
+    profile.material.name = fmt::format("{}", fmt::join(names, " + "));
+  }
   if (profile.measured_lag)
     profile.measured_lag->activation_kj_mol = profile.material.activation_kj_mol;
 }

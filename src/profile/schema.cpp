@@ -14,6 +14,7 @@ constexpr std::string_view axes_example = "{ x = 10, y = 10, z = 0.4, e = 5 }";
 constexpr auto keys = std::to_array<KnownKey>({
     {"", "title", "\"Bench auger\"", "what this machine is called"},
     {"", "notes", "\"rebuilt in May\"", "anything worth remembering"},
+    {"", "date", "\"2026-05-17\"", "when the machine was built so"},
     {"", "base", "\"other.toml\"", "another profile from which all keys not given here are taken"},
 
     {"feed", "slicer_diameter_mm", "1.75", "filament diameter that the slicer reckons with, mm"},
@@ -66,6 +67,27 @@ constexpr auto keys = std::to_array<KnownKey>({
      "4000",
      "melt between hopper and nozzle if measured, mm³",
      measured},
+    {"barrel", "hot_end_c", "205", "temperature where the tube meets the hot end, °C", measured},
+    {"barrel", "cold_end_c", "45", "temperature where the tube meets the hopper, °C", measured},
+    {"barrel", "screw_material", "\"steel\"", "what the screw is made of; needed with a tube"},
+    {"barrel",
+     "tube",
+     "[{ length_mm = 30, inner_mm = 14, outer_mm = 18, material = \"stainless\" }]",
+     "tube from the hopper's end to the hot end, in steps; each may stand as [[barrel.tube]]"},
+    {"barrel.tube", "length_mm", "30", "length of this step of the tube, mm", measured},
+    {"barrel.tube", "inner_mm", "14", "inner diameter, mm", measured},
+    {"barrel.tube", "outer_mm", "18", "outer diameter of the wall, mm", measured},
+    {"barrel.tube",
+     "screw_core_mm",
+     "9",
+     "diameter of the screw's core in this step, mm; else that of the first section",
+     measured},
+    {"barrel.tube", "material", "\"stainless\"", "what the wall is made of"},
+    {"barrel.tube",
+     "conductivity_w_m_k",
+     "16",
+     "how well the wall conducts heat, W/(m·K), instead of a material",
+     measured},
     {"barrel.sections", "length_mm", "60", "length of this step of the bore, mm", measured},
     {"barrel.sections", "bore_mm", "14", "bore diameter, mm", measured},
     {"barrel.sections",
@@ -76,6 +98,11 @@ constexpr auto keys = std::to_array<KnownKey>({
 
     {"nozzle", "diameter_mm", "0.8", "diameter of the hole, mm", measured},
     {"nozzle", "hole_length_mm", "2.0", "length of the hole, mm", measured},
+    {"nozzle",
+     "entrance_mm",
+     "0.0",
+     "length of hole that costs as much pressure as its entrance does, mm",
+     measured},
     {"nozzle", "ooze_mm3_s", "0.0", "what drips when nothing presses, mm³/s", measured},
 
     {"mechanics",
@@ -86,6 +113,11 @@ constexpr auto keys = std::to_array<KnownKey>({
      "load_test",
      "\"loads.csv\"",
      "a table of loads and deflections instead of parts"},
+    {"mechanics",
+     "friction_n",
+     "0.0",
+     "friction of the softening plastic on the screw, where it was fitted, N",
+     measured},
     {"mechanics.parts", "name", "\"bracket\"", "what the part is called"},
     {"mechanics.parts", "n_per_mm", "800", "axial stiffness of the part, N/mm", measured},
     {"mechanics.parts",
@@ -99,6 +131,12 @@ constexpr auto keys = std::to_array<KnownKey>({
      "use",
      "\"pla\"",
      "a material of materials/NAME.toml; keys given here replace its values"},
+    {"material",
+     "mix",
+     "[{ use = \"pla\", parts = 3 }, { use = \"pp\", parts = 1 }]",
+     "instead of use: several materials, by parts of mass"},
+    {"material.mix", "use", "\"pla\"", "a material of materials/NAME.toml"},
+    {"material.mix", "parts", "3", "how many parts of mass of it are in the mix"},
     {"material", "density_g_cm3", "1.24", "density of the cold plastic, g/cm³", material},
     {"material",
      "bulk_modulus_mpa",
@@ -118,6 +156,13 @@ constexpr auto keys = std::to_array<KnownKey>({
      "how the consistency falls with temperature, kJ/mol at constant shear rate",
      material},
     {"material", "longest_stay_s", "600", "longest time the melt may stay hot, s"},
+    {"material", "softens_c", "150", "temperature at which granules turn to melt, °C", material},
+    {"material",
+     "conductivity_w_m_k",
+     "0.13",
+     "how well the plastic conducts heat, W/(m·K)",
+     material},
+    {"material", "heat_capacity_j_g_k", "1.8", "heat that warms 1 g by 1 °C, J", material},
 
     {"machine",
      "settings_report",
@@ -155,6 +200,20 @@ constexpr auto keys = std::to_array<KnownKey>({
     {"machine.axes", "z", "0.4", "value of the Z axis"},
     {"machine.axes", "e", "5", "value of the E axis"},
 
+    {"measured", "date", "\"2026-05-20\"", "when this print was measured"},
+    {"measured", "notes", "\"dry shreds\"", "anything worth remembering of this print"},
+    {"measured",
+     "run_on_mm3",
+     "5.0",
+     "plastic that still came out after the screw stopped, in this print, mm³"},
+    {"measured",
+     "at_flow_mm3_s",
+     "5.0",
+     "the steady flow of that run-on, mm³/s; else that of [lag]"},
+    {"measured", "lag_s", "0.6", "lag in this print at [lag]'s flow, s"},
+    {"measured", "knob_mm3", "0.4", "excess at a stop, mean of this print as sliced, mm³"},
+    {"measured", "gap_mm", "3.5", "missing bead behind a start, mean of this print as sliced, mm"},
+
     {"limits", "max_flow_mm3_s", "15", "the most the screw feeds forward, mm³/s", measured},
     {"limits", "max_pressure_mpa", "20", "highest melt pressure, MPa", measured},
     {"limits", "max_thrust_n", "1500", "highest thrust of the screw, N", measured},
@@ -162,7 +221,7 @@ constexpr auto keys = std::to_array<KnownKey>({
 });
 
 constexpr auto sections = std::to_array<std::string_view>(
-    {"feed", "lag", "barrel", "nozzle", "mechanics", "material", "machine", "limits"});
+    {"feed", "lag", "measured", "barrel", "nozzle", "mechanics", "material", "machine", "limits"});
 
 }  // namespace
 

@@ -176,6 +176,9 @@ SomeAxes Section::axes(std::string_view key) const {
 }
 
 std::optional<std::vector<Section>> Section::entries(std::string_view key) const {
+  auto const below = [key](std::string const& section) {
+    return section.empty() ? std::string{key} : fmt::format("{}.{}", section, key);
+  };
   toml::node const* node = find(key);
   if (!node) return std::nullopt;
   toml::array const* array = node->as_array();
@@ -184,16 +187,13 @@ std::optional<std::vector<Section>> Section::entries(std::string_view key) const
     throw Error(fmt::format("{} is an empty list", shown(key)), place(key), hint(key));
   std::vector<Section> sections;
   for (toml::node const& entry : *array) {
-    std::string const path = fmt::format("{}.{}[{}]", path_, key, sections.size());
+    std::string const path = fmt::format("{}[{}]", below(path_), sections.size());
     if (!entry.is_table())
       throw Error(fmt::format("[{}] is {}: expected a table in braces", path, kind_of(entry)),
                   place_of(entry.source()),
                   hint(key));
-    sections.emplace_back(entry.as_table(),
-                          path,
-                          fmt::format("{}.{}", schema_, key),
-                          place_of(entry.source()),
-                          deviations_);
+    sections.emplace_back(
+        entry.as_table(), path, below(schema_), place_of(entry.source()), deviations_);
   }
   return sections;
 }

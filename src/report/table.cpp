@@ -68,6 +68,21 @@ std::string number(double value, int decimals) {
   return text;
 }
 
+std::string plus_minus(double value, double sd) {
+  auto const place = [](double x, int digits) {
+    if (x == 0 || !std::isfinite(x)) return 0;
+    return digits - 1 - static_cast<int>(std::floor(std::log10(std::abs(x))));
+  };
+  auto const shown = [](double x, int decimals) {
+    if (decimals >= 0) return fixed(x, decimals);
+    double const unit = std::pow(10.0, -decimals);
+    return fixed(std::round(x / unit) * unit, 0);
+  };
+  if (!(sd > 0)) return shown(value, std::max(0, place(value, 3)));
+  int const decimals = place(sd, 2);
+  return fmt::format("{} ± {}", shown(value, decimals), shown(sd, decimals));
+}
+
 std::string percent(double share) { return fmt::format("{:.1f} %", 100 * share); }
 
 std::string duration(double seconds) {
@@ -75,6 +90,18 @@ std::string duration(double seconds) {
   auto const whole = static_cast<long long>(std::llround(seconds));
   if (whole < 3600) return fmt::format("{} min {:02} s", whole / 60, whole % 60);
   return fmt::format("{} h {:02} min", whole / 3600, whole % 3600 / 60);
+}
+
+std::string cut_to(std::string_view text, std::size_t width) {
+  if (shown_width(text) <= width) return std::string(text);
+  std::string out;
+  std::size_t shown = 0;
+  for (char const c : text) {
+    bool const begins = (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+    if (begins && ++shown == width) break;
+    out += c;
+  }
+  return out + "…";
 }
 
 std::string list_item(std::string_view text) {

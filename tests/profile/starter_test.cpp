@@ -48,7 +48,10 @@ TEST_SUITE("profile") {
   TEST_CASE("every key of a starter may be taken as it stands, but for files and alternatives") {
     Scratch const scratch;
     std::string text = uncommented(profile::starter({}));
-    for (std::string const line : {"base = \"other.toml\"\n", "load_test = \"loads.csv\"\n"}) {
+    for (std::string const line :
+         {"base = \"other.toml\"\n",
+          "load_test = \"loads.csv\"\n",
+          "mix = [{ use = \"pla\", parts = 3 }, { use = \"pp\", parts = 1 }]\n"}) {
       REQUIRE(text.find(line) != std::string::npos);
       text.erase(text.find(line), line.size());
     }

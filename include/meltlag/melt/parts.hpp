@@ -33,12 +33,16 @@ struct Barrel {
   std::optional<double> screw_pitch_mm = {};
   double air_mm3 = 0;                          // trapped, as it would be at atmospheric pressure
   std::optional<double> melt_volume_mm3 = {};  // measured; else reckoned from the sections
+  double tube_melt_mm3 = 0;  // above the sections, in the tube to the hopper (heat_barrier.hpp)
 };
 
 struct Nozzle {
   double diameter_mm;
   double hole_length_mm;
   double ooze_mm3_s = 0;  // drips at rest without any run-on
+  // Length of hole that costs as much pressure as the entrance does: the end correction of
+  // capillary rheometry (Bagley), as a length. 0: left out.
+  double entrance_mm = 0;
 };
 
 // One thing that holds the screw and gives way: its stiffness, or what a dial gauge read while
@@ -67,6 +71,7 @@ struct Machine {
   Nozzle nozzle;
   std::vector<Part> parts;
   Material material;
+  double friction_n = 0;  // of the softening zone on the screw; turns round with it
 };
 
 // Throw Error for a geometry or a value that cannot be; the message names the key.
@@ -75,7 +80,8 @@ void check(Nozzle const& nozzle);
 void check(Part const& part);
 void check(Material const& material);
 
-// Σ π/4·L·(bore² − core²) + π/4·gap·bore² where the screw ends, or what was measured, mm³. The
+// Σ π/4·L·(bore² − core²) + π/4·gap·bore² where the screw ends, and what has melted in the tube; or
+// what was measured, mm³. The
 // flights are left out: they make it a little less.
 [[nodiscard]] double melt_volume_mm3(Barrel const& barrel);
 
@@ -88,8 +94,8 @@ struct ThrustArea {
 [[nodiscard]] ThrustArea thrust_area(Barrel const& barrel);
 
 // K of p = K·Q^n, MPa·(s/mm³)^n: Δp = (2·κ·L/R)·[(3n+1)/n · Q/(π·R³)]^n for a power-law fluid in a
-// round hole (e.g. Coulson and Richardson, "Chemical Engineering" vol. 1). Entry and exit losses
-// left out.
+// round hole (e.g. Coulson and Richardson, "Chemical Engineering" vol. 1), L the hole's length and
+// its entrance's.
 [[nodiscard]] double nozzle_constant(Nozzle const& nozzle, Material const& material);
 [[nodiscard]] double nozzle_pressure_mpa(Nozzle const& nozzle,
                                          Material const& material,

@@ -9,6 +9,7 @@
 #include <string_view>
 #include <vector>
 
+#include "meltlag/melt/heat_barrier.hpp"
 #include "meltlag/melt/lag_law.hpp"
 #include "meltlag/melt/parts.hpp"
 #include "meltlag/melt/plant.hpp"
@@ -38,6 +39,17 @@ struct MaterialFacts {
   std::string name;  // what `use` said, else empty
   std::optional<double> density_g_cm3, bulk_modulus_mpa, consistency_pa_sn, flow_index;
   std::optional<double> at_c, activation_kj_mol, longest_stay_s;
+  std::optional<double> softens_c, conductivity_w_m_k, heat_capacity_j_g_k;
+};
+
+// [[measured]]: what one print on this build showed. At least one of the numbers is given.
+struct MeasuredPrint {
+  std::string date, notes;
+  std::optional<double> run_on_mm3;
+  std::optional<double> at_flow_mm3_s;  // of the run-on; else [lag]'s
+  std::optional<double> lag_s;          // at [lag]'s flow
+  std::optional<double> knob_mm3;       // excess at a stop, mean over the print as sliced
+  std::optional<double> gap_mm;         // missing behind a start, mean over the print as sliced
 };
 
 // What the measured lag holds for.
@@ -50,6 +62,7 @@ struct LagOrigin {
 struct Profile {
   std::string title;  // the file's name where none is given
   std::string notes;
+  std::string date;  // when the machine was built so; never taken from a base
   std::string path;  // as given to load(); the name given to parse()
 
   motion::Limits limits;
@@ -69,7 +82,13 @@ struct Profile {
   std::optional<melt::Barrel> barrel;
   std::optional<melt::Nozzle> nozzle;
   std::vector<melt::Part> mechanics;  // a load test is one part, named "load test"
+  double friction_n = 0;              // of the softening zone on the screw, where it was fitted
   MaterialFacts material;
+  // Where a tube is given and everything that it needs.
+  std::optional<melt::HeatBarrier> heat_barrier;
+  std::vector<std::string> barrier_lacks;  // keys that are missing; empty without a tube
+
+  std::vector<MeasuredPrint> measured;  // never taken from a base: another build is measured anew
 
   // Standard deviations by the key's full name: "lag.run_on_mm3", "mechanics.parts[0].n_per_mm".
   std::map<std::string, double, std::less<>> sd;
@@ -93,8 +112,9 @@ struct LoadOptions {
 [[nodiscard]] std::vector<std::string> missing_parts(Profile const& profile);
 // The machine as its parts say; nothing where something is missing.
 [[nodiscard]] std::optional<melt::Machine> parts_machine(Profile const& profile);
-// The lag that the parts explain, at the measured lag's flow, else at 5 mm³/s; nothing where
-// something is missing.
+// The flow that the lag is told at: the measured lag's, else 5 mm³/s.
+[[nodiscard]] double lag_flow_mm3_s(Profile const& profile);
+// The lag that the parts explain, at that flow; nothing where something is missing.
 [[nodiscard]] std::optional<melt::PartsLag> parts_lag(Profile const& profile);
 
 enum class Source { none, measured, parts };

@@ -36,10 +36,15 @@ class Table {
 [[nodiscard]] std::string number(double value, int decimals);
 // The same with the point where it is, zeros kept.
 [[nodiscard]] std::string fixed(double value, int decimals);
+// "4.70 ± 0.31": both to the second digit of the deviation; three digits and no ± where it is 0.
+[[nodiscard]] std::string plus_minus(double value, double sd);
 // "12.3 %" of a share.
 [[nodiscard]] std::string percent(double share);
 // "1 h 04 min", "3 min 20 s", "12.3 s".
 [[nodiscard]] std::string duration(double seconds);
+
+// `text` without what is longer than `width` characters; the last one is then "…".
+[[nodiscard]] std::string cut_to(std::string_view text, std::size_t width);
 
 // "- text" as an item of a list, broken at blanks to at most 80 columns, with its line break.
 [[nodiscard]] std::string list_item(std::string_view text);

@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: MIT
+#include "builds_command.hpp"
+
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <string>
+#include <vector>
+
+#include "build_rows.hpp"
+#include "meltlag/report/figures.hpp"
+#include "output.hpp"
+#include "profile_command.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+struct BuildsWords {
+  std::vector<std::string> profiles;
+  double at_flow_mm3_s = 0;
+  bool json = false;
+};
+
+void run_builds(BuildsWords const& words) {
+  report::BuildsPage page{.at_flow_mm3_s = words.at_flow_mm3_s, .builds = {}};
+  std::array<double, 3> flows{};
+  for (std::string const& path : words.profiles) {
+    profile::Profile const profile = profile::load(path, load_options());
+    if (page.builds.empty()) {  // all builds at the first one's flows
+      flows = three_flows(profile);
+      if (page.at_flow_mm3_s == 0) page.at_flow_mm3_s = profile::lag_flow_mm3_s(profile);
+    }
+    page.builds.push_back(build_row(
+        profile, {.at_flow_mm3_s = page.at_flow_mm3_s, .flows_mm3_s = flows, .file = {}}));
+  }
+  print(words.json ? report::dump(report::to_json(page)) : report::to_text(page));
+}
+
+}  // namespace
+
+void add_builds_command(CLI::App& app, int& status) {
+  auto const words = std::make_shared<BuildsWords>();
+  CLI::App* const command = app.add_subcommand(
+      "builds",
+      "List the builds of a machine, one row each.\n"
+      "Date, run-on, lag at three flows, stay of the melt, knobs and gaps as measured.\n"
+      "Example: meltlag builds printed.toml braced.toml");
+  command->add_option("PROFILE", words->profiles, "Profiles, the oldest build first")->required();
+  command->add_option("--at-flow", words->at_flow_mm3_s, "Flow for run-on and stay, mm³/s")
+      ->check(CLI::PositiveNumber);
+  command->add_flag("--json", words->json, "Print it as JSON");
+  command->callback([words, &status] {
+    run_builds(*words);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli

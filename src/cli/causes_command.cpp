@@ -1,0 +1,200 @@
+// SPDX-License-Identifier: MIT
+#include "causes_command.hpp"
+
+#include <algorithm>
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+
+#include "build_rows.hpp"
+#include "judging.hpp"
+#include "meltlag/report/builds.hpp"
+#include "meltlag/report/causes.hpp"
+#include "meltlag/report/figures.hpp"
+#include "output.hpp"
+#include "profile_command.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+struct CausesWords {
+  std::string profile, against, file;
+  double at_flow_mm3_s = 0;
+  bool json = false;
+};
+
+// Temperature that "10 °C hotter" starts from.
+std::optional<double> melt_temperature(profile::Profile const& profile) {
+  if (profile.measured_lag && profile.measured_lag->at_c) return profile.measured_lag->at_c;
+  if (profile.material.at_c) return profile.material.at_c;
+  if (profile.heat_barrier) return profile.heat_barrier->hot_end_c;
+  return std::nullopt;
+}
+
+std::optional<double> misplaced_share(profile::Profile const& profile,
+                                      melt::LagLaw const& law,
+                                      std::string const& file) {
+  if (file.empty()) return std::nullopt;
+  adapt::FigureOptions options = figure_options(profile);
+  options.plant.law = law;
+  Notices again;  // told once, by the stay over the print
+  return adapt::predict(file, options, again, nullptr).misplaced_share();
+}
+
+void add_changes(profile::Profile const& profile,
+                 melt::Machine const& machine,
+                 report::CausesPage& page) {
+  melt::WhatIf const what{.machine = machine,
+                          .measured = profile.measured_lag,
+                          .at_flow_mm3_s = page.at_flow_mm3_s,
+                          .melt_c = melt_temperature(profile)};
+  auto const row = [&](melt::Change change) {
+    std::optional<double> const share = misplaced_share(profile, change.law, page.file);
+    return report::ChangeRow{std::move(change), share};
+  };
+  page.now = row(melt::as_it_is(what));
+  for (melt::Change& change : melt::plain_changes(what))
+    page.changes.push_back(row(std::move(change)));
+  page.small_changes = melt::small_changes(what);
+}
+
+void add_parts(profile::Profile const& profile, report::CausesPage& page) {
+  auto const machine = profile::parts_machine(profile);
+  if (!machine) {
+    page.missing = profile::missing_parts(profile);
+    return;
+  }
+  page.causes = melt::find_causes(*machine, profile.sd, page.at_flow_mm3_s);
+  page.back_leak = melt::back_leak(*machine, page.at_flow_mm3_s);
+  if (page.measured) page.finding = melt::compare_with_measured(*page.causes, *page.measured);
+  add_changes(profile, *machine, page);
+}
+
+void add_stay(profile::Profile const& profile, report::CausesPage& page) {
+  if (!profile.barrel) return;
+  double const volume = melt::melt_volume_mm3(*profile.barrel);
+  // Unknown: as a Newtonian melt, which spreads most.
+  double const index = profile.material.flow_index.value_or(1.0);
+  report::StayPage stay{.facts = melt::stay_facts({.melt_volume_mm3 = volume, .flow_index = index},
+                                                  page.at_flow_mm3_s),
+                        .longest_stay_s = profile.material.longest_stay_s,
+                        .print = {},
+                        .melt_volume_mm3 = volume};
+  if (!page.file.empty()) {
+    compare::StayOptions options{.limits = profile.limits,
+                                 .slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                                 .delivered_factor = profile.feed.delivered_factor,
+                                 .melt_volume_mm3 = volume,
+                                 .g91_covers_e = profile.machine.g91_covers_e,
+                                 .hot_above_c = profile.bounds.cold_below_c};
+    if (stay.longest_stay_s) {
+      options.longest_stay_s = *stay.longest_stay_s;
+      options.pause_s =
+          std::max(0.1 * *stay.longest_stay_s, *stay.longest_stay_s - stay.facts.mean_s);
+    }
+    Notices notices;
+    stay.print = compare::stay_over_print(page.file, options, notices);
+    page.notices = notices.list();
+  }
+  page.stay = std::move(stay);
+}
+
+void add_barrier(profile::Profile const& profile, report::CausesPage& page) {
+  page.barrier_lacks = profile.barrier_lacks;
+  if (!profile.heat_barrier) return;
+  melt::HeatBarrier const& barrier = *profile.heat_barrier;
+  melt::Barrel below = *profile.barrel;
+  below.melt_volume_mm3.reset();
+  below.tube_melt_mm3 = 0;
+  page.barrier =
+      report::BarrierPage{.barrier = barrier,
+                          .working = melt::barrier_state(barrier, page.at_flow_mm3_s),
+                          .resting = melt::barrier_state(barrier, 0),
+                          .spread = melt::barrier_spread(barrier, profile.sd, page.at_flow_mm3_s),
+                          .sections_mm3 = melt::melt_volume_mm3(below),
+                          .measured_melt_mm3 = profile.barrel->melt_volume_mm3};
+}
+
+report::CausesPage causes_page(profile::Profile const& profile, CausesWords const& words) {
+  report::CausesPage page{.title = profile.title,
+                          .file = words.file,
+                          .at_flow_mm3_s = words.at_flow_mm3_s > 0
+                                               ? words.at_flow_mm3_s
+                                               : profile::lag_flow_mm3_s(profile),
+                          .missing = {},
+                          .causes = {},
+                          .measured = measured_lag(profile),
+                          .finding = {},
+                          .now = {},
+                          .changes = {},
+                          .small_changes = {},
+                          .back_leak = {},
+                          .stay = {},
+                          .barrier = {},
+                          .barrier_lacks = {},
+                          .notices = {}};
+  add_parts(profile, page);
+  add_stay(profile, page);
+  add_barrier(profile, page);
+  return page;
+}
+
+report::AgainstPage against_page(profile::Profile const& profile,
+                                 CausesWords const& words,
+                                 double at_flow_mm3_s) {
+  profile::Profile const old_build = profile::load(words.against, load_options());
+  RowOptions const options{
+      .at_flow_mm3_s = at_flow_mm3_s, .flows_mm3_s = three_flows(profile), .file = words.file};
+  report::AgainstPage page{.file = words.file,
+                           .at_flow_mm3_s = at_flow_mm3_s,
+                           .old_build = build_row(old_build, options),
+                           .new_build = build_row(profile, options),
+                           .parts = {},
+                           .prints = {}};
+  auto const old_machine = profile::parts_machine(old_build);
+  auto const new_machine = profile::parts_machine(profile);
+  if (old_machine && new_machine)
+    page.parts =
+        melt::difference({*old_machine, old_build.sd}, {*new_machine, profile.sd}, at_flow_mm3_s);
+  page.prints = compare::compare_prints(page.old_build.prints, page.new_build.prints);
+  return page;
+}
+
+void run_causes(CausesWords const& words) {
+  profile::Profile const profile = profile::load(words.profile, load_options());
+  report::CausesPage const page = causes_page(profile, words);
+  std::optional<report::AgainstPage> against;
+  if (!words.against.empty()) against = against_page(profile, words, page.at_flow_mm3_s);
+  if (words.json) {
+    nlohmann::json out = report::to_json(page);
+    if (against) out["against"] = report::to_json(*against);
+    return print(report::dump(out));
+  }
+  print(report::to_text(page));
+  if (against) print("\n" + report::to_text(*against));
+}
+
+}  // namespace
+
+void add_causes_command(CLI::App& app, int& status) {
+  auto const words = std::make_shared<CausesWords>();
+  CLI::App* const command = app.add_subcommand(
+      "causes",
+      "Say where in the machine the lag comes from, and what would help.\n"
+      "Shares of the parts, stay of the melt, heat barrier; --against an older build.\n"
+      "Example: meltlag causes auger.toml --file part.gcode");
+  command->add_option("PROFILE", words->profile, "The machine's profile (TOML)")->required();
+  command->add_option("--against", words->against, "The profile of an older build");
+  command->add_option("--at-flow", words->at_flow_mm3_s, "Working flow, mm³/s; else that of [lag]")
+      ->check(CLI::PositiveNumber);
+  command->add_option(
+      "--file", words->file, "A print to predict as sliced and to time the stay in");
+  command->add_flag("--json", words->json, "Print it as JSON");
+  command->callback([words, &status] {
+    run_causes(*words);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli

@@ -1,0 +1,237 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/report/causes.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "cause_names.hpp"
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/table.hpp"
+
+namespace meltlag::report {
+namespace {
+
+constexpr std::size_t bar_columns = 76, name_columns = 24;
+constexpr double large_share = 0.3;  // of a deviation in its value: first order is rough there
+
+std::string percents(melt::Uncertain const& share) {
+  return plus_minus(100 * share.value, 100 * share.sd);
+}
+
+Table causes_table() {
+  return Table{{{"cause", "", name_columns + 2, Align::left},
+                {"run-on", "mm³", 13},
+                {"lag", "s", 15},
+                {"share", "%", 11},
+                {"gives", "mm", 10}}};
+}
+
+void append_causes(std::string& out, melt::Causes const& causes) {
+  Table const table = causes_table();
+  out += table.header();
+  std::vector<double> shares;
+  std::vector<melt::Cause> sorted = causes.causes;
+  std::ranges::stable_sort(
+      sorted, std::greater<>{}, [](melt::Cause const& c) { return c.share.value; });
+  for (melt::Cause const& cause : sorted) {
+    double const give = cause.give_mm.value;
+    table.append_row(out,
+                     {fmt::format("{} {}",
+                                  letter(shares.size()),
+                                  cut_to(cause_name(cause.kind, cause.name), name_columns)),
+                      plus_minus(cause.run_on_mm3.value, cause.run_on_mm3.sd),
+                      plus_minus(cause.lag_s.value, cause.lag_s.sd),
+                      percents(cause.share),
+                      give > 0 ? plus_minus(give, 0) : ""});
+    shares.push_back(cause.share.value);
+  }
+  table.append_row(out,
+                   {"  together",
+                    plus_minus(causes.run_on_mm3.value, causes.run_on_mm3.sd),
+                    plus_minus(causes.lag_s.value, causes.lag_s.sd),
+                    "100"});
+  out += bar_of_shares(shares, bar_columns) + "\n\n";
+}
+
+std::string volume_words(melt::Causes const& causes) {
+  std::vector<std::string> parts;
+  for (melt::VolumePart const& part : causes.volumes)
+    parts.push_back(fmt::format("{} {:.0f} mm³", part.name, part.mm3));
+  return fmt::format("Melt: {} mm³ ({}).",
+                     plus_minus(causes.melt_volume_mm3.value, causes.melt_volume_mm3.sd),
+                     fmt::join(parts, ", "));
+}
+
+std::string thrust_words(melt::Causes const& causes) {
+  melt::ThrustArea const area = causes.parts.area;
+  std::string text = fmt::format("Pressure behind the nozzle {} MPa",
+                                 plus_minus(causes.pressure_mpa.value, causes.pressure_mpa.sd));
+  if (causes.entrance_mpa > 0)
+    text += fmt::format(", of it {} in the hole's entrance", plus_minus(causes.entrance_mpa, 0));
+  text += fmt::format("; thrust on the screw {} N",
+                      plus_minus(causes.thrust_n.value, causes.thrust_n.sd));
+  if (causes.wind_up)
+    text += fmt::format(
+        ", of it {:g} N friction, which turns round with the screw: each reversal "
+        "turns {} mm³ in vain while the parts give {} mm",
+        causes.wind_up->friction_n,
+        plus_minus(causes.wind_up->mm3, 0),
+        plus_minus(causes.wind_up->give_mm, 0));
+  return text + fmt::format(
+                    ". Taken to push on the whole bore, {:.1f} mm²; if only on the screw's "
+                    "{:.1f} mm², the run-on is {} mm³ and the lag {} s.",
+                    area.bore_mm2,
+                    area.screw_mm2,
+                    plus_minus(causes.parts.least_run_on_mm3, 0),
+                    plus_minus(causes.least_lag_s, 0));
+}
+
+std::string doubt_words(melt::Causes const& causes) {
+  if (causes.doubts.empty())
+    return "No deviation is known of anything: give KEY_sd beside what you measured.";
+  std::vector<std::string> most;
+  for (melt::Doubt const& doubt : causes.doubts) {
+    if (most.size() == 3) break;
+    most.push_back(fmt::format("{} ({} mm³)", doubt.key, plus_minus(doubt.run_on_sd_mm3, 0)));
+  }
+  std::string text = fmt::format("Most of the ± comes from {}.", fmt::join(most, ", "));
+  if (causes.run_on_mm3.sd > large_share * causes.run_on_mm3.value)
+    text += " So large a ± is rough itself.";
+  return text;
+}
+
+void append_changes(std::string& out, CausesPage const& page) {
+  if (!page.now) return;
+  bool const file = page.now->misplaced_share.has_value();
+  Table const table{{{"what if", "", 31, Align::left},
+                     {"lag", "s", 7},
+                     {"change", "ms", 7},
+                     {"stay", "s", 6},
+                     {"pressure", "MPa", 8},
+                     {"thrust", "N", 6},
+                     {file ? "misplaced" : "", file ? "as sliced" : "", 9}}};
+  out += "\n" + table.header();
+  auto const row = [&](ChangeRow const& r) {
+    melt::Change const& c = r.change;
+    table.append_row(out,
+                     {cut_to(c.name, 31),
+                      plus_minus(c.lag_s, 0),
+                      c.lag_change_s == 0 ? "" : fmt::format("{:+.0f}", 1000 * c.lag_change_s),
+                      fmt::format("{:.0f}", c.mean_stay_s),
+                      plus_minus(c.pressure_mpa, 0),
+                      fmt::format("{:.0f}", c.thrust_n),
+                      r.misplaced_share ? percent(*r.misplaced_share) : ""});
+  };
+  row(*page.now);
+  for (ChangeRow const& change : page.changes) row(change);
+}
+
+std::string small_words(CausesPage const& page) {
+  std::vector<std::string> parts;
+  for (melt::Change const& change : page.small_changes)
+    if (std::abs(change.lag_change_s) >= 0.0005)
+      parts.push_back(fmt::format("{}: lag {:+.0f} ms", change.name, 1000 * change.lag_change_s));
+  return parts.empty() ? "" : list_item(fmt::format("{}.", fmt::join(parts, "; ")));
+}
+
+std::string leak_words(melt::BackLeak const& leak) {
+  if (leak.mm3_s)
+    return fmt::format("Leak back past the screw, by the metering formula: {} mm³/s.",
+                       plus_minus(*leak.mm3_s, 0));
+  return fmt::format(
+      "Leak back past the screw: no figure, as the metering formula does not hold "
+      "here: {}.",
+      fmt::join(leak.because, "; "));
+}
+
+void append_parts(std::string& out, CausesPage const& page) {
+  if (!page.causes) {
+    out += list_item(
+        fmt::format("The parts say nothing yet without {}.", fmt::join(page.missing, ", ")));
+    return;
+  }
+  append_causes(out, *page.causes);
+  for (std::string const& words :
+       {thrust_words(*page.causes), volume_words(*page.causes), doubt_words(*page.causes)})
+    out += list_item(words);
+  if (page.back_leak) out += list_item(leak_words(*page.back_leak));
+}
+
+void append_measured(std::string& out, CausesPage const& page) {
+  if (!page.measured) {
+    out += "\nNo measured lag to compare with: [lag] is not in the profile.\n";
+    return;
+  }
+  melt::Uncertain const lag = melt::lag_at_flow(*page.measured, page.at_flow_mm3_s);
+  melt::Uncertain const run_on = melt::run_on_at_flow(*page.measured, page.at_flow_mm3_s);
+  out += "\nMeasured against parts\n";
+  out += list_item(fmt::format("Measured: run-on {} mm³, lag {} s.",
+                               plus_minus(run_on.value, run_on.sd),
+                               plus_minus(lag.value, lag.sd)));
+  if (page.finding) out += list_item(in_words(*page.finding));
+}
+
+}  // namespace
+
+std::string bar_of_shares(std::vector<double> const& shares, std::size_t width) {
+  std::vector<std::size_t> columns;
+  std::size_t used = 0;
+  for (double const share : shares) {
+    auto const wide = static_cast<std::size_t>(std::lround(share * static_cast<double>(width)));
+    columns.push_back(share > 0 ? std::max<std::size_t>(wide, 1) : 0);
+    used += columns.back();
+  }
+  if (!columns.empty()) {  // rounding goes to the widest
+    auto const widest = std::ranges::max_element(columns);
+    if (used <= width || *widest > used - width) *widest = *widest + width - used;
+  }
+  std::string bar = "|";
+  for (std::size_t i = 0; i < columns.size(); ++i) bar.append(columns[i], letter(i));
+  return bar + "|";
+}
+
+std::string in_words(melt::Finding const& finding) {
+  melt::Uncertain const d = finding.difference_mm3;
+  std::string const range = fmt::format("{} to {}",
+                                        plus_minus(finding.least_parts_mm3, 0),
+                                        plus_minus(finding.parts_mm3.value, finding.parts_mm3.sd));
+  std::string const text = fmt::format(
+      "The parts explain {} mm³, from the screw's area to the bore's; measured less "
+      "the bore's: {} mm³.",
+      range,
+      plus_minus(d.value, d.sd));
+  std::string const unsure =
+      finding.measured_mm3.sd > 0 ? "" : " The measured run-on has no ±: give run_on_mm3_sd.";
+  if (finding.reading == melt::Reading::more)
+    return text +
+           " That is more than they explain: look for play, air or moisture in the melt, or "
+           "a soft part that is not in the list." +
+           unsure;
+  if (finding.reading == melt::Reading::less)
+    return text +
+           " That is less than they ought to store: a part is stiffer than given, or the "
+           "melt thinner." +
+           unsure;
+  return text + " Within that range and twice the ±, the parts explain what was measured." + unsure;
+}
+
+std::string to_text(CausesPage const& page) {
+  std::string out = fmt::format(
+      "{}\nWhere the lag comes from, at {:g} mm³/s\n\n", page.title, page.at_flow_mm3_s);
+  append_parts(out, page);
+  append_measured(out, page);
+  append_changes(out, page);
+  out += small_words(page);
+  if (page.stay) out += "\n" + to_text(*page.stay);
+  if (page.barrier) out += "\n" + to_text(*page.barrier);
+  if (!page.barrier_lacks.empty())
+    out += "\n" + list_item(fmt::format("The heat barrier cannot be reckoned without {}.",
+                                        fmt::join(page.barrier_lacks, ", ")));
+  if (!page.notices.empty()) out += "\nNoted:\n" + to_text(page.notices);
+  return out;
+}
+
+}  // namespace meltlag::report
