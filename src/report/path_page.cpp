@@ -183,7 +183,7 @@ void write_pictures(HtmlPage& html, Files files) {
   html.out()("<div id=\"worst\"></div>\n");
 }
 
-std::vector<std::string> cautions_of(PathPage const& page) {
+std::vector<std::string> cautions_of(PathPage const& page, PathRecord const& path) {
   std::vector<std::string> out = page.cautions;
   out.emplace_back(
       "All of this is predicted from the profile, nothing is measured: a profile that is wrong "
@@ -192,6 +192,10 @@ std::vector<std::string> cautions_of(PathPage const& page) {
       "Widths are section divided by layer height, as if each bead had straight sides; beads "
       "beside each other are not squeezed. What leaves the nozzle at standstill is drawn into the "
       "bead next to it.");
+  out.push_back(fmt::format(
+      "In the pictures neighbouring pieces of the path that differ by less than {:.0f} % are drawn "
+      "as one; the figures and the list of places are exact.",
+      100 * path.tolerance()));
   if (page.figures.parts) {
     out.emplace_back("Thrust is pressure times the bore's area; the true area is a little less.");
   }
@@ -218,7 +222,7 @@ void write_page(Out const& out, PathPage const& page, PathRecord const& path) {
   if (page.changes) write_changes(html, *page.changes);
   write_pictures(html, files);
   html.section("cautions", "What to keep in mind", "");
-  html.cautions(cautions_of(page), page.notices);
+  html.cautions(cautions_of(page, path), page.notices);
   html.section("profile", "The profile", "");
   html.profile(page.profile_title, page.profile_text);
   write_path_data(out, path, files);

@@ -17,6 +17,8 @@ constexpr double fallback_height_mm = 0.3;
 constexpr double least_climb_mm = 0.05;
 constexpr std::size_t most_places = 20;
 constexpr double longest_place_mm = 10;
+constexpr double least_tolerance = 0.02;
+constexpr double growth = 1.4;  // of what may be put together, from level to level
 
 Stretch::Kind kind_of(MoveKind kind) {
   switch (kind) {
@@ -173,15 +175,15 @@ void PathRecord::add(Stretch const& stretch) {
 }
 
 bool PathRecord::try_join(Stretch& last, Stretch const& next, Vec3 last_start) const {
-  constexpr int levels_in_a_line = 4;
+  constexpr int levels_in_a_line = 2;
+  constexpr double least_off_mm = 0.015;
   bool const moves = next.kind == Stretch::Kind::print || next.kind == Stretch::Kind::travel;
   if (!moves || last.kind != next.kind || last.layer != next.layer) return false;
   if (last.late_before != next.late_before || last.late_after != next.late_after) return false;
   if (last.before.knob_mm3 > 0 || last.after.knob_mm3 > 0) return false;
   if (last.line != next.line && level_ < levels_in_a_line) return false;
-  double const tolerance = 0.02 * std::exp2(std::min(level_, 12));
-  double const off_mm = 0.01 * std::exp2(std::clamp(level_ - levels_in_a_line, 0, 12));
-  if (!alike(last, next, tolerance)) return false;
+  double const off_mm = least_off_mm * std::pow(growth, std::max(0, level_ - levels_in_a_line));
+  if (!alike(last, next, tolerance())) return false;
   if (off_way(last_start, end_of(last), end_of(next)) > off_mm) return false;
   place_at(last, end_of(next));
   last.length_mm += next.length_mm;
@@ -190,6 +192,8 @@ bool PathRecord::try_join(Stretch& last, Stretch const& next, Vec3 last_start) c
   join_side(last.after, next.after);
   return true;
 }
+
+double PathRecord::tolerance() const { return least_tolerance * std::pow(growth, level_); }
 
 void PathRecord::coarsen() {
   constexpr int last_level = 24;

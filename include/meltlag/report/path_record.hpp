@@ -63,7 +63,7 @@ struct Box {
 // those of the cells.
 class PathRecord : public adapt::CellSink {
  public:
-  static constexpr std::size_t usual_most = 640'000;
+  static constexpr std::size_t usual_most = 760'000;
   explicit PathRecord(std::size_t most = usual_most) : most_(most) {}
   void on_cell(adapt::CellRow const& cell) override;
   // Call when no more cells come.
@@ -72,6 +72,8 @@ class PathRecord : public adapt::CellSink {
   [[nodiscard]] std::deque<Stretch> const& stretches() const { return stretches_; }
   [[nodiscard]] std::vector<RecordedLayer> const& layers() const { return layers_; }
   [[nodiscard]] std::vector<WorstPlace> const& worst() const { return worst_; }  // worst first
+  // Neighbours that differ by up to this share of what is wanted were put together.
+  [[nodiscard]] double tolerance() const;
   [[nodiscard]] Box const& beads() const { return beads_; }
 
  private:

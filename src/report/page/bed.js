@@ -59,13 +59,18 @@
     }
     // Groups strokes by colour and width: few state changes, whatever the number of beads.
     collect() {
-      const {path, range} = this.bed, beads = new Map(), wanted = new Map();
+      const {path, range} = this.bed, beads = new Map(), wanted = new Map(), blobs = [];
       const put = (map, key, i) => { const list = map.get(key); if (list) list.push(i); else map.set(key, [i]); };
       const seen = this.bed.seen(this);
       for (let i = Math.max(1, range[0]); i < range[1]; ++i) {
         if (path.kind[i] === eOnly || path.kind[i] === rest || !seen(i)) continue;
         const got = Meltlag.width(path, i, this.side.got[i]);
-        if (path.kind[i] === prints && path.wanted[i] > 0) {
+        const much = path.kind[i] !== prints || this.side.got[i] > 1.3 * path.wanted[i];
+        if (much && got > 1.2 * path.length[i]) {
+          if (this.side.got[i] > 1e-3) blobs.push(i);
+          if (!(path.wanted[i] > 0)) continue;
+          put(wanted, Math.round(Meltlag.width(path, i, path.wanted[i]) / widthStep), i);
+        } else if (path.kind[i] === prints && path.wanted[i] > 0) {
           const want = Meltlag.width(path, i, path.wanted[i]);
           put(wanted, Math.round(want / widthStep), i);
           if (got > 0) put(beads, step(this.side.got[i] / path.wanted[i] - 1) * 4096 + Math.min(4095, Math.round(got / widthStep)), i);
@@ -73,7 +78,7 @@
           put(beads, steps * 4096 + Math.min(4095, Math.round(got / widthStep)), i);
         }
       }
-      return {beads, wanted};
+      return {beads, wanted, blobs};
     }
     stroke(context, list, width, colour) {
       const {path} = this.bed, v = this.bed.view, r = this.ratio;
@@ -94,7 +99,7 @@
       context.fillStyle = Meltlag.colour('raised');
       context.fillRect(0, 0, this.canvas.width, this.canvas.height);
       context.lineCap = context.lineJoin = 'round';
-      const {beads, wanted} = this.collect(), ghost = Meltlag.colour('ghost'), ink = Meltlag.colour('ink');
+      const {beads, wanted, blobs} = this.collect(), ghost = Meltlag.colour('ghost'), ink = Meltlag.colour('ink');
       for (const [w, list] of wanted) this.stroke(context, list, w * widthStep * k, ghost);
       const sorted = [...beads].sort((a, b) => Math.abs((a[0] >> 12) - steps / 2) - Math.abs((b[0] >> 12) - steps / 2));
       if (k > 6) {
@@ -103,10 +108,27 @@
       for (const [key, list] of sorted) {
         this.stroke(context, list, (key & 4095) * widthStep * k, this.bed.colours[key >> 12]);
       }
+      this.drawBlobs(context, k, blobs);
       this.drawGaps(context, k);
       this.drawKnobs(context, k);
       this.keep();
       this.drawOver(context);
+    }
+    // Wider than long: as a disc that covers as much of the bed as its plastic does.
+    drawBlobs(context, k, blobs) {
+      const {path} = this.bed;
+      context.strokeStyle = Meltlag.colour('ink');
+      context.lineWidth = 0.6 * this.ratio;
+      for (const i of blobs) {
+        const height = path.layers[path.layer[i]].height;
+        const [x, y] = this.toScreen((path.x[i] + path.x[i - 1]) / 2, (path.y[i] + path.y[i - 1]) / 2);
+        const off = path.wanted[i] > 0 ? this.side.got[i] / path.wanted[i] - 1 : 1;
+        context.fillStyle = this.bed.colours[step(off)];
+        context.beginPath();
+        context.arc(x, y, Math.sqrt(this.side.got[i] / height / Math.PI) * k, 0, 2 * Math.PI);
+        context.fill();
+        if (k > 6) context.stroke();
+      }
     }
     drawGaps(context, k) {
       const {path, range} = this.bed, list = [];
@@ -395,7 +417,7 @@
       if (from === 'worst') {
         this.view.x = this.path.x[i];
         this.view.y = this.path.y[i];
-        this.view.scale = Math.max(this.view.scale, 14);
+        this.view.scale = Math.max(this.view.scale, 22);
       } else {
         this.bringIntoSight(i);
       }

@@ -2,7 +2,8 @@
 // Line charts of any length: what is drawn has as many points as the screen has columns. Beyond that a
 // line is the mean and the band around it the range of what lies in each column.
 (function () {
-  const block = 64;
+  const block = 32;
+  const beside = 60;  // columns for what is out of sight
 
   // `x` ascends; with steps the value i holds from x[i] to x[i + 1].
   class Source {
@@ -11,10 +12,6 @@
       this.series = series;  // Float32Array or Float64Array each
       this.steps = steps;
       this.blocks = series.map((y) => this.summarise(y));
-    }
-    weight(i) {
-      if (!this.steps || i + 1 >= this.x.length) return 1;
-      return this.x[i + 1] - this.x[i];
     }
     summarise(y) {
       const count = Math.ceil(y.length / block);
@@ -28,14 +25,20 @@
       return out;
     }
     scan(y, from, to, s) {
+      const x = this.x, steps = this.steps;
+      let low = s.low, high = s.high, sum = 0, weight = 0;
       for (let i = from; i < to; ++i) {
-        const value = y[i], w = this.weight(i);
+        const value = y[i], w = steps && i + 1 < x.length ? x[i + 1] - x[i] : 1;
         if (!(value === value) || w <= 0) continue;
-        if (value < s.low) s.low = value;
-        if (value > s.high) s.high = value;
-        s.sum += w * value;
-        s.weight += w;
+        if (value < low) low = value;
+        if (value > high) high = value;
+        sum += w * value;
+        weight += w;
       }
+      s.low = low;
+      s.high = high;
+      s.sum += sum;
+      s.weight += weight;
     }
     // Low, mean, high over the values from..to.
     summary(k, from, to) {
@@ -81,15 +84,15 @@
         start = end;
       }
     }
-    // The window in full, a window's width beside it too, the rest coarsely.
+    // The window in full and half of one on both sides, the rest coarsely.
     view(a, b, columns) {
       const out = [], n = this.x.length;
       if (n === 0) return [[0, ...this.series.map(() => [null, null, null])]];
       const left = this.x[0], right = this.x[n - 1], width = b - a;
-      const near = Math.max(left, a - width), far = Math.min(right, b + width);
-      if (near > left) this.rows(out, left, near, 200);
-      this.rows(out, near, far, 3 * columns);
-      if (far < right) this.rows(out, far, right, 200);
+      const near = Math.max(left, a - width / 2), far = Math.min(right, b + width / 2);
+      if (near > left) this.rows(out, left, near, beside);
+      this.rows(out, near, far, Math.ceil(columns * (far - near) / width));
+      if (far < right) this.rows(out, far, right, beside);
       let last = -Infinity;
       return out.filter((row) => { const keep = row[0] > last; last = Math.max(last, row[0]); return keep; });
     }
@@ -226,7 +229,7 @@
       plot.addEventListener('dblclick', () => group.whole());
     }
     rows() {
-      return this.source.view(this.group.range[0], this.group.range[1], Math.max(100, this.plot.clientWidth | 0));
+      return this.source.view(this.group.range[0], this.group.range[1], Math.max(100, this.plot.clientWidth * 0.6 | 0));
     }
     options() {
       const spec = this.spec, series = {}, group = this.group;
@@ -268,14 +271,9 @@
     }
     draw() {
       this.busy = true;
-      this.dygraph.updateOptions({file: this.rows(), dateWindow: this.group.range.slice()});
-      this.busy = false;
-    }
-    setSource(source, valueRange) {
-      this.source = source;
-      this.spec.valueRange = valueRange;
-      this.busy = true;
-      this.dygraph.updateOptions({valueRange: valueRange || null}, true);
+      const options = {file: this.rows(), dateWindow: this.group.range.slice()};
+      if (this.spec.fit) options.valueRange = this.spec.fit(this.group.range);
+      this.dygraph.updateOptions(options);
       this.busy = false;
     }
     recolour() { this.dygraph.updateOptions(this.colours()); }
@@ -287,7 +285,7 @@
     }
   }
   Meltlag.Chart = Chart;
-  Meltlag.groups = [];
+  Meltlag.groups = [];  // drawn anew when the window changes
 
   Meltlag.legend = function (series) {
     return series.map((s) => {

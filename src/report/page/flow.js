@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 // Flow, screw and run-on over time, linked.
 (function () {
-  // What all but the shortest moments stay below: from a sample weighted by time.
-  function most(t, values, share) {
-    const sample = [], step = Math.max(1, Math.floor(values.length / 20000));
+  // What all but the shortest moments in from..to stay below: from a sample weighted by time.
+  function most(t, values, share, from, to) {
+    const sample = [], step = Math.max(1, Math.floor((to - from) / 1500));
     let whole = 0;
-    for (let i = 0; i < values.length; i += step) {
+    for (let i = from; i < to; i += step) {
       const w = t[i + 1] - t[i];
       if (w > 0 && values[i] === values[i]) { sample.push([values[i], w]); whole += w; }
     }
@@ -15,7 +15,13 @@
       sum += w;
       if (sum >= share * whole) return value;
     }
-    return sample.length ? sample[sample.length - 1][0] : 1;
+    return sample.length ? sample[sample.length - 1][0] : 0;
+  }
+  // Room for so much, in few steps: the picture must not tremble while it is moved.
+  function roundUp(value) {
+    if (!(value > 0)) return 1e-6;
+    const ten = Math.pow(10, Math.floor(Math.log10(value)));
+    return ten * [1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10].find((m) => m * ten >= value * 0.9999);
   }
 
   function rates(t, volumes) {
@@ -55,15 +61,16 @@
       const flow = [rates(t, path.wanted), ...sides.map((s) => rates(t, s.got))];
       const screw = sides.map((s) => rates(t, s.screw));
       const runOn = sides.map((s) => s.runOn);
-      const top = (list, share) => Math.max(...list.map((y) => most(t, y, share)));
-      const bottom = (list) => Math.min(0, ...list.map((y) => most(t, y, 0.003)));
-      const high = 1.15 * Math.max(top(flow, 0.995), 1e-6), fed = Math.max(top(screw, 0.997), 1e-6);
-      const drawn = bottom(screw), most_run = 1.1 * Math.max(top(runOn, 1), 1e-6);
-      return {
-        flow: [new Meltlag.Source(t, flow, true), [0, high]],
-        screw: [new Meltlag.Source(t, screw, true), [1.1 * drawn, 1.15 * fed]],
-        runOn: [new Meltlag.Source(t, runOn, true), [Math.min(0, 1.1 * bottom(runOn)), most_run]]
-      };
+      return {flow: new Meltlag.Source(t, flow, true), screw: new Meltlag.Source(t, screw, true),
+              runOn: new Meltlag.Source(t, runOn, true)};
+    }
+    // Heights that fit what is in sight; of many values the rarest peaks are cut off.
+    heights(source, range) {
+      const from = this.at(range[0]), to = Math.min(this.path.count, this.at(range[1]) + 1);
+      const share = to - from < 400 ? 1 : 0.995;
+      const high = Math.max(...source.series.map((y) => most(this.t, y, share, from, to)));
+      const low = Math.min(...source.series.map((y) => most(this.t, y, 1 - share, from, to)));
+      return [low < -1e-6 ? -roundUp(-1.02 * low) : 0, roundUp(1.02 * high)];
     }
     build(host) {
       const series = this.series(), sources = this.sources();
@@ -77,10 +84,11 @@
         host.append(Meltlag.make('figure', {class: 'chart'},
                                  [Meltlag.make('figcaption', {}, [title]),
                                   Meltlag.make('div', {class: 'legend'}, Meltlag.legend(series[name])), plot]));
-        const spec = {series: series[name], y_label: unit, time: true, valueRange: sources[name][1],
-                      onHover: (x) => this.hover(x), onClick: (x) => Meltlag.choose(this.at(x), 'flow')};
-        this.charts[name] = new Meltlag.Chart(this.group, plot, spec, sources[name][0]);
+        const spec = {series: series[name], y_label: unit, time: true, valueRange: null,
+                      fit: (range) => this.heights(this.charts[name].source, range), onHover: (x) => this.hover(x), onClick: (x) => Meltlag.choose(this.at(x), 'flow')};
+        this.charts[name] = new Meltlag.Chart(this.group, plot, spec, sources[name]);
       }
+      this.group.refresh();
     }
     buildTools(tools) {
       tools.append(Meltlag.zoomTools(this.group, 'the charts'));
@@ -112,7 +120,7 @@
       const width = this.group.range[1] - this.group.range[0], whole = width > 0.999 * (this.group.high - this.group.low);
       this.t = which === 'before' ? this.path.tBefore : this.path.tAfter;
       const sources = this.sources();
-      for (const name of Object.keys(this.charts)) this.charts[name].setSource(sources[name][0], sources[name][1]);
+      for (const name of Object.keys(this.charts)) this.charts[name].source = sources[name];
       if (this.chosen !== undefined) this.group.mark = this.t[this.chosen];
       this.group.setExtent(0, this.t[this.path.count]);
       if (!whole) this.group.setRange(this.t[middle] - width / 2, this.t[middle] + width / 2);
@@ -128,7 +136,8 @@
       this.readout.textContent = this.words(i);
       Meltlag.point(i);
     }
-    hint() { return 'Drag over a chart to zoom in, hold Shift to move; a double click shows all. Click a moment to see it on the bed.'; }
+    hint() { return 'Drag over a chart to zoom in, hold Shift to move (two fingers on a touch screen); a double click shows all. ' +
+          'Click a moment to see it on the bed.'; }
     words(i) {
       const path = this.path, dt = this.t[i + 1] - this.t[i];
       if (!(dt > 0)) return Meltlag.describe(path, i);
@@ -141,7 +150,7 @@
       this.chosen = i;
       const t = this.t[i], [a, b] = this.group.range;
       this.group.mark = t;
-      const wide = b - a > 120 && from !== 'flow';
+      const wide = b - a > 30 && from !== 'flow';
       if (wide) this.group.setRange(t - 6, t + 6);
       else if (t < a || t > b) this.group.setRange(t - (b - a) / 2, t + (b - a) / 2);
       else this.group.refresh();

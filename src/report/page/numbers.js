@@ -18,19 +18,31 @@ const Meltlag = {};
     if (!element) return new Float64Array(0);
     const unit = Number(element.dataset.unit);
     const bytes = bytesOf(element);
-    if (unit === 0) return Float64Array.from(new Float32Array(bytes.buffer));
+    if (unit === 0) return new Float64Array(new Float32Array(bytes.buffer));
     let count = 0;
     for (let i = 0; i < bytes.length; ++i) count += bytes[i] < 128 ? 1 : 0;
     const out = new Float64Array(count);
     let now = 0;
     for (let i = 0, k = 0; k < count; ++k) {
-      let rest = 0, factor = 1, byte;
-      do {
+      let byte = bytes[i++];
+      let rest = byte & 127, shift = 7;
+      // Up to four bytes fit an integer; longer ones, which are rare, are reckoned as doubles.
+      while (byte > 127 && shift < 28) {
         byte = bytes[i++];
-        rest += (byte & 127) * factor;
-        factor *= 128;
-      } while (byte > 127);
-      now += rest % 2 === 0 ? rest / 2 : -(rest + 1) / 2;
+        rest |= (byte & 127) << shift;
+        shift += 7;
+      }
+      if (byte > 127) {
+        let factor = 268435456;
+        do {
+          byte = bytes[i++];
+          rest += (byte & 127) * factor;
+          factor *= 128;
+        } while (byte > 127);
+        now += rest % 2 === 0 ? rest / 2 : -(rest + 1) / 2;
+      } else {
+        now += (rest >> 1) ^ -(rest & 1);
+      }
       out[k] = now * unit;
     }
     return out;

@@ -8,7 +8,7 @@
     const beadScrew = Meltlag.column(name + '-screw-bead'), elseScrew = Meltlag.column(name + '-screw-else');
     const n = path.count;
     const side = {got: new Float32Array(n), screw: new Float32Array(n),
-                  runOn: Float32Array.from(Meltlag.column(name + '-run-on')),
+                  runOn: new Float32Array(Meltlag.column(name + '-run-on')),
                   knobAt: Meltlag.column(name + '-knob-at'), knob: Meltlag.column(name + '-knob')};
     let bead = 0, other = 0;
     for (let i = 0; i < n; ++i) {
@@ -50,18 +50,24 @@
     const path = JSON.parse(element.textContent);
     const kinds = Meltlag.column('p-kind');
     path.count = kinds.length;
-    path.kind = Uint8Array.from(kinds, (k) => k & 7);
-    path.lateBefore = Uint8Array.from(kinds, (k) => k & 8 ? 1 : 0);
-    path.lateAfter = Uint8Array.from(kinds, (k) => k & 16 ? 1 : 0);
-    path.line = Int32Array.from(Meltlag.column('p-line'));
-    path.layer = Int32Array.from(Meltlag.column('p-layer'));
+    path.kind = new Uint8Array(path.count);
+    path.lateBefore = new Uint8Array(path.count);
+    path.lateAfter = new Uint8Array(path.count);
+    for (let i = 0; i < path.count; ++i) {
+      path.kind[i] = kinds[i] & 7;
+      path.lateBefore[i] = kinds[i] & 8;
+      path.lateAfter[i] = kinds[i] & 16;
+    }
+    path.line = new Int32Array(Meltlag.column('p-line'));
+    path.layer = new Int32Array(Meltlag.column('p-layer'));
     path.x = Meltlag.column('p-x');
     path.y = Meltlag.column('p-y');
     path.z = Meltlag.column('p-z');
     readWanted(path);
-    const before = Meltlag.column('p-time'), off = Meltlag.column('p-time-off');
-    path.tBefore = starts(before);
-    path.tAfter = path.two ? starts(before.map((t, i) => t + off[i])) : path.tBefore;
+    const ends = Meltlag.column('p-time'), off = Meltlag.column('p-time-off');
+    path.tBefore = starts(ends);
+    for (let i = 0; i < off.length; ++i) ends[i] += off[i];
+    path.tAfter = path.two ? starts(ends) : path.tBefore;
     path.before = readSide(path, 'before');
     path.after = path.two ? readSide(path, 'after') : path.before;
     path.layers = path.layers.map((l) => ({z: l[0], height: l[1], line: l[2], wanted: l[3], before: l[4], after: l[5]}));

@@ -45,12 +45,14 @@
         Meltlag.choose(stretchOf(place), 'worst');
         document.getElementById('bed').scrollIntoView({block: 'start'});
       };
-      const cell = (text, align) => Meltlag.make('td', {class: align || 'left'}, [text]);
-      row.append(Meltlag.make('th', {scope: 'row', class: 'right'}, [String(k + 1)]), cell(place.what), cell(amount(place)),
-                 cell(place.where + ', X ' + place.x_mm.toFixed(0) + ' Y ' + place.y_mm.toFixed(0)),
-                 cell(String(place.layer + 1), 'right'), cell(Meltlag.clock(place.at_s, 0)), cell(String(place.line), 'right'),
-                 Meltlag.make('td', {}, [Meltlag.make('button', {type: 'button', class: 'show', onclick: show,
-                                                                'aria-label': 'Show place ' + (k + 1)}, ['Show'])]));
+      const cell = (text, name, label) => Meltlag.make('td', {class: name, 'data-label': label || ''}, [text]);
+      row.append(Meltlag.make('th', {scope: 'row', class: 'right'}, [String(k + 1)]), cell(place.what, 'left what'),
+                 cell(amount(place), 'left much'),
+                 cell(place.where + ', X ' + place.x_mm.toFixed(0) + ' Y ' + place.y_mm.toFixed(0), 'left where'),
+                 cell(String(place.layer + 1), 'right', 'layer '), cell(Meltlag.clock(place.at_s, 0), 'left'),
+                 cell(String(place.line), 'right', 'line '),
+                 Meltlag.make('td', {class: 'go'}, [Meltlag.make('button', {type: 'button', class: 'show', onclick: show,
+                                                                           'aria-label': 'Show place ' + (k + 1)}, ['Show'])]));
       body.append(row);
     });
     const head = ['', 'what', 'how much', 'where', 'layer', 'when', 'line', ''].map(
@@ -79,8 +81,10 @@
   }
 
   function start() {
+    performance.mark('start');
     for (const figure of document.querySelectorAll('figure[data-chart]')) charts.push(Meltlag.drawChartBlock(figure));
     drawPath();
+    performance.mark('built');
     window.matchMedia('(prefers-color-scheme: dark)').addEventListener('change', recolour);
     window.addEventListener('resize', () => {
       for (const group of Meltlag.groups) group.refresh();
