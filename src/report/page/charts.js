@@ -163,8 +163,8 @@
       this.range = [this.low, this.high];
       this.charts = [];
       this.mark = null;
-      this.pending = false;
-      this.listeners = [];
+      this.pending = this.moving = false;
+      this.lastMove = -Infinity;
     }
     setExtent(low, high) {
       this.low = low;
@@ -176,6 +176,17 @@
       const width = Meltlag.clamp(b - a, Math.min(whole, 1e-3), whole);
       const start = Meltlag.clamp(a, this.low, this.high - width);
       this.range = [start, start + width];
+      // While more of the same follows at once, a coarser picture keeps up with the hand.
+      const now = performance.now();
+      this.moving = now - this.lastMove < 250;
+      this.lastMove = now;
+      clearTimeout(this.later);
+      if (this.moving) {
+        this.later = setTimeout(() => {
+          this.moving = false;
+          this.refresh();
+        }, 200);
+      }
       this.refresh();
     }
     zoom(factor) {
@@ -199,7 +210,6 @@
       requestAnimationFrame(() => {
         this.pending = false;
         for (const chart of this.charts) chart.draw();
-        for (const listener of this.listeners) listener(this.range);
       });
     }
     key(event) {
@@ -229,7 +239,7 @@
       plot.addEventListener('dblclick', () => group.whole());
     }
     rows() {
-      return this.source.view(this.group.range[0], this.group.range[1], Math.max(100, this.plot.clientWidth * 0.6 | 0));
+      return this.source.view(this.group.range[0], this.group.range[1], Math.max(100, this.plot.clientWidth * (this.group.moving ? 0.25 : 0.6) | 0));
     }
     options() {
       const spec = this.spec, series = {}, group = this.group;
