@@ -1,18 +1,29 @@
 // SPDX-License-Identifier: MIT
 #include "report_file.hpp"
 
-#include <algorithm>
+#include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <system_error>
 
 #include "meltlag/base/error.hpp"
 
 namespace meltlag::cli {
 namespace {
 
+// Whether both would be the same file, which need not exist yet.
+bool same_name(std::string const& a, std::string const& b) {
+  std::error_code error;
+  auto const whole = [&](std::string const& path) {
+    return std::filesystem::weakly_canonical(path, error);
+  };
+  return whole(a) == whole(b) && !error;
+}
+
 std::string checked(std::string const& path, std::vector<std::string> const& others) {
   for (std::string const& other : others) {
-    if (path == other || adapt::same_file(path, other)) {
+    if (other.empty()) continue;
+    if (same_name(path, other) || adapt::same_file(path, other)) {
       throw Error(
           "would be overwritten by its own report", {.file = other}, "Give --report another name.");
     }
