@@ -15,7 +15,7 @@ namespace {
 bool same_name(std::string const& a, std::string const& b) {
   std::error_code error;
   auto const whole = [&](std::string const& path) {
-    return std::filesystem::weakly_canonical(path, error);
+    return std::filesystem::weakly_canonical(std::filesystem::absolute(path), error);
   };
   return whole(a) == whole(b) && !error;
 }
