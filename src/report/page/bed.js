@@ -223,8 +223,9 @@
       this.strip = Meltlag.make('canvas', {role: 'img', 'aria-label': 'Misplaced share of each layer'});
       this.slider = Meltlag.make('input', {type: 'range', min: 1, max: count, value: 1, 'aria-label': 'Layer',
                                            oninput: () => this.setLayer(Number(this.slider.value) - 1)});
+      this.stripWords = Meltlag.make('p', {class: 'lead'});
       this.caption = Meltlag.make('p', {id: 'layer-words'});
-      host.append(Meltlag.make('div', {class: 'strip'}, [this.strip, this.slider, this.caption]));
+      host.append(Meltlag.make('div', {class: 'strip'}, [this.stripWords, this.strip, this.slider, this.caption]));
       host.append(Meltlag.make('div', {class: 'beds' + (path.two ? '' : ' alone')}, this.pictures.map((p) => p.figure)));
       host.append(Meltlag.make('p', {class: 'scale'}, [
         'half as wide', Meltlag.make('i', {class: 'ramp'}), 'half as wide again',
@@ -280,7 +281,7 @@
       const share = (mm3) => l.wanted > 0 ? Meltlag.percent(mm3 / l.wanted) : 'nothing wanted';
       this.caption.textContent = 'Layer ' + (this.layer + 1) + ' of ' + this.path.layers.length + ', Z ' + l.z.toFixed(2) +
           ' mm, from line ' + l.line + ': misplaced ' + (this.path.two ? share(l.before) + ' → ' : '') + share(l.after) +
-          '. Bars: every layer.';
+          '.';
       this.slider.setAttribute('aria-valuetext', this.caption.textContent);
       if (!quiet) this.redraw();
     }
@@ -311,28 +312,27 @@
       if (key === this.stripKey) return;
       this.stripKey = key;
       const width = this.strip.width = Math.max(1, Math.round(this.strip.clientWidth * r));
-      const height = this.strip.height = Math.round(70 * r), context = this.strip.getContext('2d');
+      const height = this.strip.height = Math.round(60 * r), context = this.strip.getContext('2d');
       const share = (l, side) => l.wanted > 0 ? l[side] / l.wanted : 0;
       const high = Math.max(1e-6, ...[0.98].map((q) => {
         const all = layers.map((l) => Math.max(share(l, 'before'), share(l, 'after'))).sort((a, b) => a - b);
         return 1.05 * all[Math.min(n - 1, Math.floor(q * n))];
       }));
-      const bar = Math.max(1, Math.floor(width / n) - (width / n > 4 ? r : 0));
+      const bar = Math.min(28 * r, Math.max(1, Math.floor(width / n) - (width / n > 4 ? r : 0)));
+      const left = (k) => k * width / n + Math.max(0, width / n - bar) / 2;
       const sides = this.path.two ? ['before', 'after'] : ['after'];
       for (const side of sides) {
         context.fillStyle = Meltlag.colour(side);
         context.globalAlpha = side === 'before' && this.path.two ? 0.45 : 1;
         for (let k = 0; k < n; ++k) {
-          const h = Math.min(1, share(layers[k], side) / high) * (height - 16 * r);
-          context.fillRect(k * width / n, height - h, bar, h);
+          const h = Math.min(1, share(layers[k], side) / high) * (height - 6 * r);
+          context.fillRect(left(k), height - h, bar, h);
         }
       }
       context.globalAlpha = 1;
       context.fillStyle = Meltlag.colour('mark');
-      context.fillRect(this.layer * width / n, 10 * r, Math.max(bar, 3 * r), 3 * r);
-      context.font = 11 * r + 'px system-ui, sans-serif';
-      context.fillStyle = Meltlag.colour('soft');
-      context.fillText(Meltlag.percent(high, high < 0.1 ? 1 : 0) + ' misplaced', 2, 9 * r);
+      context.fillRect(left(this.layer), 0, Math.max(bar, 3 * r), 3 * r);
+      this.stripWords.textContent = 'Misplaced share of each layer; the full height is ' + Meltlag.percent(high) + '.';
     }
     nearest(picture, x, y) {
       const path = this.path, v = this.view, canvas = picture.canvas;

@@ -5,12 +5,14 @@
   const block = 32;
   const beside = 60;  // columns for what is out of sight
 
-  // `x` ascends; with steps the value i holds from x[i] to x[i + 1].
+  // `x` ascends. Form 'steps': the value i holds from x[i] to x[i + 1]; 'line': the value at x[i], means
+  // are over x; 'points': means are over points.
   class Source {
-    constructor(x, series, steps) {
+    constructor(x, series, form) {
       this.x = x;
       this.series = series;  // Float32Array or Float64Array each
-      this.steps = steps;
+      this.steps = form === 'steps';
+      this.overX = form !== 'points';
       this.blocks = series.map((y) => this.summarise(y));
     }
     summarise(y) {
@@ -25,10 +27,10 @@
       return out;
     }
     scan(y, from, to, s) {
-      const x = this.x, steps = this.steps;
+      const x = this.x, overX = this.overX;
       let low = s.low, high = s.high, sum = 0, weight = 0;
       for (let i = from; i < to; ++i) {
-        const value = y[i], w = steps && i + 1 < x.length ? x[i + 1] - x[i] : 1;
+        const value = y[i], w = overX && i + 1 < x.length ? x[i + 1] - x[i] : 1;
         if (!(value === value) || w <= 0) continue;
         if (value < low) low = value;
         if (value > high) high = value;
@@ -254,7 +256,7 @@
         ylabel: spec.y_label, xlabel: spec.x_label || null, yLabelWidth: 20, xLabelHeight: 20, highlightCircleSize: 3,
         rightGap: 8, interactionModel: interaction(), animatedZooms: false, connectSeparatedPoints: false,
         axes: {x: spec.time ? {ticker: timeTicks, axisLabelWidth: 80} : {axisLabelWidth: 70},
-               y: {axisLabelWidth: 44}},
+               y: {axisLabelWidth: 44, pixelsPerLabel: 26}},
         ...this.colours(),
         drawCallback: (g) => this.drawn(g),
         highlightCallback: (event, x) => spec.onHover && spec.onHover(x),
@@ -320,8 +322,8 @@
   Meltlag.drawChartBlock = function (figure) {
     const spec = JSON.parse(figure.dataset.chart);
     const x = Meltlag.column(spec.x);
-    const steps = spec.series.length > 0 && spec.series.every((s) => s.stroke === 'steps');
-    const source = new Meltlag.Source(x, spec.series.map((s) => Meltlag.column(s.y)), steps);
+    const form = ['steps', 'points'].find((f) => spec.series.every((s) => s.stroke === f)) || 'line';
+    const source = new Meltlag.Source(x, spec.series.map((s) => Meltlag.column(s.y)), form);
     source.plusMinus = spec.series.map((s) => s.plus_minus ? Meltlag.column(s.plus_minus) : null);
     const group = new Meltlag.Linked(x.length ? x[0] : 0, x.length ? x[x.length - 1] : 1);
     Meltlag.groups.push(group);

@@ -24,11 +24,14 @@
     return ten * [1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10].find((m) => m * ten >= value * 0.9999);
   }
 
+  // Times are rounded: what seems to last so little lasts no time at all.
+  const noTime = 2.2e-4;
+
   function rates(t, volumes) {
     const out = new Float32Array(volumes.length);
     for (let i = 0; i < volumes.length; ++i) {
       const dt = t[i + 1] - t[i];
-      out[i] = dt > 0 ? volumes[i] / dt : NaN;
+      out[i] = dt > noTime ? volumes[i] / dt : NaN;
     }
     return out;
   }
@@ -61,8 +64,9 @@
       const flow = [rates(t, path.wanted), ...sides.map((s) => rates(t, s.got))];
       const screw = sides.map((s) => rates(t, s.screw));
       const runOn = sides.map((s) => s.runOn);
-      return {flow: new Meltlag.Source(t, flow, true), screw: new Meltlag.Source(t, screw, true),
-              runOn: new Meltlag.Source(t, runOn, true)};
+      // Run-on is known where a stretch ends.
+      return {flow: new Meltlag.Source(t, flow, 'steps'), screw: new Meltlag.Source(t, screw, 'steps'),
+              runOn: new Meltlag.Source(t.subarray(1), runOn, 'line')};
     }
     // Heights that fit what is in sight; of many values the rarest peaks are cut off.
     heights(source, range) {
@@ -70,7 +74,7 @@
       const share = to - from < 400 ? 1 : 0.995;
       const high = Math.max(...source.series.map((y) => most(this.t, y, share, from, to)));
       const low = Math.min(...source.series.map((y) => most(this.t, y, 1 - share, from, to)));
-      return [low < -1e-6 ? -roundUp(-1.02 * low) : 0, roundUp(1.02 * high)];
+      return [low < -1e-6 ? -1.06 * roundUp(-1.02 * low) : 0, 1.06 * roundUp(1.02 * high)];
     }
     build(host) {
       const series = this.series(), sources = this.sources();
@@ -140,7 +144,7 @@
           'Click a moment to see it on the bed.'; }
     words(i) {
       const path = this.path, dt = this.t[i + 1] - this.t[i];
-      if (!(dt > 0)) return Meltlag.describe(path, i);
+      if (!(dt > noTime)) return Meltlag.describe(path, i);
       const both = (pick) => path.two ? (pick(path.before) / dt).toFixed(2) + ' → ' + (pick(path.after) / dt).toFixed(2)
                                       : (pick(path.after) / dt).toFixed(2);
       return Meltlag.describe(path, i) + ' · flow wanted ' + (path.wanted[i] / dt).toFixed(2) + ', got ' +
