@@ -19,6 +19,7 @@
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
+#include "terminal.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -247,7 +248,7 @@ void report_result(AdaptWords const& words,
     print(report::dump(out));
   }
   if (words.quiet) return;
-  std::string text = summary(profile, result);
+  std::string text = with_bold_line(summary(profile, result), main_row, Stream::err);
   if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
   std::fputs(text.c_str(), stderr);
 }

@@ -15,6 +15,7 @@
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
+#include "terminal.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -65,9 +66,10 @@ void print_summary(adapt::Judgement const& judgement,
   }
   print("The head's path is the same to 0.005 mm.\n");
   if (!profile) return;
-  print("\n" + report::to_text(report::FigureTable{.as_sliced = judgement.before,
-                                                   .adapted = judgement.after,
-                                                   .parts = profile::parts_lag(*profile)}));
+  report::FigureTable const table{.as_sliced = judgement.before,
+                                  .adapted = judgement.after,
+                                  .parts = profile::parts_lag(*profile)};
+  print("\n" + with_bold_line(report::to_text(table), main_row, Stream::out));
 }
 
 void write_report(ReportFile& file,

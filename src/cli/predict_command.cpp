@@ -13,6 +13,7 @@
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
+#include "terminal.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -76,7 +77,7 @@ void run_predict(PredictWords const& words) {
     return print(report::dump(out));
   }
   if (table.as_sliced.wanted_mm3 <= 0) print("The file extrudes nothing while the head moves.\n");
-  print(report::to_text(table));
+  print(with_bold_line(report::to_text(table), main_row, Stream::out));
   std::string const noted = report::to_text(notices.list());
   if (!noted.empty()) print("\nNoted:\n" + noted);
 }
