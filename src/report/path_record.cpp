@@ -18,7 +18,8 @@ constexpr double least_climb_mm = 0.05;
 constexpr std::size_t most_places = 20;
 constexpr double longest_place_mm = 10;
 constexpr double least_tolerance = 0.02;
-constexpr double growth = 1.4;  // of what may be put together, from level to level
+constexpr double tolerance_growth = 1.25;  // from level to level
+constexpr double off_growth = 1.6;
 
 Stretch::Kind kind_of(MoveKind kind) {
   switch (kind) {
@@ -175,14 +176,13 @@ void PathRecord::add(Stretch const& stretch) {
 }
 
 bool PathRecord::try_join(Stretch& last, Stretch const& next, Vec3 last_start) const {
-  constexpr int levels_in_a_line = 2;
-  constexpr double least_off_mm = 0.015;
+  constexpr double least_off_mm = 0.01;
   bool const moves = next.kind == Stretch::Kind::print || next.kind == Stretch::Kind::travel;
   if (!moves || last.kind != next.kind || last.layer != next.layer) return false;
   if (last.late_before != next.late_before || last.late_after != next.late_after) return false;
   if (last.before.knob_mm3 > 0 || last.after.knob_mm3 > 0) return false;
-  if (last.line != next.line && level_ < levels_in_a_line) return false;
-  double const off_mm = least_off_mm * std::pow(growth, std::max(0, level_ - levels_in_a_line));
+  if (last.line != next.line && level_ == 0) return false;
+  double const off_mm = least_off_mm * std::pow(off_growth, level_);
   if (!alike(last, next, tolerance())) return false;
   if (off_way(last_start, end_of(last), end_of(next)) > off_mm) return false;
   place_at(last, end_of(next));
@@ -193,7 +193,9 @@ bool PathRecord::try_join(Stretch& last, Stretch const& next, Vec3 last_start) c
   return true;
 }
 
-double PathRecord::tolerance() const { return least_tolerance * std::pow(growth, level_); }
+double PathRecord::tolerance() const {
+  return least_tolerance * std::pow(tolerance_growth, level_);
+}
 
 void PathRecord::coarsen() {
   constexpr int last_level = 24;
