@@ -68,6 +68,15 @@ constexpr std::string_view head_start = R"(<!DOCTYPE html>
 </script>
 )";
 
+// A percent sign stays with its number.
+std::string flowing(std::string_view text) {
+  std::string out = escape_html(text);
+  for (std::size_t at = 0; (at = out.find(" %", at)) != std::string::npos;) {
+    out.replace(at, 1, "&nbsp;");
+  }
+  return out;
+}
+
 std::string notice_text(Notice const& notice) {
   if (notice.lines.empty()) return notice.text;
   if (notice.count == 1) return fmt::format("{} (line {})", notice.text, notice.lines[0]);
@@ -114,9 +123,7 @@ void HtmlPage::section(std::string_view id, std::string_view heading, std::strin
   if (!lead.empty()) out_(fmt::format("<p class=\"lead\">{}</p>\n", escape_html(lead)));
 }
 
-void HtmlPage::paragraph(std::string_view text) {
-  out_(fmt::format("<p>{}</p>\n", escape_html(text)));
-}
+void HtmlPage::paragraph(std::string_view text) { out_(fmt::format("<p>{}</p>\n", flowing(text))); }
 
 void HtmlPage::profile(std::string_view title, std::string_view text) {
   out_(fmt::format("<details class=\"profile\"><summary>{}</summary>\n<pre>{}</pre></details>\n",
@@ -127,9 +134,9 @@ void HtmlPage::profile(std::string_view title, std::string_view text) {
 void HtmlPage::cautions(std::vector<std::string> const& sentences,
                         std::vector<Notice> const& notices) {
   out_("<ul class=\"cautions\">\n");
-  for (std::string const& text : sentences) out_(fmt::format("<li>{}</li>\n", escape_html(text)));
+  for (std::string const& text : sentences) out_(fmt::format("<li>{}</li>\n", flowing(text)));
   for (Notice const& notice : notices) {
-    out_(fmt::format("<li>{}</li>\n", escape_html(notice_text(notice))));
+    out_(fmt::format("<li>{}</li>\n", flowing(notice_text(notice))));
   }
   out_("</ul>\n");
 }

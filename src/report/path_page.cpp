@@ -220,12 +220,13 @@ void write_page(Out const& out, PathPage const& page, PathRecord const& path) {
        .subtitle = subtitle_of(page)});
   write_headline(html, page);
   if (page.changes) write_changes(html, *page.changes);
-  write_pictures(html, files);
+  bool const shows = page.figures.as_sliced.wanted_mm3 > 0 && !path.layers().empty();
+  if (shows) write_pictures(html, files);
   html.section("cautions", "What to keep in mind", "");
   html.cautions(cautions_of(page, path), page.notices);
   html.section("profile", "The profile", "");
   html.profile(page.profile_title, page.profile_text);
-  write_path_data(out, path, files);
+  if (shows) write_path_data(out, path, files);
   html.finish();
 }
 

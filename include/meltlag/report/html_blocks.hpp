@@ -51,8 +51,8 @@ struct ChartSeries {
   std::string name;
   Role role = Role::first;
   Stroke stroke = Stroke::line;
-  std::vector<double> y;           // one for each x; NaN where there is none
-  std::vector<double> plus_minus;  // half length of the error bars; may be empty
+  std::vector<double> y;                // one for each x; NaN where there is none
+  std::vector<double> plus_minus = {};  // half length of the error bars; may be empty
 };
 
 // Curves over a common x that can be zoomed. x ascends. Any number of points: the page draws what

@@ -59,7 +59,12 @@
         }
         this.scan(y, last * block, to, s);
       }
-      return s.weight > 0 ? [s.low, s.sum / s.weight, s.high] : [null, null, null];
+      if (s.weight <= 0) return [null, null, null];
+      const mean = s.sum / s.weight, pm = this.plusMinus && this.plusMinus[k];
+      if (!pm) return [s.low, mean, s.high];
+      let i = from;
+      while (!(y[i] === y[i])) ++i;
+      return [mean - pm[i], mean, mean + pm[i]];
     }
     bars(k, i) {
       const value = this.series[k][i];
@@ -126,7 +131,7 @@
     context.lineWidth = 1.2;
     for (const p of e.points) {
       if (p.canvasy !== p.canvasy || p.yval === null) continue;
-      const top = e.plotArea.y + p.y_top * e.plotArea.h, bottom = e.plotArea.y + p.y_bottom * e.plotArea.h;
+      const top = e.plotArea.y + p.y_bottom * e.plotArea.h, bottom = e.plotArea.y + p.y_top * e.plotArea.h;
       context.beginPath();
       if (top === top && bottom - top > 1) {
         for (const y of [top, bottom]) {
@@ -325,7 +330,10 @@
     const form = ['steps', 'points'].find((f) => spec.series.every((s) => s.stroke === f)) || 'line';
     const source = new Meltlag.Source(x, spec.series.map((s) => Meltlag.column(s.y)), form);
     source.plusMinus = spec.series.map((s) => s.plus_minus ? Meltlag.column(s.plus_minus) : null);
-    const group = new Meltlag.Linked(x.length ? x[0] : 0, x.length ? x[x.length - 1] : 1);
+    const low = x.length ? x[0] : 0, high = x.length ? x[x.length - 1] : 1;
+    // Points at the ends shall be whole.
+    const beside = spec.series.some((s) => s.stroke === 'points') ? 0.02 * (high - low) || 1 : 0;
+    const group = new Meltlag.Linked(low - beside, high + beside);
     Meltlag.groups.push(group);
     figure.querySelector('.legend').append(...Meltlag.legend(spec.series));
     figure.querySelector('.plot').before(Meltlag.make('div', {class: 'tools'}, [Meltlag.zoomTools(group, 'the chart')]));

@@ -19,7 +19,7 @@
   }
   // Room for so much, in few steps: the picture must not tremble while it is moved.
   function roundUp(value) {
-    if (!(value > 0)) return 1e-6;
+    if (!(value > 1e-6)) return 1;
     const ten = Math.pow(10, Math.floor(Math.log10(value)));
     return ten * [1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10].find((m) => m * ten >= value * 0.9999);
   }

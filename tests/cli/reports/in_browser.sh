@@ -29,6 +29,10 @@ opens() {
   [[ $said == *'data-errors="0"'* ]] || fail "errors: $page $*: $said"
   [[ $said == *'data-checks="all-hold"'* ]] || fail "$page $*: $said"
 }
+if [[ -x ${MELTLAG_BINARY%/*}/tests/block_page ]]; then
+  "${MELTLAG_BINARY%/*}/tests/block_page" >blocks.html
+  opens blocks.html 0 --window-size=1300,900
+fi
 opens adapt.html 0 --window-size=1300,900
 opens predict.html 0 --window-size=1300,900
 opens diff.html 0 --window-size=1300,900 --blink-settings=preferredColorScheme=0
