@@ -53,6 +53,10 @@ void read_lag(Section const& section, Profile& profile) {
   if (profile.creep_share > 0 && !creep_s) section.throw_missing("creep_s");
   profile.creep_s = creep_s.value_or(0.0);
 
+  profile.lag_origin = {.measured_on = section.text("measured_on").value_or(""),
+                        .measured_with = section.text("measured_with").value_or(""),
+                        .nozzle_mm = section.number("measured_nozzle_mm", Rule::positive)};
+
   // Leak and creep may be known while the run-on is still to be measured or reckoned from the
   // parts.
   bool measured = false;
