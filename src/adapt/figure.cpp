@@ -187,9 +187,10 @@ Judgement judge(std::string const& original_path,
                 std::string const& emitted_path,
                 FigureOptions const& options,
                 Notices& notices,
-                RowSink* rows) {
+                RowSink* rows,
+                CellSink* cells) {
   Judgement out;
-  RowBook book(rows, Side::after);
+  RowBook book(rows, cells, Side::after);
   OriginalSide original(original_path, options, notices, book, out.before);
   EmittedSide(emitted_path, options, original, book, out).run();
   return out;
@@ -198,9 +199,10 @@ Judgement judge(std::string const& original_path,
 Figure predict(std::string const& path,
                FigureOptions const& options,
                Notices& notices,
-               RowSink* rows) {
+               RowSink* rows,
+               CellSink* cells) {
   Figure figure;
-  RowBook book(rows, Side::before);
+  RowBook book(rows, cells, Side::before);
   OriginalSide side(path, options, notices, book, figure);
   while (side.read_more()) {
   }

@@ -46,6 +46,14 @@ double CellWalk::advance(double duration_s, double from_mm3_s, double to_mm3_s) 
   return out;
 }
 
+// A stretch of time in the present cell.
+void CellWalk::fill(double duration_s, double from_mm3_s, double to_mm3_s) {
+  cell_.laid.got_mm3 += advance(duration_s, from_mm3_s, to_mm3_s);
+  cell_.laid.commanded_mm3 += (from_mm3_s + to_mm3_s) / 2 * duration_s;
+  cell_.laid.duration_s += duration_s;
+  now_s_ += duration_s;
+}
+
 void CellWalk::move(motion::TimedMove const& timed, Piece const& piece) {
   double const nozzle_c = timed.move.nozzle_c;
   if (nozzle_c != nozzle_c_ && !std::isnan(nozzle_c)) {
@@ -72,6 +80,7 @@ double CellWalk::turn(motion::TimedMove const& timed) {
 void CellWalk::lay(motion::TimedMove const& timed, Piece const& piece) {
   double const length = timed.speed.length_mm;
   double const per_mm = timed.move.volume_mm3 / length;
+  now_s_ = timed.start_s;
   double const share = piece.to - piece.from;
   auto const end_of = [&](double number) {
     double const place = (number + 1) / piece.cells;
@@ -86,16 +95,18 @@ void CellWalk::lay(motion::TimedMove const& timed, Piece const& piece) {
       double const way = std::max(0.0, next - at);
       double const t = time_for(p, way);
       double const v = std::max(0.0, p.start_mm_s + p.acceleration_mm_s2 * t);
-      cell_.got_mm3 += advance(t, per_mm * p.start_mm_s, per_mm * v);
+      fill(t, per_mm * p.start_mm_s, per_mm * v);
       p.start_mm_s = v;
       p.duration_s -= t;
       at = next;
+      cell_.laid.run_on_mm3 = plant_.run_on_mm3();
       enter(piece, cell_.number + 1);
       next = end_of(cell_.number);
     }
-    cell_.got_mm3 += advance(p.duration_s, per_mm * p.start_mm_s, per_mm * p.end_mm_s);
+    fill(p.duration_s, per_mm * p.start_mm_s, per_mm * p.end_mm_s);
     at = end;
   }
+  cell_.laid.run_on_mm3 = plant_.run_on_mm3();
 }
 
 void CellWalk::halt(gcode::Halt const& halt) {
@@ -105,34 +116,30 @@ void CellWalk::halt(gcode::Halt const& halt) {
 
 void CellWalk::enter(Piece const& piece, double number) {
   if (piece.index == cell_.index && number == cell_.number) {
-    cell_.got_mm3 += standstill_mm3_;
+    cell_.laid.got_mm3 += standstill_mm3_;
     standstill_mm3_ = 0;
     return;
   }
   bool const starts_run = piece.starts_run && number == 0;
   if (!piece.prints && cell_.prints) {
-    cell_.got_mm3 += standstill_mm3_;
+    cell_.laid.got_mm3 += standstill_mm3_;
     standstill_mm3_ = 0;
   }
   close(piece.prints && !starts_run);
   if (piece.index != cell_.index) rows_.settle(side_, piece.index);
-  cell_ = {piece.index,
-           number,
-           piece.cell_mm,
-           piece.wanted_mm3,
-           standstill_mm3_,
-           piece.prints,
-           starts_run};
+  cell_ = {piece.index, number, piece.cell_mm, piece.wanted_mm3, piece.prints, starts_run};
+  cell_.laid.start_s = now_s_;
+  cell_.laid.got_mm3 = standstill_mm3_;
   standstill_mm3_ = 0;
 }
 
 void CellWalk::close(bool goes_on) {
   if (cell_.index < 0) return;
-  double const off = cell_.got_mm3 - cell_.wanted_mm3;
+  double const off = cell_.laid.got_mm3 - cell_.wanted_mm3;
   figure_.misplaced_mm3 += std::abs(off);
   figure_.wanted_mm3 += cell_.wanted_mm3;
-  rows_.got(side_, cell_.index, cell_.got_mm3);
   if (cell_.prints) close_bead(off, goes_on);
+  rows_.laid(side_, {cell_.index, cell_.number}, cell_.laid);
 }
 
 void CellWalk::close_bead(double off_mm3, bool goes_on) {
@@ -147,13 +154,14 @@ void CellWalk::close_bead(double off_mm3, bool goes_on) {
     last_way_mm_ = gap_mm_ = 0;
     in_gap_ = true;
   }
-  last_mm_.push({off_mm3, cell_.length_mm});
+  last_mm_.push({off_mm3, cell_.length_mm, cell_.wanted_mm3});
   last_way_mm_ += cell_.length_mm;
   while (last_mm_.size() > 1 && last_way_mm_ - last_mm_.front().length_mm >= near_stop_mm) {
     last_way_mm_ -= last_mm_.front().length_mm;
     last_mm_.pop();
   }
-  if (in_gap_ && cell_.got_mm3 >= cell_.wanted_mm3 / 2) {
+  weigh_last();
+  if (in_gap_ && cell_.laid.got_mm3 >= cell_.wanted_mm3 / 2) {
     end_gap();
   } else if (in_gap_) {
     gap_mm_ += cell_.length_mm;
@@ -161,11 +169,24 @@ void CellWalk::close_bead(double off_mm3, bool goes_on) {
   if (!goes_on) end_run();
 }
 
+// The bead's error over the last 2 mm.
+void CellWalk::weigh_last() {
+  if (last_way_mm_ < near_stop_mm) return;
+  double excess = 0, wanted = 0;
+  for (std::size_t i = 0; i < last_mm_.size(); ++i) {
+    excess += last_mm_[i].mm3;
+    wanted += last_mm_[i].wanted_mm3;
+  }
+  if (wanted <= 0 || std::abs(excess) <= std::abs(figure_.bead_error_largest) * wanted) return;
+  figure_.bead_error_largest = excess / wanted;
+}
+
 void CellWalk::end_gap() {
   in_gap_ = false;
   if (gap_mm_ <= 0) return;
   ++figure_.gaps;
   figure_.gap_total_mm += gap_mm_;
+  cell_.laid.gap_mm = gap_mm_;
   figure_.gap_largest_mm = std::max(figure_.gap_largest_mm, gap_mm_);
 }
 
@@ -176,12 +197,13 @@ void CellWalk::end_run() {
   for (std::size_t i = 0; i < last_mm_.size(); ++i) excess += last_mm_[i].mm3;
   if (excess <= 0) return;
   ++figure_.knobs;
+  cell_.laid.knob_mm3 = excess;
   figure_.knob_total_mm3 += excess;
   figure_.knob_largest_mm3 = std::max(figure_.knob_largest_mm3, excess);
 }
 
 void CellWalk::finish() {
-  (cell_.prints ? cell_.got_mm3 : figure_.uncounted_mm3) += standstill_mm3_;
+  (cell_.prints ? cell_.laid.got_mm3 : figure_.uncounted_mm3) += standstill_mm3_;
   standstill_mm3_ = 0;
   close(false);
   cell_ = {};

@@ -27,11 +27,12 @@ class CellWalk {
   struct Cell {
     std::int64_t index = -1;  // of the original's move; −1: none yet
     double number = 0;        // in its move
-    double length_mm = 0, wanted_mm3 = 0, got_mm3 = 0;
+    double length_mm = 0, wanted_mm3 = 0;
     bool prints = false, starts_run = false;
+    CellSide laid = {};
   };
   struct Excess {
-    double mm3 = 0, length_mm = 0;
+    double mm3 = 0, length_mm = 0, wanted_mm3 = 0;
   };
 
   void lay(motion::TimedMove const& timed, Piece const& piece);
@@ -39,9 +40,11 @@ class CellWalk {
   void enter(Piece const& piece, double number);
   void close(bool goes_on);
   void close_bead(double off_mm3, bool goes_on);
+  void weigh_last();
   void end_gap();
   void end_run();
   double advance(double duration_s, double from_mm3_s, double to_mm3_s);
+  void fill(double duration_s, double from_mm3_s, double to_mm3_s);
 
   melt::Plant plant_;
   double nozzle_c_ = std::numeric_limits<double>::quiet_NaN();
@@ -49,6 +52,7 @@ class CellWalk {
   RowBook& rows_;
   Figure& figure_;
   Cell cell_;
+  double now_s_ = 0;           // along the present move
   double standstill_mm3_ = 0;  // left at standstill, waiting for the next cell
   Ring<Excess> last_mm_;       // cells of the last 2 mm of the present run of beads
   double last_way_mm_ = 0;

@@ -6,7 +6,8 @@
 
 namespace meltlag::adapt {
 
-RowBook::RowBook(RowSink* sink, Side sides) : sink_(sink), sides_(sides) {
+RowBook::RowBook(RowSink* sink, CellSink* cells, Side sides)
+    : sink_(sink), cell_sink_(cells), sides_(sides), cells_(cells, sides) {
   if (sides == Side::before) settled_[1] = std::numeric_limits<std::int64_t>::max();
 }
 
@@ -16,7 +17,8 @@ MoveRow& RowBook::row(std::int64_t index) {
 }
 
 void RowBook::open(gcode::Move const& move, Piece const& piece) {
-  if (sink_ == nullptr) return;
+  if (!is_asked()) return;
+  cells_.open(move, piece);
   MoveRow& row = rows_.push();
   row = {};
   row.line = move.line;
@@ -33,7 +35,15 @@ void RowBook::timed(Side side,
                     motion::TimedMove const& timed,
                     Piece const& piece,
                     double run_on_mm3) {
-  if (sink_ == nullptr) return;
+  if (!is_asked()) return;
+  if (timed.move.kind == gcode::MoveKind::e_only && !piece.added) {
+    CellSide turned;
+    turned.start_s = timed.start_s;
+    turned.duration_s = timed.speed.duration_s();
+    turned.commanded_mm3 = timed.move.volume_mm3;
+    turned.run_on_mm3 = run_on_mm3;
+    cells_.laid(side, {piece.index, 0}, turned);
+  }
   MoveRow& row = this->row(piece.index);
   if (side == Side::before) {
     row.start_s = timed.start_s;
@@ -68,10 +78,11 @@ void RowBook::emitted(MoveRow& row, motion::TimedMove const& timed, Piece const&
   row.last_rate_after = rate;
 }
 
-void RowBook::got(Side side, std::int64_t index, double mm3) {
-  if (sink_ == nullptr) return;
-  MoveRow& row = this->row(index);
-  (side == Side::before ? row.got_before_mm3 : row.got_after_mm3) += mm3;
+void RowBook::laid(Side side, CellPlace place, CellSide const& laid) {
+  if (!is_asked()) return;
+  MoveRow& row = this->row(place.index);
+  (side == Side::before ? row.got_before_mm3 : row.got_after_mm3) += laid.got_mm3;
+  cells_.laid(side, place, laid);
 }
 
 void RowBook::repeat_before(MoveRow& row) const {
@@ -90,12 +101,13 @@ void RowBook::repeat_before(MoveRow& row) const {
 }
 
 void RowBook::settle(Side side, std::int64_t index) {
-  if (sink_ == nullptr) return;
+  if (!is_asked()) return;
   settled_[static_cast<std::size_t>(side)] = index;
   std::int64_t const until = std::min(settled_[0], settled_[1]);
   for (; first_ < until && !rows_.empty(); ++first_) {
     if (sides_ == Side::before) repeat_before(rows_.front());
-    if (first_ < end_) sink_->on_row(rows_.front());
+    if (first_ < end_ && sink_ != nullptr) sink_->on_row(rows_.front());
+    first_ < end_ ? cells_.send(first_) : cells_.drop(first_);
     rows_.pop();
   }
 }

@@ -18,12 +18,14 @@
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
+#include "report_file.hpp"
+#include "terminal.hpp"
 
 namespace meltlag::cli {
 namespace {
 
 struct AdaptWords {
-  std::string file, profile, output;
+  std::string file, profile, output, report;
   bool in_place = false, force = false, json = false, quiet = false;
 };
 
@@ -95,6 +97,7 @@ void show_progress(double share) {
 
 struct Result {
   adapt::AdaptInfo info;
+  std::optional<report::PathRecord> path;  // where a report is asked for
   adapt::Judgement judgement;
 };
 
@@ -111,7 +114,14 @@ Result write_and_judge(AdaptWords const& words,
   output.flush();
   if (progress) std::fputs("\r              \r", stderr);
   Notices again;  // the same file, the same notices
-  result.judgement = adapt::judge(words.file, output.temporary_path(), figures, again, nullptr);
+  if (!words.report.empty()) result.path.emplace();
+  result.judgement = adapt::judge(words.file,
+                                  output.temporary_path(),
+                                  figures,
+                                  again,
+                                  nullptr,
+                                  result.path ? &*result.path : nullptr);
+  if (result.path) result.path->finish();
   return result;
 }
 
@@ -153,31 +163,67 @@ std::string limits_reached(adapt::LimitTimes const& times) {
          share(times.reverse_s) + ", E jump " + share(times.jump_s) + "\n";
 }
 
+// What a builder should know beside the figures, a sentence each.
+std::vector<std::string> remarks(profile::Profile const& profile, Result const& result) {
+  std::vector<std::string> out;
+  double const factor = profile.feed.delivered_factor;
+  if (factor != 1) {
+    out.push_back("The delivered factor of " + report::number(factor, 3) + " adds " +
+                  report::number(100 * (1 / factor - 1), 1) +
+                  " % to every E; leave it out of the slicer.");
+  }
+  if (!profile.bounds.max_flow_mm3_s) {
+    out.push_back("Forward flow kept to " + report::number(result.info.max_flow_mm3_s, 1) +
+                  " mm³/s, 1.2 × what the file asks for, as max_flow_mm3_s is not in the profile.");
+  }
+  out.emplace_back("The speed knob stays at 100 %: any other speed needs another adapted file.");
+  return out;
+}
+
+std::string nothing_gained(Result const& result) {
+  if (result.judgement.before.wanted_mm3 <= 0) {
+    return "The file extrudes nothing while the head moves: only the comment line was added.";
+  }
+  return result.info.left_as_it_was ? "Nothing to gain: only the comment line was added." : "";
+}
+
 std::string summary(profile::Profile const& profile, Result const& result) {
   adapt::Figure const& before = result.judgement.before;
   adapt::Figure const& after = result.judgement.after;
   report::FigureTable const table{
       .as_sliced = before, .adapted = after, .parts = profile::parts_lag(profile)};
   std::string text;
-  if (before.wanted_mm3 <= 0) {
-    text += "The file extrudes nothing while the head moves: only the comment line was added.\n";
-  } else if (result.info.left_as_it_was) {
-    text += "Nothing to gain: only the comment line was added.\n";
-  }
+  std::string const nothing = nothing_gained(result);
+  if (!nothing.empty()) text += nothing + "\n";
   text += report::to_text(table);
   text += limits_reached(result.info.limits);
-  double const factor = profile.feed.delivered_factor;
-  if (factor != 1) {
-    text += "The delivered factor of " + report::number(factor, 3) + " adds " +
-            report::number(100 * (1 / factor - 1), 1) +
-            " % to every E; leave it out of the slicer.\n";
-  }
-  if (!profile.bounds.max_flow_mm3_s) {
-    text += "Forward flow kept to " + report::number(result.info.max_flow_mm3_s, 1) +
-            " mm³/s, 1.2 × what the file asks for, as max_flow_mm3_s is not in the profile.\n";
-  }
-  text += "The speed knob stays at 100 %: any other speed needs another adapted file.\n";
+  for (std::string const& remark : remarks(profile, result)) text += remark + "\n";
   return text;
+}
+
+void write_report(ReportFile& file,
+                  std::string const& name,
+                  profile::Profile const& profile,
+                  Result const& result,
+                  Notices const& notices) {
+  report::PathPage page = path_page("adapt", name, profile);
+  page.figures.as_sliced = result.judgement.before;
+  page.figures.adapted = result.judgement.after;
+  page.notices = notices.list();
+  if (std::string nothing = nothing_gained(result); !nothing.empty()) {
+    page.remarks.push_back(std::move(nothing));
+  }
+  adapt::LimitTimes const& times = result.info.limits;
+  if (times.scheduled_s > 0) {
+    auto const share = [&](double s) { return report::percent(s / times.scheduled_s); };
+    page.remarks.push_back("The screw is at a limit of its own: feeding forward for " +
+                           share(times.flow_forward_s) + " of the time, backward for " +
+                           share(times.reverse_s) + ", at its greatest jump for " +
+                           share(times.jump_s) + ". What is left over is mostly there.");
+  }
+  for (std::string& remark : remarks(profile, result)) page.remarks.push_back(std::move(remark));
+  report::write_page(file.out(), page, *result.path);
+  file.commit();
 }
 
 void report_result(AdaptWords const& words,
@@ -202,7 +248,7 @@ void report_result(AdaptWords const& words,
     print(report::dump(out));
   }
   if (words.quiet) return;
-  std::string text = summary(profile, result);
+  std::string text = with_bold_line(summary(profile, result), main_row, Stream::err);
   if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
   std::fputs(text.c_str(), stderr);
 }
@@ -218,6 +264,11 @@ void spool_stdin(adapt::OutputFile& spool) {
 
 void run_adapt(AdaptWords words) {
   std::string const target = target_of(words);
+  std::string const shown_name = words.file == "-" ? "standard input" : words.file;
+  std::optional<ReportFile> report;
+  if (!words.report.empty()) {
+    report.emplace(words.report, std::vector{words.file, words.output, words.profile});
+  }
   std::optional<adapt::OutputFile> spool;
   if (words.file == "-") {
     spool_stdin(spool.emplace("-"));
@@ -242,6 +293,7 @@ void run_adapt(AdaptWords words) {
   if (!figures.max_flow_mm3_s) figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
   refuse_violations(words, result.judgement);
   output.commit();
+  if (report) write_report(*report, shown_name, profile, result, notices);
   report_result(words, profile, result, notices);
 }
 
@@ -261,6 +313,7 @@ void add_adapt_command(CLI::App& app, int& status) {
       "--output", words->output, "Write the adapted file here; - is standard output");
   command->add_flag(
       "--in-place", words->in_place, "Replace FILE itself, once the check has passed");
+  command->add_option("--report", words->report, report_help);
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");
   command->add_flag("--json", words->json, "Print the figures as JSON on standard output");
   command->add_flag("--quiet", words->quiet, "No summary on standard error");

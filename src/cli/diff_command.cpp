@@ -14,12 +14,14 @@
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
+#include "report_file.hpp"
+#include "terminal.hpp"
 
 namespace meltlag::cli {
 namespace {
 
 struct DiffWords {
-  std::string original, adapted, profile, csv;
+  std::string original, adapted, profile, csv, report;
   bool json = false, all = false;
 };
 
@@ -64,12 +66,36 @@ void print_summary(adapt::Judgement const& judgement,
   }
   print("The head's path is the same to 0.005 mm.\n");
   if (!profile) return;
-  print("\n" + report::to_text(report::FigureTable{.as_sliced = judgement.before,
-                                                   .adapted = judgement.after,
-                                                   .parts = profile::parts_lag(*profile)}));
+  report::FigureTable const table{.as_sliced = judgement.before,
+                                  .adapted = judgement.after,
+                                  .parts = profile::parts_lag(*profile)};
+  print("\n" + with_bold_line(report::to_text(table), main_row, Stream::out));
+}
+
+void write_report(ReportFile& file,
+                  DiffWords const& words,
+                  profile::Profile const& profile,
+                  adapt::Judgement const& judgement,
+                  report::ChangeCounts const& counts,
+                  report::PathRecord const& path,
+                  Notices const& notices) {
+  report::PathPage page = path_page("diff", words.original + " → " + words.adapted, profile);
+  page.figures.as_sliced = judgement.before;
+  page.figures.adapted = judgement.after;
+  page.changes = counts;
+  page.notices = notices.list();
+  if (judgement.parting) {
+    page.remarks.push_back("The paths part: " + judgement.parting->text +
+                           ". The pictures end there, and the adapted file's figures too.");
+  }
+  report::write_page(file.out(), page, path);
+  file.commit();
 }
 
 int run_diff(DiffWords const& words) {
+  if (!words.report.empty() && words.profile.empty()) {
+    throw CLI::ValidationError("diff", "--report needs --profile: without it no flow is known");
+  }
   std::optional<profile::Profile> profile;
   if (!words.profile.empty()) profile = profile::load(words.profile, load_options());
   auto const melt = profile ? report::Melt::known : report::Melt::unknown;
@@ -83,6 +109,12 @@ int run_diff(DiffWords const& words) {
     csv.emplace(words.csv);
     csv_rows.emplace(csv->stream(), melt);
   }
+  std::optional<ReportFile> report;
+  if (!words.report.empty()) {
+    report.emplace(words.report,
+                   std::vector{words.original, words.adapted, words.profile, words.csv});
+  }
+  report::PathRecord path;
   BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);
   Notices notices;
   adapt::Judgement const judgement =
@@ -90,9 +122,14 @@ int run_diff(DiffWords const& words) {
                    words.adapted,
                    profile ? figure_options(*profile) : common_options(),
                    notices,
-                   &sinks);
+                   &sinks,
+                   report ? &path : nullptr);
   view.finish(judgement);
   if (csv) csv->close();
+  if (report) {
+    path.finish();
+    write_report(*report, words, *profile, judgement, view.counts(), path, notices);
+  }
   bool const same = same_bytes(words.original, words.adapted);
   if (!words.json) {
     print_summary(judgement, view, profile);
@@ -120,6 +157,7 @@ void add_diff_command(CLI::App& app, int& status) {
                       words->profile,
                       "The machine's profile: shows what comes out of the nozzle, and right times");
   command->add_option("--csv", words->csv, "Write one row for each move of the original");
+  command->add_option("--report", words->report, std::string(report_help) + "; needs --profile");
   command->add_flag("--json", words->json, "Print the table as JSON");
   command->add_flag("--all", words->all, "Show every move, not only those that changed most");
   command->callback([words, &status] { status = run_diff(*words); });

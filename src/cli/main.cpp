@@ -19,6 +19,7 @@
 #include "output.hpp"
 #include "predict_command.hpp"
 #include "profile_command.hpp"
+#include "terminal.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -100,7 +101,7 @@ int error_status(CLI::App const& app) {
 
 int fail(CLI::App const& app, char const* message) {
   std::fflush(stdout);
-  std::fprintf(stderr, "meltlag: %s\n", message);
+  std::fprintf(stderr, "%s %s\n", bold("meltlag:", Stream::err).c_str(), message);
   return error_status(app);
 }
 

@@ -12,18 +12,21 @@
 #include "meltlag/report/rows.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
+#include "report_file.hpp"
+#include "terminal.hpp"
 
 namespace meltlag::cli {
 namespace {
 
 struct PredictWords {
-  std::string file, profile, original, csv;
+  std::string file, profile, original, csv, report;
   bool json = false;
 };
 
 report::FigureTable predict(PredictWords const& words,
                             profile::Profile const& profile,
-                            Notices& notices) {
+                            Notices& notices,
+                            adapt::CellSink* cells) {
   adapt::FigureOptions const options = figure_options(profile);
   report::FigureTable table{.as_sliced = {}, .adapted = {}, .parts = profile::parts_lag(profile)};
   std::optional<CsvFile> csv;
@@ -34,9 +37,9 @@ report::FigureTable predict(PredictWords const& words,
   }
   adapt::RowSink* const sink = rows ? &*rows : nullptr;
   if (words.original.empty()) {
-    table.as_sliced = adapt::predict(words.file, options, notices, sink);
+    table.as_sliced = adapt::predict(words.file, options, notices, sink, cells);
   } else {
-    auto const judged = adapt::judge(words.original, words.file, options, notices, sink);
+    auto const judged = adapt::judge(words.original, words.file, options, notices, sink, cells);
     if (judged.parting) {
       throw Error("its path is not the original's: " + judged.parting->text,
                   {.file = words.file},
@@ -53,7 +56,20 @@ report::FigureTable predict(PredictWords const& words,
 void run_predict(PredictWords const& words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
   Notices notices;
-  report::FigureTable const table = predict(words, profile, notices);
+  std::optional<ReportFile> file;
+  if (!words.report.empty()) {
+    file.emplace(words.report, std::vector{words.file, words.original, words.profile, words.csv});
+  }
+  report::PathRecord path;
+  report::FigureTable const table = predict(words, profile, notices, file ? &path : nullptr);
+  if (file) {
+    path.finish();
+    report::PathPage page = path_page("predict", words.file, profile);
+    page.figures = table;
+    page.notices = notices.list();
+    report::write_page(file->out(), page, path);
+    file->commit();
+  }
   if (words.json) {
     nlohmann::json out = report::to_json(table);
     out["file"] = words.file;
@@ -61,7 +77,7 @@ void run_predict(PredictWords const& words) {
     return print(report::dump(out));
   }
   if (table.as_sliced.wanted_mm3 <= 0) print("The file extrudes nothing while the head moves.\n");
-  print(report::to_text(table));
+  print(with_bold_line(report::to_text(table), main_row, Stream::out));
   std::string const noted = report::to_text(notices.list());
   if (!noted.empty()) print("\nNoted:\n" + noted);
 }
@@ -81,6 +97,7 @@ void add_predict_command(CLI::App& app, int& status) {
                       words->original,
                       "Judge FILE by what this file asks for, from which it was adapted");
   command->add_option("--csv", words->csv, "Write one row for each original line");
+  command->add_option("--report", words->report, report_help);
   command->add_flag("--json", words->json, "Print the table as JSON");
   command->callback([words, &status] {
     run_predict(*words);

@@ -91,6 +91,7 @@ std::string to_text(FigureTable const& table) {
 json to_json(Figure const& f) {
   return {{"misplaced_share", f.misplaced_share()},
           {"bead_error_share", f.bead_error()},
+          {"bead_error_largest_share", f.bead_error_largest},
           {"wanted_mm3", f.wanted_mm3},
           {"misplaced_mm3", f.misplaced_mm3},
           {"uncounted_mm3", f.uncounted_mm3},

@@ -38,9 +38,10 @@ struct FigureOptions {
 // One file's figures on the cells of its original (which may be itself).
 struct Figure {
   double wanted_mm3 = 0, misplaced_mm3 = 0;
-  double bead_squares = 0;      // Σ (got/wanted − 1)²
-  std::int64_t bead_cells = 0;  // over so many printing cells
-  double uncounted_mm3 = 0;     // left in purges and waits, or behind the last cell
+  double bead_squares = 0;        // Σ (got/wanted − 1)²
+  std::int64_t bead_cells = 0;    // over so many printing cells
+  double bead_error_largest = 0;  // got/wanted − 1 over 2 mm of bead where it is farthest from 0
+  double uncounted_mm3 = 0;       // left in purges and waits, or behind the last cell
 
   std::int64_t stops = 0;  // ends of runs of beads
   std::int64_t knobs = 0;  // those with too much on the last 2 mm
@@ -95,6 +96,8 @@ class RowSink {
   virtual void on_row(MoveRow const& row) = 0;
 };
 
+class CellSink;  // cell.hpp
+
 // Where the emitted head leaves the original path: the rest of the emitted file is not judged.
 struct Parting {
   std::int64_t original_line = 0, emitted_line = 0;  // 0: that file has ended
@@ -110,18 +113,20 @@ struct Judgement {
   std::int64_t violation_count = 0;
 };
 
-// Judges an emitted file on the path of its original, both as streams in bounded memory. `rows` may
-// be null. Notices are those of the original. Throws Error for what cannot be read.
+// Judges an emitted file on the path of its original, both as streams in bounded memory. `rows` and
+// `cells` may be null. Notices are those of the original. Throws Error for what cannot be read.
 [[nodiscard]] Judgement judge(std::string const& original_path,
                               std::string const& emitted_path,
                               FigureOptions const& options,
                               Notices& notices,
-                              RowSink* rows);
+                              RowSink* rows,
+                              CellSink* cells = nullptr);
 
 // The same for one file as it is; in its rows "after" repeats "before".
 [[nodiscard]] Figure predict(std::string const& path,
                              FigureOptions const& options,
                              Notices& notices,
-                             RowSink* rows);
+                             RowSink* rows,
+                             CellSink* cells = nullptr);
 
 }  // namespace meltlag::adapt

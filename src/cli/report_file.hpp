@@ -1,0 +1,38 @@
+// SPDX-License-Identifier: MIT
+// --report R.html, the same for every command that has it.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "meltlag/adapt/output_file.hpp"
+#include "meltlag/profile/profile.hpp"
+#include "meltlag/report/path_page.hpp"
+
+namespace meltlag::cli {
+
+inline constexpr char report_help[] =
+    "Write a page with pictures, for any browser; an existing file is replaced";
+
+// A page that appears whole or not at all. Throws Error where it cannot be written, before any work
+// is done.
+class ReportFile {
+ public:
+  // `others`: files that must not be overwritten by it.
+  ReportFile(std::string const& path, std::vector<std::string> const& others);
+  [[nodiscard]] report::Out const& out() const { return out_; }
+  void commit();
+
+ private:
+  adapt::OutputFile file_;
+  report::Out out_;
+};
+
+// A page with the profile's text and what every command knows; figures and the rest are to be
+// filled in.
+[[nodiscard]] report::PathPage path_page(std::string const& command,
+                                         std::string const& file,
+                                         profile::Profile const& profile);
+
+}  // namespace meltlag::cli

@@ -1,0 +1,18 @@
+# SPDX-License-Identifier: MIT
+# Pages are well-formed, ask for nothing, and say the same as --json.
+cp "$samples/seed-tray-foot.gcode" part.gcode
+printed=$profiles/bench-auger-printed.toml
+same_numbers() {
+  local count
+  cp "$MELTLAG_NOTES/results" table.json
+  count=$(python3 "$MELTLAG_ROOT/tests/cli/reports/numbers.py" "$1" table.json) || fail "$1"
+  [[ $count -ge $2 ]] || fail "$1 shows only $count numbers"
+}
+expect 0 meltlag adapt part.gcode --profile "$printed" --output adapted.gcode --report adapt.html --json
+same_numbers adapt.html 28
+expect 0 meltlag predict part.gcode --profile "$printed" --report predict.html --json
+same_numbers predict.html 14
+expect 0 meltlag predict adapted.gcode --original part.gcode --profile "$printed" --report both.html --json
+same_numbers both.html 28
+expect 1 meltlag diff part.gcode adapted.gcode --profile "$printed" --report diff.html --json
+same_numbers diff.html 28

@@ -1,0 +1,14 @@
+# SPDX-License-Identifier: MIT
+# Names, titles, comments and notices that look like HTML or scripts are shown, never obeyed.
+nasty='<img src=x onerror=alert(1)><script>boom()</script> & "quoted"'
+name='<b>part & co'\''s.gcode'
+write_profile auger.toml
+{ printf 'title = '"'"'%s'"'"'\nnotes = "</pre><script>boom()</script>"\n' "$nasty"; sed 1d auger.toml; } >odd.toml
+write_part plain.gcode
+{ printf '; %s\nM117 %s\n<script>boom()</script>\n' "$nasty" "$nasty"; cat plain.gcode; printf 'M118 \377\376 bytes\n'; } >"$name"
+expect 0 meltlag adapt "$name" --profile odd.toml --output adapted.gcode --report page.html --json
+cp "$MELTLAG_NOTES/results" table.json
+python3 "$MELTLAG_ROOT/tests/cli/reports/numbers.py" page.html table.json >/dev/null || fail 'it got into the page'
+grep -qF '&lt;script&gt;boom()' page.html || fail 'the title is not shown'
+if grep -qF '<script>boom' page.html; then fail 'a script got into the page'; fi
+iconv -f UTF-8 -t UTF-8 page.html >/dev/null || fail 'the page is no UTF-8'
