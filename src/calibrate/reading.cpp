@@ -100,6 +100,11 @@ class RowReader {
            "give the file that this sheet was written with");
     PathMove const& move = path_.moves[found->second];
     if (reading.kind == Kind::mass || reading.kind == Kind::height) return;
+    if (move.length_mm() == 0)
+      fail(
+          "lines",
+          fmt::format("line {} of {} does not move the head: no bead lies there", line, path_.name),
+          "give the file that this sheet was written with");
     if (at_mm < -place_slack_mm || at_mm > move.length_mm() + place_slack_mm)
       fail("at_mm",
            fmt::format("{:g} mm is outside of the move in line {}, which is {:.3f} mm long",
