@@ -51,7 +51,7 @@ std::string first_line(FitResult const& fit) {
   for (FlowLag const& lag : fit.at_flows)
     lags += fmt::format(
         "{}{} s at {}", lags.empty() ? "" : ", ", plus_minus(lag.lag_s), number(lag.flow_mm3_s, 1));
-  return fmt::format("After a stop {} mm³ run on (from {} mm³/s); lag {} mm³/s.\n",
+  return fmt::format("After a stop {} mm³ run on (from {} mm³/s);\nlag {} mm³/s.\n",
                      plus_minus(fit.run_on_mm3),
                      number(fit.law.at_flow_mm3_s, 2),
                      lags);
@@ -123,11 +123,14 @@ std::string extras(FitResult const& fit) {
 
 std::string row_words(RowOutcome const& row) {
   std::string const unit = row.kind == Kind::mass ? "g" : "mm";
-  return fmt::format("row {} (trace {}, {} mm, {}): measured {} {}, the fit says {} ± {}",
+  std::string const where =
+      row.kind == Kind::mass
+          ? std::string{name_of(row.kind)}
+          : fmt::format(
+                "{} at {} mm of trace {}", name_of(row.kind), number(row.ruler_mm, 0), row.trace);
+  return fmt::format("row {}, {}: measured {} {}, the fit says {} ± {}",
                      row.row,
-                     row.trace,
-                     number(row.ruler_mm, 0),
-                     name_of(row.kind),
+                     where,
                      number(row.measured, 2),
                      unit,
                      fixed(row.predicted, 2),
@@ -177,21 +180,21 @@ std::string enough(FitResult const& fit) {
         "The {} is not determined by these readings: its ± is what was plausible beforehand.",
         name));
   if (fit.scatter > 1.3)
-    out +=
-        list_item(fmt::format("The readings scatter {} times as much as calipers do; every ± "
-                              "above is that much wider.",
-                              fixed(fit.scatter, 1)));
+    out += list_item(
+        fmt::format("The readings scatter {} times as much as calipers do; every ± above is "
+                    "that much wider.",
+                    fixed(fit.scatter, 1)));
   out += drift(fit);
   double const share = fit.run_on_mm3.sd / fit.run_on_mm3.value;
   if (fit.readings_for_ten_percent == 0)
     out += list_item(fmt::format("Enough: the run-on is known to ± {} %.", fixed(100 * share, 0)));
   else
-    out +=
-        list_item(fmt::format("About {} more readings like these would bring the run-on from "
-                              "± {} % to ± 10 %; {} more would halve its ±.",
-                              fit.readings_for_ten_percent,
-                              fixed(100 * share, 0),
-                              3 * fit.readings));
+    out += list_item(
+        fmt::format("The run-on is known to ± {} %. Some {} more readings like these would make it "
+                    "± 10 %, some {} more would halve it.",
+                    fixed(100 * share, 0),
+                    fit.readings_for_ten_percent,
+                    3 * fit.readings));
   return out;
 }
 

@@ -235,6 +235,37 @@ TEST_SUITE("calibrate") {
     CHECK_FALSE(fitted(few(6)).drift_known);
   }
 
+  TEST_CASE("the scale is told what the fence holds, its lead-ins too, without purge and ruler") {
+    std::vector<ref::SheetRow> rows(1);
+    rows[0].trace = "fence";
+    rows[0].kind = "mass";
+    ref::HiddenMachine const hidden = machine(3, 0.6, 0.95);
+    ref::Measuring how;
+    how.mass_noise_g = how.mass_step_g = 0;
+    ref::Print const print = ref::simulate_print(bench().motion, hidden);
+    double const g = ref::measure_sheet(bench().motion, print, rows, how)[0].value();
+    Reading mass;
+    mass.trace = "fence";
+    mass.kind = Kind::mass;
+    std::vector<Reading> const weighed{mass};
+    Predictor const predictor(
+        bench().path, weighed, {.layer_height_mm = 0.3, .density_g_cm3 = how.density_g_cm3});
+    TestedPlant const plant{
+        .plant = {.law = {.run_on_mm3 = 3,
+                          .at_flow_mm3_s = 5,
+                          .flow_index = 0.6,
+                          .at_c = {},
+                          .activation_kj_mol = {}},
+                  .feed = {.slicer_diameter_mm = 1.75, .delivered_factor = 0.95}}};
+    CHECK_CLOSE(predictor.predict(predictor.simulate(plant), 0, 0.3).value, g, 1e-3);
+    double fence_mm3 = 0;
+    TraceMark const& first = bench().path.marks.front();
+    CHECK(first.group == "lead-in");
+    for (PathMove const& move : bench().path.moves)
+      if (move.timed.move.line > first.line) fence_mm3 += move.timed.move.volume_mm3;
+    CHECK_CLOSE(g, 0.95 * fence_mm3 * how.density_g_cm3 / 1000, 0.01);
+  }
+
   TEST_CASE("fewer readings tell less, and how many more it takes is told") {
     FitResult const all = middling_fit(), some = fitted(few(7));
     CHECK(some.run_on_mm3.sd / some.run_on_mm3.value > all.run_on_mm3.sd / all.run_on_mm3.value);
