@@ -1,25 +1,41 @@
 # SPDX-License-Identifier: MIT
-# No start code, files that are there, beds, speeds and heights that cannot be.
+# Nothing is replaced, no start code is guessed, limits are held, in words.
 write_profile auger.toml
-piece() { meltlag calibrate print --profile auger.toml --layers 4 "$@"; }
+print() {
+  meltlag calibrate print TEST.gcode SHEET.csv --profile auger.toml --layers 4 "$@"
+}
 guard
-expect 2 piece
+expect 2 print
 says '--plain-start'
-expect 1 piece --plain-start
-says '°C'
-expect 1 piece --plain-start --nozzle-c 205 --bed 90x90
-expect 2 piece --plain-start --nozzle-c 205 --bed wide
-says '200x220'
-expect 1 piece --plain-start --nozzle-c 205 --fast 200
-says 'mm/s'
-expect 1 piece --plain-start --nozzle-c 205 --layer-height 2
-expect 2 piece --plain-start --nozzle-c 205 --readings many
+says 'cooled throat'
+expect 2 print --end auger.toml
+says '--start'
+expect 1 print --plain-start
+says 'temperature'
+expect 2 print --start missing.gcode --end missing.gcode
+says 'missing.gcode'
+ready() { print --plain-start --nozzle-c 205 "$@"; }
+expect 1 ready --fast 200
+says 'mm³/s'
+expect 1 ready --bed 90x90
+says 'bed'
+expect 2 ready --bed round
+says 'round'
+expect 1 ready --layer-height 2
+says 'layer height'
+expect 2 ready --layers 2
+expect 2 ready --readings 4
+expect 1 meltlag calibrate print TEST.gcode SHEET.csv --profile missing.toml --plain-start
+says 'missing.toml'
 untouched
-expect 0 piece TEST.gcode SHEET.csv --plain-start --nozzle-c 205
-guard
-expect 1 piece TEST.gcode OTHER.csv --plain-start --nozzle-c 205
-says 'already there'
-expect 1 piece OTHER.gcode SHEET.csv --plain-start --nozzle-c 205
-says 'already there'
-untouched
-expect 0 piece TEST.gcode SHEET.csv --plain-start --nozzle-c 205 --force --seed 3
+
+# One file of the three is there: none is written.
+for there in TEST.gcode SHEET.csv MAP.svg; do
+  echo mine >"$there"
+  guard
+  expect 1 ready --map MAP.svg
+  says "$there"
+  says 'already there'
+  untouched
+  rm "$there"
+done
