@@ -154,8 +154,10 @@ std::string doubtful_rows(FitResult const& fit) {
                        "out.");
   }
   if (!thin.empty())
-    out += list_item("Thinner than a layer is high, so counted with twice the error: row " + thin +
-                     ".");
+    out += list_item(
+        fmt::format("Thinner than a layer is high, so counted with twice the error: {} {}.",
+                    thin.find(',') == std::string::npos ? "row" : "rows",
+                    thin));
   return out.empty() ? out : "\nReadings to look at\n" + out;
 }
 

@@ -108,6 +108,8 @@ TEST_SUITE("report") {
     CHECK(holds(told(fit), "row 2, mass: measured 0.6 g"));
     fit.rows[0].thin = true;
     CHECK(holds(told(fit), "counted with twice the error: row 1."));
+    fit.rows[1].thin = true;
+    CHECK(holds(told(fit), "counted with twice the error: rows 1, 2."));
   }
 
   TEST_CASE("whether it is enough is said, and what is not determined") {
