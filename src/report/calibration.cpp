@@ -51,7 +51,7 @@ std::string first_line(FitResult const& fit) {
   for (FlowLag const& lag : fit.at_flows)
     lags += fmt::format(
         "{}{} s at {}", lags.empty() ? "" : ", ", plus_minus(lag.lag_s), number(lag.flow_mm3_s, 1));
-  return fmt::format("After a stop {} mm³ run on (from {} mm³/s);\nlag {} mm³/s.\n",
+  return fmt::format("After a stop {} mm³ run on (from {} mm³/s); lag {} mm³/s.\n",
                      plus_minus(fit.run_on_mm3),
                      number(fit.law.at_flow_mm3_s, 2),
                      lags);
