@@ -59,14 +59,14 @@ void add_run_out(Wall const& wall, double bead_width_mm, std::vector<Reading>& o
     Section const& section = wall.sections[i];
     if (section.e_mm_per_mm == 0) {
       out.push_back(at(wall, section, section.from_mm, Kind::tail));
-      out.back().note = "from ruler_mm on, until the bead is half as wide as before";
+      out.back().note = "from ruler_mm on until the bead is half as wide as before";
       out.push_back(at(wall, section, section.from_mm, Kind::place_at_width));
       out.back().locked_mm = locked_share * bead_width_mm;
       out.back().note =
           fmt::format("locked at {:.2f} mm: where do they stop?", out.back().locked_mm);
     } else if (wall.sections[i - 1].e_mm_per_mm == 0) {
       out.push_back(at(wall, section, section.from_mm, Kind::gap));
-      out.back().note = "from ruler_mm on, until the bead is half as wide as meant";
+      out.back().note = "from ruler_mm on until the bead is half as wide as meant";
     }
   }
 }
@@ -133,7 +133,7 @@ std::vector<Reading> other_candidates(TestPiece const& piece, double bead_width_
     Reading mass;
     mass.trace = "fence";
     mass.kind = Kind::mass;
-    mass.note = "g of the fence alone, without ruler, numbers and purge";
+    mass.note = "g of the fence alone: without what was printed before it";
     out.push_back(mass);
   }
   return out;

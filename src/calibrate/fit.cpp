@@ -13,6 +13,7 @@ namespace meltlag::calibrate {
 namespace {
 
 constexpr double aimed_share = 0.1;         // ± of run-on that is called enough
+constexpr double near_enough = 1.05;        // of it: nobody measures again for half a percent
 constexpr double undetermined_share = 0.8;  // of what was held plausible beforehand
 constexpr double strong_correlation = 0.8;
 
@@ -50,8 +51,8 @@ FitResult Filler::fill() {
   fill_law();
   fill_extras();
   fill_doubts();
-  if (auto const drift = drift_of(path_, readings_, result_.rows)) {
-    result_.drift = *drift;
+  if (auto const drift = drift_of(path_, readings_, result_.rows, search_.best().found)) {
+    result_.drift = {drift->value, inflation(result_) * drift->sd};
     result_.drift_known = true;
   }
   for (PathMove const& move : path_.moves)
@@ -146,7 +147,7 @@ void Filler::fill_doubts() {
                                                    names.names[static_cast<std::size_t>(k)],
                                                    names.names[static_cast<std::size_t>(i)],
                                                    correlation(i, k)));
-  if (log_s_sd > aimed_share) {
+  if (log_s_sd > near_enough * aimed_share) {
     double const times = (log_s_sd / aimed_share) * (log_s_sd / aimed_share) - 1;
     result_.readings_for_ten_percent = static_cast<int>(std::ceil(times * result_.readings));
   }

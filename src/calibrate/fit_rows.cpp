@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "fit_rows.hpp"
 
+#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 
@@ -70,29 +71,35 @@ std::vector<RowOutcome> judge_rows(PrintedPath const& path,
   return rows;
 }
 
+// One more unknown δ in the fit, linear about its end: sections are 1 − δ/2 of those told on first
+// copies and 1 + δ/2 on last ones.
 std::optional<Value> drift_of(PrintedPath const& path,
                               std::vector<Reading> const& readings,
-                              std::vector<RowOutcome> const& rows) {
-  // Weighted means of the relative errors of first and last copies.
-  struct Mean {
-    double weight = 0, sum = 0;
-    int count = 0;
-  } first, last;
+                              std::vector<RowOutcome> const& rows,
+                              LeastSquaresResult const& found) {
+  Eigen::VectorXd by_drift = Eigen::VectorXd::Zero(found.residuals.size());
+  int first = 0, last = 0;
   for (std::size_t i = 0; i < rows.size(); ++i) {
     TraceMark const* const mark = mark_of(path, readings[i]);
-    if (mark == nullptr || rows[i].kind != Kind::width || rows[i].verdict != RowVerdict::fine)
-      continue;
-    if (mark->copy != 1 && mark->copy != 3) continue;
-    Mean& mean = mark->copy == 1 ? first : last;
-    double const relative_sd = rows[i].sd / rows[i].predicted;
-    double const weight = 1 / (relative_sd * relative_sd);
-    mean.weight += weight;
-    mean.sum += weight * (rows[i].measured / rows[i].predicted - 1);
-    ++mean.count;
+    bool const counts = mark != nullptr && rows[i].kind == Kind::width && rows[i].counted > 0;
+    if (!counts || (mark->copy != 1 && mark->copy != 3)) continue;
+    double const side = mark->copy == 1 ? -0.5 : 0.5;
+    by_drift[static_cast<Eigen::Index>(i)] = side * rows[i].predicted / rows[i].sd;
+    ++(mark->copy == 1 ? first : last);
   }
-  if (first.count < 2 || last.count < 2) return {};
-  return Value{.value = last.sum / last.weight - first.sum / first.weight,
-               .sd = std::sqrt(1 / first.weight + 1 / last.weight)};
+  if (first < 2 || last < 2) return {};
+  Eigen::VectorXd const root = found.weights.cwiseSqrt();
+  Eigen::MatrixXd all(found.jacobian.rows(), found.jacobian.cols() + 1);
+  all << found.jacobian, by_drift;
+  all = root.asDiagonal() * all;
+  // From the normal equations: what is known beforehand keeps them regular.
+  Eigen::LDLT<Eigen::MatrixXd> const normal(all.transpose() * all);
+  Eigen::VectorXd const last_one = Eigen::VectorXd::Unit(all.cols(), all.cols() - 1);
+  Eigen::VectorXd const row = normal.solve(last_one);
+  double const change = -row.dot(all.transpose() * (root.asDiagonal() * found.residuals));
+  double const variance = row[all.cols() - 1];
+  if (!(variance > 0) || !std::isfinite(change)) return {};
+  return Value{.value = change, .sd = std::sqrt(variance)};
 }
 
 }  // namespace meltlag::calibrate

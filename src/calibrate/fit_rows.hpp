@@ -21,10 +21,12 @@ struct Band {
                                                  Eigen::VectorXd const& counted,
                                                  std::vector<Band> const& bands);
 
-// How much more plastic the last copies got than the first ones, as a share of their widths;
-// nothing where there are no two of each.
+// How much more plastic the last copies got than the first ones, as a share, with all else that was
+// fitted free to give way (a higher layer is a narrower one too); nothing where there are no two
+// widths of each.
 [[nodiscard]] std::optional<Value> drift_of(PrintedPath const& path,
                                             std::vector<Reading> const& readings,
-                                            std::vector<RowOutcome> const& rows);
+                                            std::vector<RowOutcome> const& rows,
+                                            LeastSquaresResult const& found);
 
 }  // namespace meltlag::calibrate

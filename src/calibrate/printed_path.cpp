@@ -30,9 +30,14 @@ bool take(std::string_view& text, std::string_view word) {
   return true;
 }
 
-// "; trace 4: large step, copy 2, layer 7"
+// "; trace 4: large step, copy 2, layer 7"; "; lead-in, layer 1" begins the fence, without a trace.
 bool read_mark(std::string_view comment, TraceMark& mark) {
   std::string_view rest = comment;
+  if (take(rest, "; lead-in, layer ")) {
+    mark.group = "lead-in";
+    mark.layer = take_number(rest);
+    return true;
+  }
   if (!take(rest, "; trace ")) return false;
   std::size_t const colon = rest.find(": "), copy = rest.find(", copy ");
   if (colon == std::string_view::npos || copy == std::string_view::npos || copy < colon)

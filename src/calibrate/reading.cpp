@@ -100,6 +100,11 @@ class RowReader {
            "give the file that this sheet was written with");
     PathMove const& move = path_.moves[found->second];
     if (reading.kind == Kind::mass || reading.kind == Kind::height) return;
+    if (move.length_mm() == 0)
+      fail(
+          "lines",
+          fmt::format("line {} of {} does not move the head: no bead lies there", line, path_.name),
+          "give the file that this sheet was written with");
     if (at_mm < -place_slack_mm || at_mm > move.length_mm() + place_slack_mm)
       fail("at_mm",
            fmt::format("{:g} mm is outside of the move in line {}, which is {:.3f} mm long",
@@ -159,6 +164,14 @@ class RowReader {
   std::size_t row_;
 };
 
+// After RFC 4180: quoted where it holds a comma or a quote.
+std::string cell(std::string const& text) {
+  if (text.find_first_of(",\"\n") == std::string::npos) return text;
+  std::string out = "\"";
+  for (char const c : text) out += c == '"' ? std::string("\"\"") : std::string(1, c);
+  return out + '"';
+}
+
 std::string joined(std::vector<std::int64_t> const& lines) {
   return fmt::format("{}", fmt::join(lines, " "));
 }
@@ -188,13 +201,13 @@ std::string write_sheet(std::span<Reading const> readings) {
   std::string out = "trace,ruler_mm,kind,value,expected,lines,at_mm,note\n";
   for (Reading const& reading : readings)
     out += fmt::format("{},{:.0f},{},,{},{},{},{}\n",
-                       reading.trace,
+                       cell(reading.trace),
                        reading.ruler_mm,
                        name_of(reading.kind),
                        expected_text(reading),
                        joined(reading.lines),
                        joined_places(reading.at_mm),
-                       reading.note);
+                       cell(reading.note));
   return out;
 }
 

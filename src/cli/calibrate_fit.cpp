@@ -169,6 +169,10 @@ void run_fit(FitWords const& words) {
                            notices);
   Sheet const sheet = Sheet::read(words.sheet);
   std::vector<calibrate::Reading> const readings = calibrate::read_readings(sheet, path);
+  if (readings.empty())
+    throw Error("no row has a value: there is nothing to fit",
+                {.file = words.sheet},
+                "measure the places that the rows name and fill in the column value");
   calibrate::FitOptions const options = fit_options(words, profile, path, readings);
   FitResult const fit = calibrate::fit(path, readings, options);
   std::vector<Entry> const entries = entries_of(fit, profile);

@@ -94,14 +94,15 @@ std::string what_was_written(PrintWords const& words,
                              calibrate::TestPiece const& piece,
                              calibrate::ReadingPlan const& plan) {
   std::string out = fmt::format(
-      "{}: {:.0f} × {:.0f} mm, {} layers, {:.0f} mm³ and {:.0f} mm³ of purge before line one, {}\n",
+      "{}: {:.0f} × {:.0f} mm, {} layers, {} and the heating\n"
+      "  {:.0f} mm³ of plastic, and {:.0f} mm³ of purge before line one\n",
       words.output,
       piece.high_mm.x - piece.low_mm.x,
       piece.high_mm.y - piece.low_mm.y,
       words.layers,
+      report::duration(piece.planned_s),
       piece.wanted_mm3,
-      piece.purge_mm3,
-      report::duration(piece.planned_s));
+      piece.purge_mm3);
   out += fmt::format("{}: {} rows, the {} widths first; rows left empty are skipped\n",
                      words.sheet,
                      plan.readings.size(),
@@ -111,10 +112,10 @@ std::string what_was_written(PrintWords const& words,
   for (std::string const& remark : piece.remarks) out += report::list_item(remark);
   out += "\n" + report::to_text(plan);
   return out + fmt::format(
-                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move: stay with the "
-                   "print.\nThe material's data sheet and local rules come first.\n"
+                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
+                   "stay with the print.\nThe material's data sheet and local rules come first.\n"
                    "\nNext: print, measure, fill in the column value, then\n"
-                   "  meltlag calibrate fit {} {} --profile {} --output NEW.toml\n",
+                   "  meltlag calibrate fit {} {} --profile {} \\\n    --output NEW.toml\n",
                    words.output,
                    words.sheet,
                    words.profile);

@@ -123,11 +123,14 @@ std::string extras(FitResult const& fit) {
 
 std::string row_words(RowOutcome const& row) {
   std::string const unit = row.kind == Kind::mass ? "g" : "mm";
-  return fmt::format("row {} (trace {}, {} mm, {}): measured {} {}, the fit says {} ± {}",
+  std::string const where =
+      row.kind == Kind::mass
+          ? std::string{name_of(row.kind)}
+          : fmt::format(
+                "{} at {} mm of trace {}", name_of(row.kind), number(row.ruler_mm, 0), row.trace);
+  return fmt::format("row {}, {}: measured {} {}, the fit says {} ± {}",
                      row.row,
-                     row.trace,
-                     number(row.ruler_mm, 0),
-                     name_of(row.kind),
+                     where,
                      number(row.measured, 2),
                      unit,
                      fixed(row.predicted, 2),
@@ -151,8 +154,10 @@ std::string doubtful_rows(FitResult const& fit) {
                        "out.");
   }
   if (!thin.empty())
-    out += list_item("Thinner than a layer is high, so counted with twice the error: row " + thin +
-                     ".");
+    out += list_item(
+        fmt::format("Thinner than a layer is high, so counted with twice the error: {} {}.",
+                    thin.find(',') == std::string::npos ? "row" : "rows",
+                    thin));
   return out.empty() ? out : "\nReadings to look at\n" + out;
 }
 
@@ -177,21 +182,21 @@ std::string enough(FitResult const& fit) {
         "The {} is not determined by these readings: its ± is what was plausible beforehand.",
         name));
   if (fit.scatter > 1.3)
-    out +=
-        list_item(fmt::format("The readings scatter {} times as much as calipers do; every ± "
-                              "above is that much wider.",
-                              fixed(fit.scatter, 1)));
+    out += list_item(
+        fmt::format("The readings scatter {} times as much as calipers do; every ± above is "
+                    "that much wider.",
+                    fixed(fit.scatter, 1)));
   out += drift(fit);
   double const share = fit.run_on_mm3.sd / fit.run_on_mm3.value;
   if (fit.readings_for_ten_percent == 0)
     out += list_item(fmt::format("Enough: the run-on is known to ± {} %.", fixed(100 * share, 0)));
   else
-    out +=
-        list_item(fmt::format("About {} more readings like these would bring the run-on from "
-                              "± {} % to ± 10 %; {} more would halve its ±.",
-                              fit.readings_for_ten_percent,
-                              fixed(100 * share, 0),
-                              3 * fit.readings));
+    out += list_item(
+        fmt::format("The run-on is known to ± {} %. Some {} more readings like these would make it "
+                    "± 10 %, some {} more would halve it.",
+                    fixed(100 * share, 0),
+                    fit.readings_for_ten_percent,
+                    3 * fit.readings));
   return out;
 }
 

@@ -22,9 +22,9 @@ struct Part {
   motion::TimedMove timed;
 };
 
-class Reading : public motion::TimedSink, public gcode::MeaningSink {
+class ReadBack : public motion::TimedSink, public gcode::MeaningSink {
  public:
-  Reading(std::string const& gcode, PieceOptions const& options)
+  ReadBack(std::string const& gcode, PieceOptions const& options)
       : planner_({.limits = options.limits}, *this) {
     gcode::Interpreter interpreter({.slicer_diameter_mm = options.slicer_diameter_mm}, notices_);
     auto source = gcode::LineSource::from_text(gcode, "test");

@@ -64,7 +64,7 @@ TEST_SUITE("calibrate") {
       CHECK(piece.gcode.find("M109") == std::string::npos);
       std::string const end = "end code as given\nM104 S0\nPARK_HEAD\n";
       CHECK(piece.gcode.find(end) == piece.gcode.size() - end.size());
-      Reading const reading(piece.gcode, options);
+      ReadBack const reading(piece.gcode, options);
       Section const& section = piece.walls[14].sections[0];
       gcode::Move const& move = reading.at(section.lines.back()).timed.move;
       CHECK_NEAR(move.end_mm.y, piece.walls[14].y_mm, 1e-3);
@@ -144,7 +144,7 @@ TEST_SUITE("calibrate") {
     CHECK_CLOSE(fastest * piece.section_mm2, 4.0, 0.02);
     CHECK_CLOSE(slowest * piece.section_mm2, 0.5, 0.02);
     CHECK(says(piece.remarks, "greatest flow"));
-    Reading const reading(piece.gcode, options);
+    ReadBack const reading(piece.gcode, options);
     for (Part const& part : reading.parts()) {
       gcode::Move const& move = part.timed.move;
       if (move.kind == gcode::MoveKind::e_only) {

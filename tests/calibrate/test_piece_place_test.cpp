@@ -39,7 +39,7 @@ TEST_SUITE("calibrate") {
       CHECK(piece.low_mm.y >= 50);
       CHECK(piece.high_mm.x <= 150);
       CHECK(piece.high_mm.y <= 150);
-      Reading const reading(piece.gcode, options);
+      ReadBack const reading(piece.gcode, options);
       double purge_mm3 = 0, wanted_mm3 = 0;
       for (Part const& part : reading.parts()) {
         gcode::Move const& move = part.timed.move;
@@ -85,7 +85,7 @@ TEST_SUITE("calibrate") {
   TEST_CASE("numbers, ruler and frame do not touch the fence") {
     for (PieceOptions const& options : builds()) {
       TestPiece const piece = make_test_piece(options);
-      Reading const reading(piece.gcode, options);
+      ReadBack const reading(piece.gcode, options);
       std::vector<gcode::Move> fence, low, frame;
       for (Part const& part : reading.parts()) {
         if (part.timed.move.kind != gcode::MoveKind::print) continue;
@@ -112,7 +112,7 @@ TEST_SUITE("calibrate") {
     PieceOptions options = bench_options();
     options.e_mm_per_turn = 20;
     TestPiece const piece = make_test_piece(options);
-    Reading const reading(piece.gcode, options);
+    ReadBack const reading(piece.gcode, options);
     double frame_top_mm = 0;
     int crossings = 0;
     bool fence_begun = false;
@@ -150,7 +150,7 @@ TEST_SUITE("calibrate") {
       CHECK(bead.turns >= 5);
       std::map<std::string, double> laps;
       std::set<long> flows;
-      Reading const reading(piece.gcode, options);
+      ReadBack const reading(piece.gcode, options);
       for (Part const& part : reading.parts()) {
         gcode::Move const& move = part.timed.move;
         if (!starts_with(part.label, "turn bead")) continue;
@@ -183,7 +183,7 @@ TEST_SUITE("calibrate") {
     PieceOptions options = bench_options();
     options.e_mm_per_turn = 20;
     TestPiece const piece = make_test_piece(options);
-    Reading const reading(piece.gcode, options);
+    ReadBack const reading(piece.gcode, options);
     TurnBead const& bead = *piece.turn_bead;
     CHECK(bead.trace == 16);
     REQUIRE(bead.sections.size() == 2);
@@ -206,7 +206,7 @@ TEST_SUITE("calibrate") {
       PieceOptions options = bench_options();
       options.e_mm_per_turn = turn_mm;
       TestPiece const piece = make_test_piece(options);
-      Reading const reading(piece.gcode, options);
+      ReadBack const reading(piece.gcode, options);
       double e_mm = 0;
       for (Part const& part : reading.parts()) {
         if (in_layer(part, 4)) e_mm += part.timed.move.e_mm;
@@ -218,7 +218,7 @@ TEST_SUITE("calibrate") {
 
   TEST_CASE("without a known turn the layers' volumes differ by up to 15 % of the return leg") {
     TestPiece const piece = make_test_piece(bench_options());
-    Reading const reading(piece.gcode, bench_options());
+    ReadBack const reading(piece.gcode, bench_options());
     std::vector<double> volumes;
     for (int layer = 3; layer <= 20; ++layer) {
       double mm3 = 0;

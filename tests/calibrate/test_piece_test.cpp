@@ -22,7 +22,7 @@ TEST_SUITE("calibrate") {
   TEST_CASE("every section's lines print that stretch of the wall at its speed in every layer") {
     for (PieceOptions const& options : builds()) {
       TestPiece const piece = make_test_piece(options);
-      Reading const reading(piece.gcode, options);
+      ReadBack const reading(piece.gcode, options);
       double const area_mm2 = circle_area(options.slicer_diameter_mm);
       REQUIRE(piece.walls.size() == 15);
       for (Wall const& wall : piece.walls) {
@@ -79,7 +79,7 @@ TEST_SUITE("calibrate") {
 
   TEST_CASE("the head never stops in the fence but for the pauses of the run-outs") {
     TestPiece const piece = make_test_piece(bench_options());
-    Reading const reading(piece.gcode, bench_options());
+    ReadBack const reading(piece.gcode, bench_options());
     int stops = 0;
     for (Part const& part : reading.parts()) {
       if (!in_layer(part, 2) && !in_layer(part, 3)) continue;
@@ -93,7 +93,7 @@ TEST_SUITE("calibrate") {
 
   TEST_CASE("the layers are joined into one path whose corners are those of the loop") {
     TestPiece const piece = make_test_piece(bench_options());
-    Reading const reading(piece.gcode, bench_options());
+    ReadBack const reading(piece.gcode, bench_options());
     std::vector<Vec3> corners;
     for (Part const& part : reading.parts()) {
       gcode::Move const& move = part.timed.move;
@@ -138,7 +138,7 @@ TEST_SUITE("calibrate") {
       for (double const lag_s : {1.0, 3.0, 5.0}) {
         options.largest_lag_s = lag_s;
         TestPiece const piece = make_test_piece(options);
-        Reading const reading(piece.gcode, options);
+        ReadBack const reading(piece.gcode, options);
         for (int layer = 1; layer <= options.layers; ++layer) {
           double begins_s = -1, ends_s = -1, mm3 = 0;
           for (Part const& part : reading.parts()) {
@@ -184,7 +184,7 @@ TEST_SUITE("calibrate") {
 
   TEST_CASE("what is retracted comes back, in three sizes") {
     TestPiece const piece = make_test_piece(bench_options());
-    Reading const reading(piece.gcode, bench_options());
+    ReadBack const reading(piece.gcode, bench_options());
     std::multiset<long> sizes;
     double sum_mm = 0;
     for (Part const& part : reading.parts()) {

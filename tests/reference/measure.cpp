@@ -155,7 +155,8 @@ class Reader {
     std::size_t first = 0;
     for (const Line& line : motion_.program.lines) {
       const std::size_t word = line.comment.find_first_not_of(" \t;");
-      if (word != std::string::npos && line.comment.compare(word, 5, "trace") == 0) {
+      const std::string text = word == std::string::npos ? "" : line.comment.substr(word);
+      if (text.starts_with("trace ") || text.starts_with("lead-in,")) {
         first = line.number;
         break;
       }

@@ -107,9 +107,8 @@ struct Measuring {
 ///  gap             way from the row's place until the bead is wider than half of what the file
 ///  asks
 ///                  for there
-///  mass            of the lines, or of all from the first comment that begins with "trace"
-///  (without
-///                  one: from the first printing move) to the end
+///  mass            of the lines, or of all from the first comment that begins with "trace " or
+///                  "lead-in," (without one: from the first printing move) to the end
 ///  height          layers (the row's lines, else all) times the layer height of the trace, or the
 ///  mean of
 ///                  all traces
