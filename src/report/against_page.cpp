@@ -42,9 +42,9 @@ class AgainstRows {
   [[nodiscard]] HtmlTable table() const {
     return {.caption = "± one deviation",
             .columns = {{"", "", Align::left},
-                        {"old build", "", Align::left},
-                        {"new build", "", Align::left},
-                        {"difference", "new − old", Align::left}},
+                        {"old build", ""},
+                        {"new build", ""},
+                        {"difference", "new − old"}},
             .rows = rows_};
   }
 

@@ -149,10 +149,9 @@ HtmlCell prints_cell(std::vector<double> const& values, std::string const& key) 
 }
 
 HtmlTable builds_table(BuildsPage const& page) {
-  HtmlTable table{
-      .caption = "± one deviation",
-      .columns = {{"build", "", Align::left}, {"date", "", Align::left}, {"run-on", "mm³"}},
-      .rows = {}};
+  HtmlTable table{.caption = "± one deviation",
+                  .columns = {{"build", "", Align::left}, {"date", ""}, {"run-on", "mm³"}},
+                  .rows = {}};
   for (LagPoint const& lag : page.builds[0].lags)
     table.columns.push_back({"lag, s", fmt::format("at {} mm³/s", number(lag.flow_mm3_s, 2))});
   table.columns.push_back({"stay", "s"});

@@ -45,7 +45,7 @@ class RunOnBars {
       melt::Uncertain const whole = whole_of(bar);
       most = std::max(most, whole.value + whole.sd);
     }
-    scale_ = scale_to(1.01 * most, 8);
+    scale_ = scale_to(1.01 * most, 5);
   }
 
   void write(Out const& out) const {

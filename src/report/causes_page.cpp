@@ -33,11 +33,13 @@ std::string big_words(CausesReport const& report) {
   std::string const what = page.measured ? "lag" : "lag, by the parts";
   std::string now = escape_html(shown(*lag, "s"));
   if (!report.against) {
-    return fmt::format("{} <small>{} at {:g} mm³/s</small>", now, what, page.at_flow_mm3_s);
+    return fmt::format(
+        "{} <small class=\"below\">{} at {:g} mm³/s</small>", now, what, page.at_flow_mm3_s);
   }
   melt::Uncertain const run_on = report.against->new_build.run_on_mm3;
   return fmt::format(
-      "<span class=\"before\">{}</span> → <span class=\"after\">{}</span> <small>run-on at {:g} "
+      "<span class=\"before\">{}</span> → <span class=\"after\">{}</span> <small "
+      "class=\"below\">run-on at {:g} "
       "mm³/s, old build and new</small>",
       escape_html(shown(report.against->old_build.run_on_mm3, "mm³")),
       escape_html(shown(run_on, "mm³")),
@@ -69,7 +71,7 @@ void write_lag_table(Out const& out, CausesPage const& page) {
                           std::string const& json,
                           melt::Uncertain const& run_on,
                           melt::Uncertain const& lag) {
-    table.columns.push_back({name, "± one deviation", Align::left});
+    table.columns.push_back({name, "± one deviation"});
     table.rows[0].push_back({shown(run_on, "mm³"), json + ".run_on_mm3"});
     table.rows[1].push_back({shown(lag, "s"), json + ".lag_s"});
   };
@@ -257,7 +259,7 @@ void write_stay(HtmlPage& html, CausesPage const& page) {
   StayPage const& stay = *page.stay;
   HtmlTable table{
       .caption = "",
-      .columns = {{"", "", Align::left}, {"stay", "", Align::left}},
+      .columns = {{"", "", Align::left}, {"stay", ""}},
       .rows = {{{"mean at the working flow"}, {duration(stay.facts.mean_s), "stay.mean_s"}},
                {{"shortest, unstirred"}, {duration(stay.facts.shortest_s), "stay.shortest_s"}}}};
   if (stay.longest_stay_s)

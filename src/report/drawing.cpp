@@ -54,16 +54,18 @@ void Drawing::box(Point corner, Point size, std::string_view colour) {
                   colour));
 }
 
-void Drawing::line(Point a, Point b, std::string_view colour, std::string_view dashes) {
+void Drawing::line(
+    Point a, Point b, std::string_view colour, std::string_view dashes, double width_px) {
   out_(
       fmt::format("<line x1=\"{:.3f}%\" y1=\"{:.1f}\" x2=\"{:.3f}%\" y2=\"{:.1f}\" "
-                  "style=\"stroke:var(--{});stroke-dasharray:{}\"/>\n",
+                  "style=\"stroke:var(--{});stroke-dasharray:{};stroke-width:{:g}\"/>\n",
                   a.x,
                   a.y,
                   b.x,
                   b.y,
                   colour,
-                  dashes));
+                  dashes,
+                  width_px));
 }
 
 void Drawing::dot(Point centre, std::string_view colour) {
@@ -86,8 +88,11 @@ void Drawing::text(Point at, Anchor anchor, std::string_view text, std::string_v
 
 void Drawing::whisker_across(double y, double from, double to) {
   constexpr double cap = 5;
-  line({from, y}, {to, y}, "ink");
-  for (double const x : {from, to}) line({x, y - cap}, {x, y + cap}, "ink");
+  line({from, y}, {to, y}, "paper", "none", 4);  // stands out on a dark bar
+  for (double const x : {from, to})
+    line({x, y - cap - 1.5}, {x, y + cap + 1.5}, "paper", "none", 4);
+  line({from, y}, {to, y}, "ink", "none", 1.5);
+  for (double const x : {from, to}) line({x, y - cap}, {x, y + cap}, "ink", "none", 1.5);
 }
 
 void Drawing::whisker_down(double x, double from, double to, std::string_view colour) {

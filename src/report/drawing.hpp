@@ -39,7 +39,11 @@ class Drawing {
     double x, y;  // %, px
   };
   void box(Point corner, Point size, std::string_view colour);
-  void line(Point a, Point b, std::string_view colour, std::string_view dashes = "none");
+  void line(Point a,
+            Point b,
+            std::string_view colour,
+            std::string_view dashes = "none",
+            double width_px = 1);
   void dot(Point centre, std::string_view colour);
   void text(Point at, Anchor anchor, std::string_view text, std::string_view colour = "ink");
   // Error bars with caps.
