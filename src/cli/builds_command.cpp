@@ -3,25 +3,34 @@
 
 #include <memory>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "build_rows.hpp"
+#include "meltlag/report/cause_pages.hpp"
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
+#include "report_file.hpp"
 
 namespace meltlag::cli {
 namespace {
 
 struct BuildsWords {
   std::vector<std::string> profiles;
+  std::string report;
   double at_flow_mm3_s = 0;
   bool json = false;
 };
 
 void run_builds(BuildsWords const& words) {
-  report::BuildsPage page{.at_flow_mm3_s = words.at_flow_mm3_s, .builds = {}};
+  std::optional<ReportFile> file;
+  if (!words.report.empty()) file.emplace(words.report, words.profiles);
+  report::BuildsReport report{.version = MELTLAG_VERSION,
+                              .builds = {.at_flow_mm3_s = words.at_flow_mm3_s, .builds = {}},
+                              .profiles = {}};
+  report::BuildsPage& page = report.builds;
   std::array<double, 3> flows{};
   for (std::string const& path : words.profiles) {
     profile::Profile const profile = profile::load(path, load_options());
@@ -31,6 +40,11 @@ void run_builds(BuildsWords const& words) {
     }
     page.builds.push_back(build_row(
         profile, {.at_flow_mm3_s = page.at_flow_mm3_s, .flows_mm3_s = flows, .file = {}}));
+    if (file) report.profiles.push_back({profile.title, profile_text(path)});
+  }
+  if (file) {
+    report::write_page(file->out(), report);
+    file->commit();
   }
   print(words.json ? report::dump(report::to_json(page)) : report::to_text(page));
 }
@@ -47,6 +61,7 @@ void add_builds_command(CLI::App& app, int& status) {
   command->add_option("PROFILE", words->profiles, "Profiles, the oldest build first")->required();
   command->add_option("--at-flow", words->at_flow_mm3_s, "Flow for run-on and stay, mm³/s")
       ->check(CLI::PositiveNumber);
+  command->add_option("--report", words->report, report_help);
   command->add_flag("--json", words->json, "Print it as JSON");
   command->callback([words, &status] {
     run_builds(*words);

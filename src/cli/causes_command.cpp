@@ -10,16 +10,18 @@
 #include "build_rows.hpp"
 #include "judging.hpp"
 #include "meltlag/report/builds.hpp"
+#include "meltlag/report/cause_pages.hpp"
 #include "meltlag/report/causes.hpp"
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
+#include "report_file.hpp"
 
 namespace meltlag::cli {
 namespace {
 
 struct CausesWords {
-  std::string profile, against, file;
+  std::string profile, against, file, report;
   double at_flow_mm3_s = 0;
   bool json = false;
 };
@@ -158,14 +160,42 @@ report::AgainstPage against_page(profile::Profile const& profile,
     page.parts =
         melt::difference({*old_machine, old_build.sd}, {*new_machine, profile.sd}, at_flow_mm3_s);
   page.prints = compare::compare_prints(page.old_build.prints, page.new_build.prints);
+  if (old_machine) page.old_causes = melt::find_causes(*old_machine, old_build.sd, at_flow_mm3_s);
   return page;
+}
+
+void write_report(ReportFile& file,
+                  CausesWords const& words,
+                  profile::Profile const& profile,
+                  report::CausesReport report) {
+  report.version = MELTLAG_VERSION;
+  report.barrel = profile.barrel;
+  report.nozzle = profile.nozzle;
+  report.profiles.push_back({profile.title, profile_text(words.profile)});
+  if (report.against)
+    report.profiles.push_back({report.against->old_build.title, profile_text(words.against)});
+  report::write_page(file.out(), report);
+  file.commit();
 }
 
 void run_causes(CausesWords const& words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
+  std::optional<ReportFile> file;
+  if (!words.report.empty())
+    file.emplace(words.report, std::vector{words.profile, words.against, words.file});
   report::CausesPage const page = causes_page(profile, words);
   std::optional<report::AgainstPage> against;
   if (!words.against.empty()) against = against_page(profile, words, page.at_flow_mm3_s);
+  if (file)
+    write_report(*file,
+                 words,
+                 profile,
+                 {.version = {},
+                  .causes = page,
+                  .against = against,
+                  .barrel = {},
+                  .nozzle = {},
+                  .profiles = {}});
   if (words.json) {
     nlohmann::json out = report::to_json(page);
     if (against) out["against"] = report::to_json(*against);
@@ -190,6 +220,7 @@ void add_causes_command(CLI::App& app, int& status) {
       ->check(CLI::PositiveNumber);
   command->add_option(
       "--file", words->file, "A print to predict as sliced and to time the stay in");
+  command->add_option("--report", words->report, report_help);
   command->add_flag("--json", words->json, "Print it as JSON");
   command->callback([words, &status] {
     run_causes(*words);

@@ -31,11 +31,6 @@ std::string checked(std::string const& path, std::vector<std::string> const& oth
   return path;
 }
 
-std::string text_of(std::string const& path) {
-  std::ifstream file(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(file), {}};
-}
-
 }  // namespace
 
 ReportFile::ReportFile(std::string const& path, std::vector<std::string> const& others)
@@ -44,6 +39,11 @@ ReportFile::ReportFile(std::string const& path, std::vector<std::string> const& 
 void ReportFile::commit() {
   file_.flush();
   file_.commit();
+}
+
+std::string profile_text(std::string const& path) {
+  std::ifstream file(path, std::ios::binary);
+  return {std::istreambuf_iterator<char>(file), {}};
 }
 
 report::PathPage path_page(std::string const& command,
@@ -55,7 +55,7 @@ report::PathPage path_page(std::string const& command,
   page.version = MELTLAG_VERSION;
   page.figures.parts = profile::parts_lag(profile);
   page.profile_title = profile.title;
-  page.profile_text = text_of(profile.path);
+  page.profile_text = profile_text(profile.path);
   return page;
 }
 

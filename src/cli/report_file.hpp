@@ -29,6 +29,9 @@ class ReportFile {
   report::Out out_;
 };
 
+// The file as it is, for the page to show; empty where it cannot be read.
+[[nodiscard]] std::string profile_text(std::string const& path);
+
 // A page with the profile's text and what every command knows; figures and the rest are to be
 // filled in.
 [[nodiscard]] report::PathPage path_page(std::string const& command,

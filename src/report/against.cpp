@@ -65,19 +65,6 @@ std::string heading(char const* which, BuildRow const& row) {
   return list_item(text);
 }
 
-struct Named {
-  char const* name;
-  char const* unit;
-  Comparison const* comparison;
-};
-
-std::vector<Named> named(compare::BuildComparison const& prints) {
-  return {{"run-on", "mm³", &prints.run_on_mm3},
-          {"lag", "s", &prints.lag_s},
-          {"knob", "mm³", &prints.knob_mm3},
-          {"gap", "mm", &prints.gap_mm}};
-}
-
 std::string of(compare::Sample const& sample) {
   return sample.prints == 0
              ? "none"
@@ -91,7 +78,7 @@ std::string verdicts(compare::BuildComparison const& prints) {
                      {"difference", "± 95 %", 15},
                      {"verdict", "", 12, Align::left}}};
   std::string out = "\nAs measured on single prints\n" + table.header(), reasons;
-  for (Named const& row : named(prints)) {
+  for (NamedComparison const& row : named(prints)) {
     Comparison const& c = *row.comparison;
     if (c.old_build.prints + c.new_build.prints == 0) continue;
     bool const both = c.old_build.prints > 0 && c.new_build.prints > 0;
@@ -122,6 +109,14 @@ json comparison_json(Comparison const& c) {
 }
 
 }  // namespace
+
+std::vector<NamedComparison> named(compare::BuildComparison const& prints) {
+  using compare::BuildPrints;
+  return {{"run-on", "mm³", &prints.run_on_mm3, &BuildPrints::run_on_mm3},
+          {"lag", "s", &prints.lag_s, &BuildPrints::lag_s},
+          {"knob", "mm³", &prints.knob_mm3, &BuildPrints::knob_mm3},
+          {"gap", "mm", &prints.gap_mm, &BuildPrints::gap_mm}};
+}
 
 char const* in_words(compare::Verdict verdict) {
   switch (verdict) {
@@ -189,7 +184,8 @@ std::string to_text(AgainstPage const& page) {
 
 json to_json(AgainstPage const& page) {
   json prints = json::object();
-  for (Named const& row : named(page.prints)) prints[row.name] = comparison_json(*row.comparison);
+  for (NamedComparison const& row : named(page.prints))
+    prints[row.name] = comparison_json(*row.comparison);
   json out = {{"at_flow_mm3_s", page.at_flow_mm3_s},
               {"old", build_json(page.old_build)},
               {"new", build_json(page.new_build)},
@@ -201,6 +197,7 @@ json to_json(AgainstPage const& page) {
                                {"lag_sd_s", page.parts->lag_s.sd},
                                {"pressure_mpa", page.parts->pressure_mpa.value},
                                {"thrust_n", page.parts->thrust_n.value}};
+  if (page.old_causes) out["old_parts"] = causes_json(*page.old_causes);
   if (!page.file.empty()) out["file"] = page.file;
   return out;
 }

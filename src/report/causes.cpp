@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "cause_names.hpp"
+#include "cause_words.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -15,7 +16,6 @@ namespace meltlag::report {
 namespace {
 
 constexpr std::size_t bar_columns = 76, name_columns = 24;
-constexpr double large_share = 0.3;  // of a deviation in its value: first order is rough there
 
 std::string percents(melt::Uncertain const& share) {
   return plus_minus(100 * share.value, 100 * share.sd);
@@ -56,53 +56,6 @@ void append_causes(std::string& out, melt::Causes const& causes) {
   out += bar_of_shares(shares, bar_columns) + "\n\n";
 }
 
-std::string volume_words(melt::Causes const& causes) {
-  std::vector<std::string> parts;
-  for (melt::VolumePart const& part : causes.volumes)
-    parts.push_back(fmt::format("{} {:.0f} mm³", part.name, part.mm3));
-  return fmt::format("Melt: {} mm³ ({}).",
-                     plus_minus(causes.melt_volume_mm3.value, causes.melt_volume_mm3.sd),
-                     fmt::join(parts, ", "));
-}
-
-std::string thrust_words(melt::Causes const& causes) {
-  melt::ThrustArea const area = causes.parts.area;
-  std::string text = fmt::format("Pressure behind the nozzle {} MPa",
-                                 plus_minus(causes.pressure_mpa.value, causes.pressure_mpa.sd));
-  if (causes.entrance_mpa > 0)
-    text += fmt::format(", of it {} in the hole's entrance", plus_minus(causes.entrance_mpa, 0));
-  text += fmt::format("; thrust on the screw {} N",
-                      plus_minus(causes.thrust_n.value, causes.thrust_n.sd));
-  if (causes.wind_up)
-    text += fmt::format(
-        ", of it {:g} N friction, which turns round with the screw: each reversal "
-        "turns {} mm³ in vain while the parts give {} mm",
-        causes.wind_up->friction_n,
-        plus_minus(causes.wind_up->mm3, 0),
-        plus_minus(causes.wind_up->give_mm, 0));
-  return text + fmt::format(
-                    ". Taken to push on the whole bore, {:.1f} mm²; if only on the screw's "
-                    "{:.1f} mm², the run-on is {} mm³ and the lag {} s.",
-                    area.bore_mm2,
-                    area.screw_mm2,
-                    plus_minus(causes.parts.least_run_on_mm3, 0),
-                    plus_minus(causes.least_lag_s, 0));
-}
-
-std::string doubt_words(melt::Causes const& causes) {
-  if (causes.doubts.empty())
-    return "No deviation is known of anything: give KEY_sd beside what you measured.";
-  std::vector<std::string> most;
-  for (melt::Doubt const& doubt : causes.doubts) {
-    if (most.size() == 3) break;
-    most.push_back(fmt::format("{} ({} mm³)", doubt.key, plus_minus(doubt.run_on_sd_mm3, 0)));
-  }
-  std::string text = fmt::format("Most of the ± comes from {}.", fmt::join(most, ", "));
-  if (causes.run_on_mm3.sd > large_share * causes.run_on_mm3.value)
-    text += " So large a ± is rough itself.";
-  return text;
-}
-
 void append_changes(std::string& out, CausesPage const& page) {
   if (!page.now) return;
   bool const file = page.now->misplaced_share.has_value();
@@ -135,16 +88,6 @@ std::string small_words(CausesPage const& page) {
     if (std::abs(change.lag_change_s) >= 0.0005)
       parts.push_back(fmt::format("{}: lag {:+.0f} ms", change.name, 1000 * change.lag_change_s));
   return parts.empty() ? "" : list_item(fmt::format("{}.", fmt::join(parts, "; ")));
-}
-
-std::string leak_words(melt::BackLeak const& leak) {
-  if (leak.mm3_s)
-    return fmt::format("Leak back past the screw, by the metering formula: {} mm³/s.",
-                       plus_minus(*leak.mm3_s, 0));
-  return fmt::format(
-      "Leak back past the screw: no figure, as the metering formula does not hold "
-      "here: {}.",
-      fmt::join(leak.because, "; "));
 }
 
 void append_parts(std::string& out, CausesPage const& page) {

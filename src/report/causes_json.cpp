@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <nlohmann/json.hpp>
 
+#include "build_json.hpp"
 #include "cause_names.hpp"
 #include "meltlag/report/causes.hpp"
 #include "meltlag/report/figures.hpp"
@@ -24,33 +25,6 @@ json cause_json(melt::Cause const& cause) {
   if (cause.kind != melt::Share::Kind::part) return out;
   put(out, "stiffness", "_n_per_mm", cause.stiffness_n_per_mm);
   put(out, "give", "_mm", cause.give_mm);
-  return out;
-}
-
-json causes_json(melt::Causes const& causes) {
-  json list = json::array(), volumes = json::array(), doubts = json::array();
-  for (melt::Cause const& cause : causes.causes) list.push_back(cause_json(cause));
-  for (melt::VolumePart const& part : causes.volumes)
-    volumes.push_back({{"name", part.name}, {"mm3", part.mm3}});
-  for (melt::Doubt const& doubt : causes.doubts)
-    doubts.push_back({{"key", doubt.key}, {"run_on_sd_mm3", doubt.run_on_sd_mm3}});
-  json out = {{"causes", list},
-              {"volumes", volumes},
-              {"doubts", doubts},
-              {"bore_mm2", causes.parts.area.bore_mm2},
-              {"screw_mm2", causes.parts.area.screw_mm2},
-              {"least_run_on_mm3", causes.parts.least_run_on_mm3},
-              {"least_lag_s", causes.least_lag_s},
-              {"entrance_mpa", causes.entrance_mpa}};
-  put(out, "melt_volume", "_mm3", causes.melt_volume_mm3);
-  put(out, "pressure", "_mpa", causes.pressure_mpa);
-  put(out, "thrust", "_n", causes.thrust_n);
-  put(out, "run_on", "_mm3", causes.run_on_mm3);
-  put(out, "lag", "_s", causes.lag_s);
-  if (causes.wind_up)
-    out["wind_up"] = {{"friction_n", causes.wind_up->friction_n},
-                      {"give_mm", causes.wind_up->give_mm},
-                      {"mm3", causes.wind_up->mm3}};
   return out;
 }
 
@@ -86,6 +60,33 @@ json finding_json(melt::Finding const& finding) {
 }
 
 }  // namespace
+
+json causes_json(melt::Causes const& causes) {
+  json list = json::array(), volumes = json::array(), doubts = json::array();
+  for (melt::Cause const& cause : causes.causes) list.push_back(cause_json(cause));
+  for (melt::VolumePart const& part : causes.volumes)
+    volumes.push_back({{"name", part.name}, {"mm3", part.mm3}});
+  for (melt::Doubt const& doubt : causes.doubts)
+    doubts.push_back({{"key", doubt.key}, {"run_on_sd_mm3", doubt.run_on_sd_mm3}});
+  json out = {{"causes", list},
+              {"volumes", volumes},
+              {"doubts", doubts},
+              {"bore_mm2", causes.parts.area.bore_mm2},
+              {"screw_mm2", causes.parts.area.screw_mm2},
+              {"least_run_on_mm3", causes.parts.least_run_on_mm3},
+              {"least_lag_s", causes.least_lag_s},
+              {"entrance_mpa", causes.entrance_mpa}};
+  put(out, "melt_volume", "_mm3", causes.melt_volume_mm3);
+  put(out, "pressure", "_mpa", causes.pressure_mpa);
+  put(out, "thrust", "_n", causes.thrust_n);
+  put(out, "run_on", "_mm3", causes.run_on_mm3);
+  put(out, "lag", "_s", causes.lag_s);
+  if (causes.wind_up)
+    out["wind_up"] = {{"friction_n", causes.wind_up->friction_n},
+                      {"give_mm", causes.wind_up->give_mm},
+                      {"mm3", causes.wind_up->mm3}};
+  return out;
+}
 
 json to_json(CausesPage const& page) {
   json out = {{"title", page.title},

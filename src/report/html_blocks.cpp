@@ -53,10 +53,16 @@ void write_row(Out const& out, HtmlTable const& table, std::vector<HtmlCell> con
     std::string_view const tag = i == 0 ? "th scope=\"row\"" : "td";
     std::string const json =
         row[i].json.empty() ? "" : fmt::format(" data-json=\"{}\"", escape_html(row[i].json));
-    out(fmt::format("<{} class=\"{}\"{}>{}</{}>",
+    std::string const swatch =
+        row[i].swatch.empty()
+            ? ""
+            : fmt::format("<i class=\"swatch\" style=\"background:var(--{})\"></i>",
+                          escape_html(row[i].swatch));
+    out(fmt::format("<{} class=\"{}\"{}>{}{}</{}>",
                     tag,
                     align_class(table.columns[i].align),
                     json,
+                    swatch,
                     escape_html(row[i].text),
                     tag.substr(0, 2)));
   }

@@ -46,6 +46,7 @@ struct AgainstPage {
   BuildRow old_build, new_build;
   std::optional<melt::BuildDifference> parts;  // where the parts of both are known
   compare::BuildComparison prints;
+  std::optional<melt::Causes> old_causes = {};  // where the old build's parts are known
 };
 
 [[nodiscard]] std::string to_text(BuildsPage const& page);

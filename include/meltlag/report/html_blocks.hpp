@@ -13,10 +13,12 @@
 namespace meltlag::report {
 
 // A cell's text; `json` names the value of the command's --json output that it shows
-// ("adapted.planned_s"), empty where there is none.
+// ("adapted.planned_s", "changes.0.lag_s"), empty where there is none; `swatch` is the name of a
+// colour of the page to stand before the text, as in a legend.
 struct HtmlCell {
   std::string text;
   std::string json = {};
+  std::string swatch = {};
 };
 
 struct HtmlColumn {

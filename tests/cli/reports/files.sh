@@ -17,8 +17,20 @@ untouched
 expect 2 meltlag diff part.gcode part.gcode --report page.html
 says '--report needs --profile'
 untouched
+cp auger.toml old.toml
+guard
+expect 1 meltlag causes auger.toml --report ./auger.toml
+says 'would be overwritten by its own report'
+expect 1 meltlag causes auger.toml --against old.toml --report old.toml
+expect 1 meltlag causes auger.toml --file part.gcode --report part.gcode
+expect 1 meltlag builds old.toml auger.toml --report auger.toml
+says 'would be overwritten by its own report'
+untouched
 # Nothing is written where the command fails.
 echo 'G1 X10 Yoops' >bad.gcode
 guard
 expect 1 meltlag predict bad.gcode --profile auger.toml --report new.html
+untouched
+expect 1 meltlag causes auger.toml --against missing.toml --report new.html
+expect 1 meltlag builds auger.toml missing.toml --report new.html
 untouched

@@ -7,6 +7,9 @@ printed=$profiles/bench-auger-printed.toml
 expect 0 meltlag adapt part.gcode --profile "$printed" --output adapted.gcode --report adapt.html
 expect 0 meltlag predict part.gcode --profile "$printed" --report predict.html
 expect 1 meltlag diff part.gcode adapted.gcode --profile "$printed" --report diff.html
+braced=$profiles/bench-auger-braced.toml
+expect 0 meltlag causes "$braced" --against "$printed" --file part.gcode --report causes.html
+expect 0 meltlag builds "$printed" "$braced" --report builds.html
 
 # opens PAGE WIDTH OPTION...: the page with the checks behind it. WIDTH 0: any.
 opens() {
@@ -37,3 +40,6 @@ opens adapt.html 0 --window-size=1300,900
 opens predict.html 0 --window-size=1300,900
 opens diff.html 0 --window-size=1300,900 --blink-settings=preferredColorScheme=0
 opens adapt.html 0 --window-size=390,844
+opens causes.html 0 --window-size=1300,900
+opens causes.html 0 --window-size=390,844 --blink-settings=preferredColorScheme=0
+opens builds.html 0 --window-size=390,844

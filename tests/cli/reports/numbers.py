@@ -48,12 +48,14 @@ def seconds(text):
 def agrees(key, text, value):
     if text == "none":
         return value == 0
-    if key.endswith("planned_s"):
+    if key.endswith("planned_s") or re.search(r"\d (h|min)\b", text):
         return abs(seconds(text) - value) <= (30 if " h " in text else 0.51)
     number = re.match(r"[+-]?[\d.]+", text).group()
     decimals = len(number.partition(".")[2])
     if "%" in text:
         value *= 100
+    if text.endswith(" ms"):
+        value *= 1000
     return abs(float(number) - value) <= 0.5000001 * 10**-decimals
 
 
@@ -66,7 +68,7 @@ whole = json.load(open(sys.argv[2], encoding="utf-8"))
 for key, shown in page.values:
     value = whole
     for part in key.split("."):
-        value = value[part]
+        value = value[int(part) if isinstance(value, list) else part]
     if not agrees(key, shown, value):
         faults.append(f"{key}: the page says {shown}, the table {value}")
 for fault in faults:

@@ -16,3 +16,16 @@ expect 0 meltlag predict adapted.gcode --original part.gcode --profile "$printed
 same_numbers both.html 28
 expect 1 meltlag diff part.gcode adapted.gcode --profile "$printed" --report diff.html --json
 same_numbers diff.html 28
+new=$profiles/bench-auger-braced.toml
+expect 0 meltlag causes "$new" --against "$printed" --file part.gcode --report causes.html --json
+same_numbers causes.html 100
+expect 0 meltlag causes "$printed" --at-flow 2 --report causes.html --json
+same_numbers causes.html 50
+expect 0 meltlag builds "$printed" "$new" --report builds.html --json
+same_numbers builds.html 14
+# What is not known is left out.
+write_profile auger.toml
+expect 0 meltlag causes auger.toml --against "$printed" --report causes.html --json
+same_numbers causes.html 20
+expect 0 meltlag builds auger.toml "$new" --report builds.html --json
+same_numbers builds.html 11

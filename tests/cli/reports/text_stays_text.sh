@@ -12,3 +12,10 @@ python3 "$MELTLAG_ROOT/tests/cli/reports/numbers.py" page.html table.json >/dev/
 grep -qF '&lt;script&gt;boom()' page.html || fail 'the title is not shown'
 if grep -qF '<script>boom' page.html; then fail 'a script got into the page'; fi
 iconv -f UTF-8 -t UTF-8 page.html >/dev/null || fail 'the page is no UTF-8'
+for page in causes builds; do
+  expect 0 meltlag $page odd.toml --report $page.html --json
+  cp "$MELTLAG_NOTES/results" table.json
+  python3 "$MELTLAG_ROOT/tests/cli/reports/numbers.py" $page.html table.json >/dev/null || fail "$page: it got in"
+  grep -qF '&lt;script&gt;boom()' $page.html || fail "$page: the title is not shown"
+  if grep -qF '<script>boom' $page.html; then fail "$page: a script got into the page"; fi
+done
