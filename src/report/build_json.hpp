@@ -8,5 +8,6 @@
 namespace meltlag::report {
 
 [[nodiscard]] nlohmann::json build_json(BuildRow const& row);
+[[nodiscard]] nlohmann::json comparison_json(compare::Comparison const& comparison);
 
 }  // namespace meltlag::report
