@@ -15,7 +15,8 @@
 namespace meltlag::calibrate::piece {
 
 inline constexpr int hardware_rows = 24, rows_a_group = 4;
-inline constexpr double hardware_bead_mm = 30, hardware_travel_mm = 14;
+inline constexpr double hardware_bead_mm = 30;
+inline constexpr double free_mm = 14;  // between a lead-in and its bead
 
 struct HardwareLayout {
   Layout common;  // square and purge lines
@@ -34,9 +35,7 @@ struct HardwareLayout {
   // The lead-in: begins behind the row, turns at the left, ends in the row.
   [[nodiscard]] double lead_in_begin_x_mm(int row) const;
   [[nodiscard]] double lead_in_turn_x_mm(int row) const;
-  [[nodiscard]] double lead_in_end_x_mm(int row) const {
-    return start_x_mm(row) - hardware_travel_mm;
-  }
+  [[nodiscard]] double lead_in_end_x_mm(int row) const { return start_x_mm(row) - free_mm; }
   [[nodiscard]] double behind_y_mm(int row) const { return y_mm(row) + pitch_mm / 2; }
   [[nodiscard]] double spine_x_mm() const;
   [[nodiscard]] double lead_in_mm() const;

@@ -9,7 +9,7 @@
 #include <utility>
 
 #include "hardware_layout.hpp"
-#include "meltlag/base/error.hpp"
+#include "hardware_retract.hpp"
 #include "test_piece_front.hpp"
 #include "test_piece_plan.hpp"
 #include "test_piece_text.hpp"
@@ -21,8 +21,6 @@ namespace {
 using namespace piece;
 
 constexpr double least_purge_mm3 = 60, run_ons_of_purge = 4;
-constexpr double usual_retract_mm_s = 25, most_retract_mm = 20;
-constexpr double part_of_limit = 0.8;
 constexpr double comb_height = 0.7;  // of a layer: the nozzle travels over it without touching
 
 struct Design {
@@ -37,46 +35,6 @@ struct Design {
     return section_of(layout.thin_width_mm, height_mm) / bead.filament_mm2;
   }
 };
-
-[[noreturn]] void refuse_retract(std::string why) {
-  throw Error("the retract " + std::move(why), {}, "Choose a smaller or slower retract.");
-}
-
-// Recovery feeds forward as fast as the retract went back.
-double retract_speed(HardwareOptions const& options,
-                     Bead const& bead,
-                     std::vector<std::string>& remarks) {
-  double const axis_mm_s = options.piece.limits.max_speed_mm_s[motion::axis_e];
-  auto const& max_flow = options.piece.max_flow_mm3_s;
-  if (!(options.retract_mm >= 0 && options.retract_mm <= most_retract_mm))
-    refuse_retract(fmt::format(
-        "of {:g} mm of E must lie between 0 and {:g} mm", options.retract_mm, most_retract_mm));
-  if (!options.retract_mm_s) {
-    double const by_flow = max_flow ? part_of_limit * *max_flow / bead.filament_mm2 : axis_mm_s;
-    double const allowed = std::floor(10 * std::min(axis_mm_s, by_flow) + 1e-9) / 10;
-    if (allowed >= usual_retract_mm_s || options.retract_mm == 0) return usual_retract_mm_s;
-    remarks.push_back(fmt::format(
-        "Retract and recovery run at {:.1f} mm/s of E instead of {:g} mm/s, because {}.",
-        allowed,
-        usual_retract_mm_s,
-        by_flow < axis_mm_s ? "the screw's greatest flow allows no more"
-                            : "the axis allows no more"));
-    return allowed;
-  }
-  double const speed = *options.retract_mm_s;
-  if (!(speed >= 0.1)) refuse_retract(fmt::format("at {:g} mm/s of E is too slow", speed));
-  if (speed > axis_mm_s)
-    refuse_retract(
-        fmt::format("at {:g} mm/s is beyond what the E axis can do: {:g} mm/s", speed, axis_mm_s));
-  if (max_flow && speed * bead.filament_mm2 > *max_flow)
-    refuse_retract(
-        fmt::format("at {:g} mm/s of E needs {:.1f} mm³/s for its recovery, and the "
-                    "screw gives {:.1f} mm³/s at most",
-                    speed,
-                    speed * bead.filament_mm2,
-                    *max_flow));
-  return speed;
-}
 
 Design design_piece(HardwareOptions const& options) {
   Bead const bead = check_options(options.piece);
@@ -152,6 +110,22 @@ Vec3 lead_in_begin(Design const& design, int row) {
   return {layout.lead_in_begin_x_mm(row), layout.behind_y_mm(row), design.bead.height_mm};
 }
 
+// Back over the lead-in and forth again: long enough for the outflow to cease or not to, and what
+// drips lies between the lead-in's strands.
+std::vector<Vec3> way_to_start(Design const& design, int row) {
+  HardwareLayout const& layout = design.layout;
+  double const z = design.bead.height_mm, y = layout.y_mm(row);
+  return {{layout.lead_in_turn_x_mm(row), y + layout.pitch_mm / 4, z},
+          {layout.start_x_mm(row), y, z}};
+}
+
+double travel_mm(Design const& design) {
+  std::vector<Vec3> const way = way_to_start(design, 0);
+  Vec3 const stop = {
+      design.layout.lead_in_end_x_mm(0), design.layout.y_mm(0), design.bead.height_mm};
+  return norm(way[0] - stop) + norm(way[1] - way[0]);
+}
+
 // Lead-in and bead of one row.
 HardwareBead print_row(Writer& writer, Design const& design, int row, Flow flow) {
   HardwareLayout const& layout = design.layout;
@@ -164,7 +138,7 @@ HardwareBead print_row(Writer& writer, Design const& design, int row, Flow flow)
   writer.print({layout.lead_in_turn_x_mm(row), layout.behind_y_mm(row), z}, e, v);
   writer.print({layout.lead_in_turn_x_mm(row), y, z}, e, v);
   writer.print({layout.lead_in_end_x_mm(row), y, z}, e, v);
-  travel(writer, design, {bead.from});
+  travel(writer, design, way_to_start(design, row));
   bead.line = writer.print(bead.to, e, v);
   return bead;
 }
@@ -214,7 +188,7 @@ void write_hardware_head(Writer& writer, Design const& design, HardwarePiece con
                                v * section,
                                piece.lead_in_mm,
                                piece.lead_in_mm / v));
-  writer.comment(fmt::format("retract {:g} mm of E at {:g} mm/s; {:g} mm of travel to each start",
+  writer.comment(fmt::format("retract {:g} mm of E at {:g} mm/s; {:.1f} mm of travel to each start",
                              design.retract_mm,
                              design.retract_mm_s,
                              piece.travel_mm));
@@ -237,7 +211,7 @@ void state_facts(Design const& design, HardwarePiece& piece) {
   piece.bead_width_mm = design.bead.width_mm;
   piece.layer_height_mm = design.bead.height_mm;
   piece.lead_in_mm = design.layout.lead_in_mm();
-  piece.travel_mm = hardware_travel_mm;
+  piece.travel_mm = travel_mm(design);
   piece.retract_mm = design.retract_mm;
   piece.retract_mm_s = design.retract_mm_s;
   piece.low_mm = {square.low_x_mm, square.low_y_mm, 0};

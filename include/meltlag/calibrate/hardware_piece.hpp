@@ -37,7 +37,7 @@ struct HardwarePiece {
   std::vector<HardwareBead> beads;  // in the order printed
   double bead_width_mm = 0, layer_height_mm = 0;
   double lead_in_mm = 0;                    // length of each lead-in
-  double travel_mm = 0;                     // from its stop to the start that counts
+  double travel_mm = 0;                     // head's way from its stop to the start that counts
   double retract_mm = 0, retract_mm_s = 0;  // of E, as written
   Vec3 low_mm, high_mm;                     // what the piece covers on the bed, purge left out
   double purge_mm3 = 0, wanted_mm3 = 0;
