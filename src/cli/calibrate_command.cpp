@@ -4,6 +4,7 @@
 #include "calibrate_feed.hpp"
 #include "calibrate_fit.hpp"
 #include "calibrate_give.hpp"
+#include "calibrate_hardware.hpp"
 #include "calibrate_print.hpp"
 
 namespace meltlag::cli {
@@ -19,6 +20,7 @@ void add_calibrate_command(CLI::App& app, int& status) {
   add_calibrate_print(*command, status);
   add_calibrate_fit(*command, status);
   add_calibrate_give(*command, status);
+  add_calibrate_hardware(*command, status);
 }
 
 }  // namespace meltlag::cli

@@ -1,11 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "calibrate_fit.hpp"
 
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 
-#include <chrono>
-#include <ctime>
 #include <memory>
 #include <optional>
 #include <string>
@@ -20,6 +17,7 @@
 #include "output.hpp"
 #include "output_files.hpp"
 #include "profile_command.hpp"
+#include "profile_edits.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -57,11 +55,6 @@ calibrate::FitOptions fit_options(FitWords const& words,
   options.predictor.errors.place_mm = words.place_error_mm;
   options.predictor.errors.jaw_mm = words.jaw_mm;
   return options;
-}
-
-std::string today() {
-  std::time_t const now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
-  return fmt::format("{:%Y-%m-%d}", fmt::localtime(now));
 }
 
 // What the fit changes in a profile, in the order of its sections.

@@ -9,6 +9,7 @@
 #include <string>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/calibrate/hardware_piece.hpp"
 #include "meltlag/calibrate/plan_readings.hpp"
 #include "meltlag/calibrate/test_piece.hpp"
 #include "meltlag/profile/profile.hpp"
@@ -26,9 +27,11 @@ constexpr double usual_nozzle_mm = 0.9;
 constexpr double least_height_mm = 0.15, most_height_mm = 0.4;
 
 struct PrintWords {
-  std::string profile, output = "TEST.gcode", sheet = "SHEET.csv", map;
+  std::string profile, output, sheet, map;
   std::string start, end;
-  bool plain_start = false, force = false;
+  bool plain_start = false, force = false, hardware = false;
+  double retract_mm = 1;
+  std::optional<double> retract_mm_s;
   int layers = 20, readings = 20;
   std::uint32_t seed = 1;
   std::string bed = "200x200";
@@ -121,13 +124,54 @@ std::string what_was_written(PrintWords const& words,
                    words.profile);
 }
 
-void run_print(PrintWords const& words) {
+std::string what_was_written(PrintWords const& words, calibrate::HardwarePiece const& piece) {
+  std::string out = fmt::format(
+      "{}: {:.0f} × {:.0f} mm, one layer, 24 beads with a start and a stop each, {}\n"
+      "{}: 24 rows to fill in\n",
+      words.output,
+      piece.high_mm.x - piece.low_mm.x,
+      piece.high_mm.y - piece.low_mm.y,
+      report::duration(piece.planned_s),
+      words.sheet);
+  for (std::string const& remark : piece.remarks) out += report::list_item(remark);
+  for (char const* line :
+       {"knob_mm: the greatest width across the knob at the bead's right end (calipers).",
+        "bead_mm: the width of the same bead in its middle.",
+        "gap_mm: from the tooth's tip beside the bead's left end to where the bead has half its "
+        "width (ruler); 0 where nothing is missing.",
+        "With a retract the knobs tell builds apart; a second file with --retract-mm 0 tells their "
+        "gaps.",
+        "Print this same file on every build, at least twice each; a new one may differ."})
+    out += report::list_item(line);
+  return out + fmt::format(
+                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move: stay with the "
+                   "print.\nThe material's data sheet and local rules come first.\n"
+                   "\nNext: print, measure, fill in a copy of the sheet for each print, then\n"
+                   "  meltlag calibrate hardware {} --profile {} --output NEW.toml\n",
+                   words.sheet,
+                   words.profile);
+}
+
+void run_hardware(PrintWords const& words,
+                  calibrate::PieceOptions const& options,
+                  Overwrite overwrite) {
+  calibrate::HardwarePiece const piece = calibrate::make_hardware_piece(
+      {.piece = options, .retract_mm = words.retract_mm, .retract_mm_s = words.retract_mm_s});
+  write_new_file(words.output, piece.gcode, overwrite);
+  write_new_file(words.sheet, calibrate::write_hardware_sheet(piece), overwrite);
+  print(what_was_written(words, piece));
+}
+
+void run_print(PrintWords words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
   calibrate::PieceOptions options = piece_options(words, profile);
   take_start_and_end(words, options);
+  if (words.output.empty()) words.output = words.hardware ? "HW.gcode" : "TEST.gcode";
+  if (words.sheet.empty()) words.sheet = words.hardware ? "HW.csv" : "SHEET.csv";
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
   for (std::string const* path : {&words.output, &words.sheet, &words.map})
     if (!path->empty()) refuse_to_overwrite(*path, overwrite);
+  if (words.hardware) return run_hardware(words, options, overwrite);
 
   calibrate::TestPiece const piece = calibrate::make_test_piece(options);
   Notices notices;
@@ -204,6 +248,21 @@ void add_sizes(CLI::App& command, PrintWords& words) {
       ->type_name("G_CM3");
 }
 
+void add_hardware(CLI::App& command, PrintWords& words) {
+  CLI::Option* const hardware = command.add_flag(
+      "--hardware", words.hardware, "Instead, 24 starts and stops as sliced (HW.gcode, HW.csv)");
+  for (char const* flag :
+       {"--map", "--readings", "--layers", "--slow", "--e-per-turn", "--density"})
+    hardware->excludes(command.get_option(flag));
+  command.add_option("--retract-mm", words.retract_mm, "Retract at stops, mm of E; 0: none (1)")
+      ->type_name("MM")
+      ->needs(hardware);
+  command
+      .add_option("--retract-speed", words.retract_mm_s, "Of E, mm/s (25, less if limits say so)")
+      ->type_name("MM_S")
+      ->needs(hardware);
+}
+
 }  // namespace
 
 void add_calibrate_print(CLI::App& calibrate, int& status) {
@@ -212,9 +271,11 @@ void add_calibrate_print(CLI::App& calibrate, int& status) {
       "print",
       "Write the test piece: G-code, a sheet for what you measure, a map.\n"
       "Example: meltlag calibrate print TEST.gcode SHEET.csv --profile auger.toml\n"
-      "         --map MAP.svg --start start.gcode --end end.gcode");
+      "         --map MAP.svg --start start.gcode --end end.gcode\n"
+      "With --hardware a piece without any lag law in between, to compare builds.");
   add_files(*command, *words);
   add_sizes(*command, *words);
+  add_hardware(*command, *words);
   command->callback([words, &status] {
     run_print(*words);
     status = exit_done;

@@ -1,7 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "profile_edits.hpp"
 
+#include <fmt/chrono.h>
 #include <fmt/format.h>
+
+#include <chrono>
+#include <ctime>
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/profile/edit.hpp"
@@ -15,6 +19,11 @@ std::string listed(std::vector<ProfileEdit> const& edits) {
   for (ProfileEdit const& edit : edits)
     text += fmt::format("  [{}] {} = {}\n", edit.section, edit.key, edit.value);
   return text;
+}
+
+std::string today() {
+  std::time_t const now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
+  return fmt::format("{:%Y-%m-%d}", fmt::localtime(now));
 }
 
 void write_profile(std::string const& from,

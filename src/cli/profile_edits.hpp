@@ -17,6 +17,9 @@ struct ProfileEdit {
 // "[feed] delivered_factor = 0.958", one a line, indented.
 [[nodiscard]] std::string listed(std::vector<ProfileEdit> const& edits);
 
+// "2026-05-20", in local time.
+[[nodiscard]] std::string today();
+
 // Writes the profile `from` with the edits as `to`, its comments kept. Throws Error, and writes
 // nothing, where the changed profile would not load.
 void write_profile(std::string const& from,

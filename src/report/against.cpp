@@ -94,20 +94,6 @@ std::string verdicts(compare::BuildComparison const& prints) {
   return out + reasons;
 }
 
-json comparison_json(Comparison const& c) {
-  json out = {
-      {"old", {{"prints", c.old_build.prints}, {"mean", c.old_build.mean}, {"sd", c.old_build.sd}}},
-      {"new", {{"prints", c.new_build.prints}, {"mean", c.new_build.mean}, {"sd", c.new_build.sd}}},
-      {"difference", c.difference},
-      {"margin_95", c.margin},
-      {"verdict", in_words(c.verdict)},
-      {"reason", reason(c)}};
-  if (c.p) out["p"] = *c.p;
-  if (c.further)
-    out["more_prints"] = {{"old", c.further->old_build}, {"new", c.further->new_build}};
-  return out;
-}
-
 }  // namespace
 
 std::vector<NamedComparison> named(compare::BuildComparison const& prints) {
@@ -160,6 +146,20 @@ std::string reason(Comparison const& c) {
       "look like, it takes {} to tell, in {:.0f} of 100 cases.",
       more(),
       100 * compare::power);
+}
+
+json comparison_json(Comparison const& c) {
+  json out = {
+      {"old", {{"prints", c.old_build.prints}, {"mean", c.old_build.mean}, {"sd", c.old_build.sd}}},
+      {"new", {{"prints", c.new_build.prints}, {"mean", c.new_build.mean}, {"sd", c.new_build.sd}}},
+      {"difference", c.difference},
+      {"margin_95", c.margin},
+      {"verdict", in_words(c.verdict)},
+      {"reason", reason(c)}};
+  if (c.p) out["p"] = *c.p;
+  if (c.further)
+    out["more_prints"] = {{"old", c.further->old_build}, {"new", c.further->new_build}};
+  return out;
 }
 
 std::string to_text(AgainstPage const& page) {

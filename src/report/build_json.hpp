@@ -19,5 +19,6 @@ struct NamedComparison {
   std::vector<double> compare::BuildPrints::*values;
 };
 [[nodiscard]] std::vector<NamedComparison> named(compare::BuildComparison const& prints);
+[[nodiscard]] nlohmann::json comparison_json(compare::Comparison const& comparison);
 
 }  // namespace meltlag::report

@@ -1,0 +1,202 @@
+// SPDX-License-Identifier: MIT
+#include "calibrate_hardware.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "meltlag/base/error.hpp"
+#include "meltlag/calibrate/hardware.hpp"
+#include "meltlag/profile/edit.hpp"
+#include "meltlag/profile/profile.hpp"
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/hardware.hpp"
+#include "output.hpp"
+#include "output_files.hpp"
+#include "profile_command.hpp"
+#include "profile_edits.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+using calibrate::HardwareReading;
+using calibrate::HardwareSheet;
+using calibrate::HardwareSpread;
+
+struct HardwareWords {
+  std::vector<std::string> sheets, against;
+  std::string profile, output, date, notes;
+  std::optional<double> layer_height_mm;
+  bool force = false, json = false;
+};
+
+// Two sheets of one print would count it twice.
+void refuse_twice(std::vector<std::string> paths) {
+  namespace fs = std::filesystem;
+  for (std::string& path : paths)
+    if (path != "-") path = fs::weakly_canonical(path).string();
+  std::ranges::sort(paths);
+  auto const twice = std::ranges::adjacent_find(paths);
+  if (twice != paths.end())
+    throw Error("the same sheet is given twice", {.file = *twice}, "give each print's sheet once");
+}
+
+std::vector<HardwareSheet> read_sheets(std::vector<std::string> const& paths,
+                                       std::optional<double> layer_height_mm) {
+  std::vector<HardwareSheet> sheets;
+  for (std::string const& path : paths)
+    sheets.push_back(calibrate::read_hardware_sheet(Sheet::read(path), layer_height_mm));
+  return sheets;
+}
+
+void require_same_flows(std::vector<HardwareSheet> const& sheets, HardwareSheet const& first) {
+  for (HardwareSheet const& sheet : sheets)
+    if (!calibrate::same_flows(first, sheet))
+      throw Error("its flows are not those of " + first.name + ": another file was printed",
+                  {.file = sheet.name},
+                  "compare prints of the same G-code, measured at the same flows");
+}
+
+std::vector<report::HardwarePrint> prints_of(std::vector<HardwareSheet> const& sheets) {
+  std::vector<report::HardwarePrint> prints;
+  for (HardwareSheet const& sheet : sheets)
+    prints.push_back({sheet.name, calibrate::spread_of(sheet)});
+  return prints;
+}
+
+std::vector<double> means_of(std::vector<report::HardwarePrint> const& prints,
+                             calibrate::Spread HardwareSpread::*quantity) {
+  std::vector<double> means;
+  for (report::HardwarePrint const& print : prints)
+    if ((print.spread.*quantity).count > 0) means.push_back((print.spread.*quantity).mean);
+  return means;
+}
+
+report::HardwareAgainst hold_against(std::vector<HardwareSheet> const& old_sheets,
+                                     std::vector<HardwareSheet> const& new_sheets) {
+  report::HardwareAgainst against{.prints = prints_of(old_sheets), .stops = {}, .builds = {}};
+  std::vector<report::HardwarePrint> const prints = prints_of(new_sheets);
+  auto const builds = [&](calibrate::Spread HardwareSpread::*quantity) {
+    return compare::compare_builds(means_of(against.prints, quantity), means_of(prints, quantity));
+  };
+  against.builds = {builds(&HardwareSpread::knob_mm3), builds(&HardwareSpread::gap_mm)};
+  if (old_sheets.size() > 1 || new_sheets.size() > 1) return against;
+  auto const stops = [&](calibrate::Quantity quantity) {
+    return compare::compare_builds(calibrate::without_flow(old_sheets.front(), quantity),
+                                   calibrate::without_flow(new_sheets.front(), quantity));
+  };
+  against.stops = {stops(&HardwareReading::knob_mm3), stops(&HardwareReading::gap_mm)};
+  return against;
+}
+
+// One block of [[measured]] for each print. A mean below zero is no knob at all.
+std::string measured_blocks(HardwareWords const& words,
+                            std::vector<report::HardwarePrint> const& prints) {
+  std::string out;
+  for (report::HardwarePrint const& print : prints) {
+    calibrate::Spread const &knob = print.spread.knob_mm3, &gap = print.spread.gap_mm;
+    std::string const notes =
+        words.notes.empty()
+            ? fmt::format("{}: {} knobs, {} gaps as sliced", print.name, knob.count, gap.count)
+            : words.notes;
+    out += fmt::format("\n[[measured]]\ndate = {}\nnotes = {}\n",
+                       profile::toml_quoted(words.date.empty() ? today() : words.date),
+                       profile::toml_quoted(notes));
+    if (knob.count > 0)
+      out += fmt::format("knob_mm3 = {}\n", profile::toml_number(std::max(knob.mean, 0.0), 4));
+    if (gap.count > 0) out += fmt::format("gap_mm = {}\n", profile::toml_number(gap.mean, 4));
+  }
+  return out;
+}
+
+// The profile's text with the blocks behind it, in its own line breaks.
+std::string with_blocks(std::string text, std::string const& blocks) {
+  bool const crlf = text.find("\r\n") != std::string::npos;
+  std::string_view const line_break = crlf ? "\r\n" : "\n";
+  if (!text.empty() && text.back() != '\n') text += line_break;
+  for (char const c : blocks) {
+    if (c == '\n')
+      text += line_break;
+    else
+      text += c;
+  }
+  return text;
+}
+
+void run_hardware(HardwareWords const& words) {
+  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
+  if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
+  (void)profile::load(words.profile, load_options());
+  std::vector<std::string> paths = words.sheets;
+  paths.insert(paths.end(), words.against.begin(), words.against.end());
+  refuse_twice(paths);
+  std::vector<HardwareSheet> const sheets = read_sheets(words.sheets, words.layer_height_mm);
+  std::vector<HardwareSheet> const old_sheets = read_sheets(words.against, words.layer_height_mm);
+  require_same_flows(sheets, sheets.front());
+  require_same_flows(old_sheets, sheets.front());
+
+  report::HardwarePage page{.prints = prints_of(sheets), .against = {}, .remarks = {}};
+  if (!old_sheets.empty()) page.against = hold_against(old_sheets, sheets);
+  for (auto const* const all : {&old_sheets, &sheets})
+    for (HardwareSheet const& sheet : *all)
+      page.remarks.insert(page.remarks.end(), sheet.remarks.begin(), sheet.remarks.end());
+
+  std::string const blocks = measured_blocks(words, page.prints);
+  if (!words.output.empty())
+    write_profile_text(
+        with_blocks(read_text_file(words.profile, "name an existing profile"), blocks),
+        words.output,
+        blocks,
+        overwrite);
+  if (words.output == "-") return;
+  if (words.json) return print(report::dump(report::to_json(page)));
+  print(report::to_text(page) +
+        (words.output.empty() ? "\nNo file was written. With --output NEW.toml the profile gets\n"
+                              : fmt::format("\nWrote {}, the profile with\n", words.output)) +
+        blocks);
+}
+
+void add_options(CLI::App& command, HardwareWords& words) {
+  command.add_option("SHEET", words.sheets, "What was measured, one sheet a print (CSV)")
+      ->required();
+  command.add_option("--profile", words.profile, "The profile of the build that was measured")
+      ->required()
+      ->type_name("FILE");
+  command.add_option("--against", words.against, "Sheets of the old build's prints")
+      ->type_name("FILE");
+  command.add_option("--output", words.output, "The new profile; without it nothing is written")
+      ->type_name("FILE");
+  command.add_option("--date", words.date, "When it was measured (today)")->type_name("DATE");
+  command.add_option("--notes", words.notes, "Worth remembering of these prints")
+      ->type_name("TEXT");
+  command.add_option("--layer-height", words.layer_height_mm, "mm (told in the sheet's notes)")
+      ->check(CLI::PositiveNumber.description(""))
+      ->type_name("MM");
+  command.add_flag("--force", words.force, "Replace a file that is there");
+  command.add_flag("--json", words.json, "Print the result as JSON");
+}
+
+}  // namespace
+
+void add_calibrate_hardware(CLI::App& calibrate, int& status) {
+  auto const words = std::make_shared<HardwareWords>();
+  CLI::App* const command = calibrate.add_subcommand(
+      "hardware",
+      "Knobs and gaps of printed hardware pieces: mean, scatter, old against new.\n"
+      "The piece comes from: meltlag calibrate print --hardware\n"
+      "Example: meltlag calibrate hardware new1.csv new2.csv --against old1.csv old2.csv\n"
+      "           --profile auger.toml --output measured.toml");
+  add_options(*command, *words);
+  command->callback([words, &status] {
+    run_hardware(*words);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli

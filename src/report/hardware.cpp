@@ -1,0 +1,212 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/report/hardware.hpp"
+
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "build_json.hpp"
+#include "meltlag/report/builds.hpp"
+#include "meltlag/report/table.hpp"
+
+namespace meltlag::report {
+namespace {
+
+using calibrate::HardwareSpread;
+using calibrate::Spread;
+using compare::Comparison;
+using nlohmann::json;
+
+std::string mean(Spread const& spread) {
+  if (spread.count == 0) return "none read";
+  return plus_minus(spread.mean, spread.mean_sd);
+}
+
+std::string scatter(Spread const& spread) {
+  return spread.sd > 0 ? fmt::format("{:.2g}", spread.sd) : "";
+}
+
+std::string ball(Spread const& knob) {
+  return knob.count > 0 ? fixed(calibrate::ball_mm(knob.mean), 2) : "";
+}
+
+std::string print_text(HardwarePrint const& print) {
+  HardwareSpread const& spread = print.spread;
+  std::string out = fmt::format(
+      "{}: {} knobs, {} gaps\n", print.name, spread.knob_mm3.count, spread.gap_mm.count);
+  Table const table{{{"flow", "mm³/s", 8, Align::left},
+                     {"knob", "mm³", 17},
+                     {"scatter", "mm³", 9},
+                     {"as a ball", "mm", 10},
+                     {"gap", "mm", 17},
+                     {"scatter", "mm", 9}}};
+  out += table.header();
+  auto const add = [&](std::string const& flow, Spread const& knob, Spread const& gap) {
+    table.append_row(out, {flow, mean(knob), scatter(knob), ball(knob), mean(gap), scatter(gap)});
+  };
+  for (calibrate::FlowSpread const& at : spread.flows)
+    add(number(at.flow_mm3_s, 2), at.knob_mm3, at.gap_mm);
+  add("all", spread.knob_mm3, spread.gap_mm);
+  return out + "\n";
+}
+
+std::string between_prints(std::vector<HardwarePrint> const& prints) {
+  std::string out;
+  auto const add = [&](char const* name, char const* unit, Spread HardwareSpread::*quantity) {
+    std::vector<double> means;
+    for (HardwarePrint const& print : prints)
+      if ((print.spread.*quantity).count > 0) means.push_back((print.spread.*quantity).mean);
+    if (means.size() < 2) return;
+    compare::Sample const sample = compare::sample_of(means);
+    out += list_item(fmt::format("{}: {} {} over {} prints, which scatter by {:.2g} {}.",
+                                 name,
+                                 plus_minus(sample.mean, sample.mean_sd()),
+                                 unit,
+                                 sample.prints,
+                                 sample.sd,
+                                 unit));
+  };
+  add("Knob", "mm³", &HardwareSpread::knob_mm3);
+  add("Gap", "mm", &HardwareSpread::gap_mm);
+  return out.empty() ? out : "Between prints\n" + out + "\n";
+}
+
+std::string of(compare::Sample const& sample) {
+  return sample.prints == 0
+             ? "none"
+             : fmt::format("{} ({})", plus_minus(sample.mean, sample.sd), sample.prints);
+}
+
+using Reason = std::string (*)(Comparison const&);
+
+std::string verdict_text(HardwareVerdicts const& verdicts, char const* unit, Reason why) {
+  Table const table{{{"", "", 10, Align::left},
+                     {"old, ± scatter", unit, 20},
+                     {"new, ± scatter", unit, 20},
+                     {"difference", "± 95 %", 15},
+                     {"verdict", "", 12, Align::left}}};
+  std::string out = table.header(), reasons;
+  auto const add = [&](char const* name, Comparison const& c) {
+    if (c.old_build.prints + c.new_build.prints == 0) return;
+    bool const both = c.old_build.prints > 0 && c.new_build.prints > 0;
+    table.append_row(out,
+                     {name,
+                      of(c.old_build),
+                      of(c.new_build),
+                      both ? plus_minus(c.difference, c.margin) : "",
+                      in_words(c.verdict)});
+    std::string const reason = why(c);
+    if (!reason.empty()) reasons += list_item(fmt::format("{}: {}", name, reason));
+  };
+  add("knob, mm³", verdicts.knob_mm3);
+  add("gap, mm", verdicts.gap_mm);
+  return out + reasons;
+}
+
+// The words of reason() are about prints.
+std::string reason_of_stops(Comparison const& c) {
+  if (c.verdict != compare::Verdict::cannot_tell) return {};
+  if (c.why == compare::Why::no_scatter) return "the readings are all alike: read one more digit.";
+  if (c.why != compare::Why::tested) return "too few were measured.";
+  if (!c.further) return "the difference is too small beside the scatter.";
+  return fmt::format(
+      "the difference lies within the scatter. If both are what they look like, it takes {} and {} "
+      "more stops to tell these two prints apart, in {:.0f} of 100 cases.",
+      c.further->old_build,
+      c.further->new_build,
+      100 * compare::power);
+}
+
+std::string against_text(HardwareAgainst const& against) {
+  std::string out = "Old prints\n\n";
+  for (HardwarePrint const& print : against.prints) out += print_text(print);
+  out += between_prints(against.prints);
+  if (against.stops) {
+    out += "These two prints, stop by stop\n" +
+           verdict_text(*against.stops, "(stops)", reason_of_stops) +
+           list_item(
+               "This is about these two prints alone: the next print of the same build may differ "
+               "by more than the stops of one print do.") +
+           "\n";
+  }
+  out += "The builds, one mean a print\n" + verdict_text(against.builds, "(prints)", reason);
+  return out + list_item(
+                   "A verdict on builds takes at least two prints of each and uses the scatter "
+                   "between prints.");
+}
+
+json spread_json(Spread const& spread) {
+  if (spread.count == 0) return nullptr;
+  return {{"count", spread.count},
+          {"mean", spread.mean},
+          {"sd", spread.sd},
+          {"mean_sd", spread.mean_sd}};
+}
+
+json knob_and_gap(Spread const& knob, Spread const& gap) {
+  json out = {{"knob_mm3", spread_json(knob)}, {"gap_mm", spread_json(gap)}};
+  if (knob.count > 0) out["ball_mm"] = calibrate::ball_mm(knob.mean);
+  return out;
+}
+
+json prints_json(std::vector<HardwarePrint> const& prints) {
+  json out = json::array();
+  for (HardwarePrint const& print : prints) {
+    json flows = json::array();
+    for (calibrate::FlowSpread const& flow : print.spread.flows) {
+      flows.push_back(knob_and_gap(flow.knob_mm3, flow.gap_mm));
+      flows.back()["flow_mm3_s"] = flow.flow_mm3_s;
+    }
+    out.push_back({{"sheet", print.name},
+                   {"flows", flows},
+                   {"all", knob_and_gap(print.spread.knob_mm3, print.spread.gap_mm)}});
+  }
+  return out;
+}
+
+json stops_json(Comparison const& c) {
+  json out = comparison_json(c);
+  out["reason"] = reason_of_stops(c);
+  for (char const* side : {"old", "new"}) {
+    out[side]["stops"] = out[side]["prints"];
+    out[side].erase("prints");
+  }
+  if (out.contains("more_prints")) {
+    out["more_stops"] = out["more_prints"];
+    out.erase("more_prints");
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string to_text(HardwarePage const& page) {
+  std::string out;
+  if (page.against) out += "New prints\n\n";
+  for (HardwarePrint const& print : page.prints) out += print_text(print);
+  out += between_prints(page.prints);
+  if (page.against) out += against_text(*page.against) + "\n";
+  for (char const* line :
+       {"± is one standard deviation of a mean, scatter that of a single stop.",
+        "A knob is taken for a disc as high as the layer, less what the bead covers of it; one "
+        "that stands higher holds more. It is the same for every build."})
+    out += list_item(line);
+  for (std::string const& remark : page.remarks) out += list_item(remark);
+  return out;
+}
+
+json to_json(HardwarePage const& page) {
+  json out = {{"prints", prints_json(page.prints)}, {"remarks", page.remarks}};
+  if (!page.against) return out;
+  HardwareAgainst const& against = *page.against;
+  out["against"] = {{"prints", prints_json(against.prints)},
+                    {"builds",
+                     {{"knob_mm3", comparison_json(against.builds.knob_mm3)},
+                      {"gap_mm", comparison_json(against.builds.gap_mm)}}}};
+  if (against.stops)
+    out["against"]["these_two_prints"] = {{"knob_mm3", stops_json(against.stops->knob_mm3)},
+                                          {"gap_mm", stops_json(against.stops->gap_mm)}};
+  return out;
+}
+
+}  // namespace meltlag::report
