@@ -190,8 +190,8 @@ void add_calibrate_hardware(CLI::App& calibrate, int& status) {
       "hardware",
       "Knobs and gaps of printed hardware pieces: mean, scatter, old against new.\n"
       "The piece comes from: meltlag calibrate print --hardware\n"
-      "Example: meltlag calibrate hardware new1.csv new2.csv --against old1.csv old2.csv\n"
-      "           --profile auger.toml --output measured.toml");
+      "Example: meltlag calibrate hardware new1.csv new2.csv\n"
+      "         --against old1.csv old2.csv --profile auger.toml");
   add_options(*command, *words);
   command->callback([words, &status] {
     run_hardware(*words);
