@@ -28,16 +28,23 @@ double excess_mm3(double wide_mm, double bead_mm, double height_mm) {
   return height_mm * (pi / 4 * wide_mm * wide_mm - strip_mm2 - pi / 8 * bead_mm * bead_mm);
 }
 
-// The number behind "layer" in a note.
-std::optional<double> height_in(std::string_view note) {
-  std::size_t const at = note.rfind("layer ");
+// The number behind a word in a note.
+std::optional<double> number_behind(std::string_view word, std::string_view note) {
+  std::size_t const at = note.rfind(word);
   if (at == std::string_view::npos) return std::nullopt;
-  std::string text(note.substr(at + 6));
+  std::string text(note.substr(at + word.size()));
   std::replace(text.begin(), text.end(), ',', '.');
-  double height = 0;
-  if (std::from_chars(text.data(), text.data() + text.size(), height).ec != std::errc{})
+  double number = 0;
+  if (std::from_chars(text.data(), text.data() + text.size(), number).ec != std::errc{})
     return std::nullopt;
-  return height > 0 ? std::optional(height) : std::nullopt;
+  return number;
+}
+
+// Of the first note that holds it.
+std::optional<double> noted(Sheet const& sheet, std::string_view word) {
+  for (std::size_t row = 0; row < sheet.rows(); ++row)
+    if (auto const number = number_behind(word, sheet.text(row, "note"))) return number;
+  return std::nullopt;
 }
 
 class Reader {
@@ -47,8 +54,7 @@ class Reader {
     static constexpr std::array<std::string_view, 5> needed{
         "stop", "flow_mm3_s", "knob_mm", "bead_mm", "gap_mm"};
     sheet_.require(needed);
-    for (std::size_t row = 0; row < sheet_.rows() && !height_mm_; ++row)
-      height_mm_ = height_in(sheet_.text(row, "note"));
+    if (!height_mm_) height_mm_ = noted(sheet_, "layer ");
   }
 
   // Nothing where the row was left empty.
@@ -63,7 +69,7 @@ class Reader {
     if (!bead)
       fail(row, "bead_mm", "the bead's width is missing", "measure it beside the knob, in mm");
     require_size(row, "bead_mm", *bead);
-    if (!height_mm_)
+    if (!height_mm_ || !(*height_mm_ > 0))
       fail(row, "note", "no note says how high the layer is", "add --layer-height MM");
     reading.knob_mm3 = calibrate::knob_mm3({*knob, *bead, *height_mm_});
     return reading;
@@ -189,7 +195,7 @@ double knob_mm3(KnobSize const& size) {
 double ball_mm(double volume_mm3) { return volume_mm3 > 0 ? std::cbrt(6 / pi * volume_mm3) : 0; }
 
 HardwareSheet read_hardware_sheet(Sheet const& sheet, std::optional<double> layer_height_mm) {
-  HardwareSheet out{.name = sheet.name()};
+  HardwareSheet out{.name = sheet.name(), .retract_mm = noted(sheet, "retract ")};
   Reader reader(sheet, layer_height_mm);
   for (std::size_t row = 0; row < sheet.rows(); ++row)
     if (auto const reading = reader.read(row)) out.readings.push_back(*reading);
@@ -231,7 +237,8 @@ std::vector<double> without_flow(HardwareSheet const& sheet, Quantity quantity) 
   return out;
 }
 
-bool same_flows(HardwareSheet const& one, HardwareSheet const& other) {
+bool same_file(HardwareSheet const& one, HardwareSheet const& other) {
+  if (one.retract_mm && other.retract_mm && *one.retract_mm != *other.retract_mm) return false;
   auto const flows_of = [](HardwareSheet const& sheet) {
     std::vector<FlowSpread> flows;
     for (HardwareReading const& reading : sheet.readings) (void)at_flow(flows, reading.flow_mm3_s);

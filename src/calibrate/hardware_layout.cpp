@@ -54,7 +54,7 @@ HardwareLayout lay_out_hardware(PieceOptions const& options, double purge_mm3, B
   double const gaps_mm = (hardware_rows / rows_a_group - 1) * group_gap_mm;
   double const last_behind_mm = layout.top_y_mm - w - 0.8;
   layout.pitch_mm = (last_behind_mm - layout.first_y_mm - gaps_mm) / (hardware_rows - 0.5);
-  layout.common.return_x_mm = layout.digits_x_mm;  // where the purge leads to
+  layout.common.return_x_mm = layout.digits_x_mm + 4;  // where the purge leads to, beside the 1
   layout.common.ruler_y_mm = square.low_y_mm + 0.5;
   layout.common.pitch_mm = 5 * w;  // no walls here whose swollen beads could touch
   return layout;

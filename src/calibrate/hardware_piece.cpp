@@ -253,11 +253,12 @@ std::string write_hardware_sheet(HardwarePiece const& piece) {
     int const first = (bead.stop - 1) / rows_a_group * rows_a_group + 1, behind = bead.stop - first;
     std::string const which = behind == 0 ? fmt::format("beside the number {}", first)
                                           : fmt::format("{} behind the number {}", behind, first);
-    out += fmt::format("{},{:.2f},,,,{}; layer {:.3f} mm\n",
+    out += fmt::format("{},{:.2f},,,,{}; layer {:.3f} mm; retract {:g} mm\n",
                        bead.stop,
                        bead.flow_mm3_s,
                        which,
-                       piece.layer_height_mm);
+                       piece.layer_height_mm,
+                       piece.retract_mm);
   }
   return out;
 }

@@ -55,12 +55,13 @@ std::vector<HardwareSheet> read_sheets(std::vector<std::string> const& paths,
   return sheets;
 }
 
-void require_same_flows(std::vector<HardwareSheet> const& sheets, HardwareSheet const& first) {
+void require_same_file(std::vector<HardwareSheet> const& sheets, HardwareSheet const& first) {
   for (HardwareSheet const& sheet : sheets)
-    if (!calibrate::same_flows(first, sheet))
-      throw Error("its flows are not those of " + first.name + ": another file was printed",
-                  {.file = sheet.name},
-                  "compare prints of the same G-code, measured at the same flows");
+    if (!calibrate::same_file(first, sheet))
+      throw Error(
+          "its flows or its retract are not those of " + first.name + ": another file was printed",
+          {.file = sheet.name},
+          "compare prints of the same G-code, measured at the same flows");
 }
 
 std::vector<report::HardwarePrint> prints_of(std::vector<HardwareSheet> const& sheets) {
@@ -138,8 +139,8 @@ void run_hardware(HardwareWords const& words) {
   refuse_twice(paths);
   std::vector<HardwareSheet> const sheets = read_sheets(words.sheets, words.layer_height_mm);
   std::vector<HardwareSheet> const old_sheets = read_sheets(words.against, words.layer_height_mm);
-  require_same_flows(sheets, sheets.front());
-  require_same_flows(old_sheets, sheets.front());
+  require_same_file(sheets, sheets.front());
+  require_same_file(old_sheets, sheets.front());
 
   report::HardwarePage page{.prints = prints_of(sheets), .against = {}, .remarks = {}};
   if (!old_sheets.empty()) page.against = hold_against(old_sheets, sheets);

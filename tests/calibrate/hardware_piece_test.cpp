@@ -184,7 +184,9 @@ TEST_SUITE("calibrate") {
         calibrate::write_hardware_sheet(calibrate::make_hardware_piece(hardware_options()));
     CHECK(sheet.starts_with("stop,flow_mm3_s,knob_mm,bead_mm,gap_mm,note\n1,"));
     CHECK(std::ranges::count(sheet, '\n') == 25);
-    CHECK(sheet.find(",,,,beside the number 5; layer 0.300 mm\n6,") != std::string::npos);
-    CHECK(sheet.find(",,,,3 behind the number 21; layer 0.300 mm\n") != std::string::npos);
+    CHECK(sheet.find(",,,,beside the number 5; layer 0.300 mm; retract 1 mm\n6,") !=
+          std::string::npos);
+    CHECK(sheet.find(",,,,3 behind the number 21; layer 0.300 mm; retract 1 mm\n") !=
+          std::string::npos);
   }
 }

@@ -174,11 +174,15 @@ TEST_SUITE("calibrate") {
     CHECK(refusal("1,4,,,,\n2,4,,,1,\n").find("hw.csv: fewer than two") == 0);
   }
 
-  TEST_CASE("sheets of files with other flows are told apart") {
+  TEST_CASE("sheets of files with other flows or another retract are told apart") {
     auto const one = read("1,4.02,,,1,\n2,7.98,,,1,\n");
-    CHECK(calibrate::same_flows(one, read("1,7.98,,,1,\n2,4.02,,,1,\n")));
-    CHECK(!calibrate::same_flows(one, read("1,3.5,,,1,\n2,7.98,,,1,\n")));
-    CHECK(!calibrate::same_flows(one, read("1,4.02,,,1,\n2,4.02,,,1,\n")));
+    CHECK(calibrate::same_file(one, read("1,7.98,,,1,\n2,4.02,,,1,\n")));
+    CHECK(!calibrate::same_file(one, read("1,3.5,,,1,\n2,7.98,,,1,\n")));
+    std::string const rows = "1,4.02,,,1,layer 0.3 mm; retract ";
+    auto const retracted = read(rows + "1 mm\n2,7.98,,,1,\n");
+    CHECK(calibrate::same_file(one, retracted));
+    CHECK(!calibrate::same_file(read(rows + "0 mm\n2,7.98,,,1,\n"), retracted));
+    CHECK(!calibrate::same_file(one, read("1,4.02,,,1,\n2,4.02,,,1,\n")));
   }
 
   // A retract takes the rest of the pressure off and its recovery puts it back: then stops tell the

@@ -34,6 +34,7 @@ struct HardwareReading {
 // What was measured on one print.
 struct HardwareSheet {
   std::string name;
+  std::optional<double> retract_mm = {};       // as a note says ("retract 1 mm")
   std::vector<HardwareReading> readings = {};  // rows with neither knob nor gap are left out
   std::vector<std::string> remarks = {};
 };
@@ -70,7 +71,7 @@ using Quantity = std::optional<double> HardwareReading::*;
 // out, so that the scatter is that between like stops.
 [[nodiscard]] std::vector<double> without_flow(HardwareSheet const& sheet, Quantity quantity);
 
-// Whether both were printed from files of the same flows.
-[[nodiscard]] bool same_flows(HardwareSheet const& one, HardwareSheet const& other);
+// Whether both may be prints of one file: the same flows, the same retract where it is noted.
+[[nodiscard]] bool same_file(HardwareSheet const& one, HardwareSheet const& other);
 
 }  // namespace meltlag::calibrate

@@ -63,5 +63,8 @@ says 'given twice'
 sed 's/,8\.[0-9]*,/,7.1,/; s/,7\.9[0-9]*,/,7.1,/' old1.csv >other.csv
 expect 1 hardware new1.csv --against other.csv
 says 'another file was printed'
+sed 's/retract 1 mm/retract 0 mm/' old1.csv >other.csv
+expect 1 hardware new1.csv --against other.csv
+says 'its retract'
 rm other.csv
 untouched
