@@ -144,10 +144,10 @@ std::string what_was_written(PrintWords const& words, calibrate::HardwarePiece c
         "Print this same file on every build, at least twice each; a new one may differ."})
     out += report::list_item(line);
   return out + fmt::format(
-                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move: stay with the "
-                   "print.\nThe material's data sheet and local rules come first.\n"
+                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
+                   "stay with the print.\nThe material's data sheet and local rules come first.\n"
                    "\nNext: print, measure, fill in a copy of the sheet for each print, then\n"
-                   "  meltlag calibrate hardware {} --profile {} --output NEW.toml\n",
+                   "  meltlag calibrate hardware {} --profile {} \\\n    --output NEW.toml\n",
                    words.sheet,
                    words.profile);
 }
