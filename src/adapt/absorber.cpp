@@ -14,14 +14,21 @@ constexpr double nothing_mm3 = 1e-9;
 }  // namespace
 
 Absorber::Absorber(AbsorberOptions options, std::function<void(Entry&&)> out)
-    : options_(options), out_(std::move(out)) {}
+    : options_(std::move(options)), out_(std::move(out)) {}
+
+// Lines come in ascending order.
+bool Absorber::must_stay(std::int64_t line) {
+  auto const& ranges = options_.as_written;
+  while (next_range_ < ranges.size() && ranges[next_range_].last < line) ++next_range_;
+  return next_range_ < ranges.size() && ranges[next_range_].first <= line;
+}
 
 // Debt and purge follow from the file's own order, whatever becomes of the lines.
 Record Absorber::judge(gcode::Move const& move) {
   Record record;
   record.move = move;
   bool const cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
-  bool const changeable = move.rewritable && !cold && !options_.leave_all;
+  bool const changeable = move.rewritable && !cold && !options_.leave_all && !must_stay(move.line);
   record.fate = changeable ? Fate::free_rate : Fate::as_written;
   if (move.volume_mm3 < 0) {
     debt_mm3_ -= move.volume_mm3;

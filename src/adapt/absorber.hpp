@@ -8,6 +8,7 @@
 #include <functional>
 #include <variant>
 
+#include "meltlag/adapt/side_by_side.hpp"
 #include "record.hpp"
 
 namespace meltlag::adapt {
@@ -16,6 +17,7 @@ struct AbsorberOptions {
   double unload_mm3;       // an E-only move back of more than this stays as written
   double cold_below_c;     // nothing is changed below this set temperature
   bool leave_all = false;  // the lag is too small to matter: everything stays as written
+  std::vector<LineRange> as_written = {};  // lines that stay, in ascending order
 };
 
 using Entry = std::variant<Record, gcode::Halt, gcode::Setting>;
@@ -35,10 +37,12 @@ class Absorber {
   static constexpr std::size_t most_pending = 20000;
 
   [[nodiscard]] Record judge(gcode::Move const& move);
+  [[nodiscard]] bool must_stay(std::int64_t line);
   void decide(Record& record, Next next);
   void release(Next next);
 
   AbsorberOptions options_;
+  std::size_t next_range_ = 0;  // of as_written
   std::function<void(Entry&&)> out_;
   std::deque<Entry> pending_;     // since the last printing move
   bool printed_ = false;          // in this stretch

@@ -19,6 +19,7 @@
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
+#include "side_by_side_words.hpp"
 #include "terminal.hpp"
 
 namespace meltlag::cli {
@@ -27,6 +28,7 @@ namespace {
 struct AdaptWords {
   std::string file, profile, output, report;
   bool in_place = false, force = false, json = false, quiet = false;
+  SideBySideWords side_by_side;
 };
 
 std::string target_of(AdaptWords const& words) {
@@ -86,6 +88,7 @@ adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
           .most_run_on_mm3 = most_run_on(profile),
           .cold_below_c = profile.bounds.cold_below_c,
           .caution = 0,
+          .as_written = {},
           .leave_everything = false,
           .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
 }
@@ -269,13 +272,19 @@ void run_adapt(AdaptWords words) {
   if (!words.report.empty()) {
     report.emplace(words.report, std::vector{words.file, words.output, words.profile});
   }
-  std::optional<adapt::OutputFile> spool;
+  if (words.side_by_side.asked && words.in_place)
+    throw CLI::ValidationError("adapt", "--side-by-side writes a new job: name it with --output");
+  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
+  settle(words.side_by_side, words.output, overwrite);
+  std::optional<adapt::OutputFile> spool, job_spool;
   if (words.file == "-") {
     spool_stdin(spool.emplace("-"));
     words.file = spool->temporary_path();
   }
   profile::Profile const profile = profile::load(words.profile, load_options());
+  auto const job = put_side_by_side(words.side_by_side, words.file, profile, job_spool);
   adapt::AdaptOptions options = adapt_options(profile);
+  if (job) options.as_written = job->as_written;
   adapt::FigureOptions figures = figure_options(profile);
   figures.prove = adapt::Prove::invariants;
   adapt::OutputFile output(target);
@@ -292,6 +301,10 @@ void run_adapt(AdaptWords words) {
   }
   if (!figures.max_flow_mm3_s) figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
   refuse_violations(words, result.judgement);
+  if (job)
+    write_new_file(words.side_by_side.tick_sheet,
+                   sheet_of(*job, words.file, output.temporary_path(), figures),
+                   overwrite);
   output.commit();
   if (report) write_report(*report, shown_name, profile, result, notices);
   report_result(words, profile, result, notices);
@@ -317,6 +330,7 @@ void add_adapt_command(CLI::App& app, int& status) {
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");
   command->add_flag("--json", words->json, "Print the figures as JSON on standard output");
   command->add_flag("--quiet", words->quiet, "No summary on standard error");
+  add_options(*command, words->side_by_side);
   command->callback([words, &status] {
     run_adapt(*words);
     status = exit_done;

@@ -13,6 +13,7 @@
 #include "builds_command.hpp"
 #include "calibrate_command.hpp"
 #include "causes_command.hpp"
+#include "compare_command.hpp"
 #include "diff_command.hpp"
 #include "inspect_command.hpp"
 #include "meltlag/base/error.hpp"
@@ -82,6 +83,7 @@ void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) 
   add_calibrate_command(app, status);
   add_causes_command(app, status);
   add_builds_command(app, status);
+  add_compare_command(app, status);
 }
 
 // The parsed subcommands in the order typed, behind the program's name: "meltlag profile check".

@@ -7,7 +7,9 @@
 #include <functional>
 #include <optional>
 #include <string>
+#include <vector>
 
+#include "meltlag/adapt/side_by_side.hpp"
 #include "meltlag/base/diagnostic.hpp"
 #include "meltlag/melt/plant.hpp"
 #include "meltlag/motion/limits.hpp"
@@ -24,9 +26,10 @@ struct AdaptOptions {
   std::optional<double> max_flow_mm3_s;   // forward; else 1.2 × what the file itself asks for
   std::optional<double> most_run_on_mm3;  // from the greatest pressure, where the parts are known
   double cold_below_c = 170;
-  double caution = 0;             // E's limits are kept away from by this share more
-  bool leave_everything = false;  // add the comment line and nothing else
-  std::string marker;             // the comment line that tells the file was adapted
+  double caution = 0;                      // E's limits are kept away from by this share more
+  std::vector<LineRange> as_written = {};  // these lines keep their E, in ascending order
+  bool leave_everything = false;           // add the comment line and nothing else
+  std::string marker;                      // the comment line that tells the file was adapted
 };
 
 // How long the screw is at a limit, so that the file asks for more than it can do.

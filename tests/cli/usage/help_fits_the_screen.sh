@@ -3,7 +3,7 @@
 for command in '' adapt predict diff inspect profile 'profile new' 'profile check' \
   calibrate 'calibrate feed' 'calibrate print' 'calibrate fit' 'calibrate give' \
   'calibrate hardware' \
-  causes builds; do
+  causes builds compare; do
   expect 0 meltlag $command --help
   [[ ! -s $MELTLAG_NOTES/messages ]] || fail "'$command --help' wrote to stderr"
   shows 'Example: meltlag '"$command"

@@ -1,0 +1,54 @@
+// SPDX-License-Identifier: MIT
+// Where the two copies of a side-by-side job should look unlike each other.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <tuple>
+#include <vector>
+
+#include "meltlag/adapt/figure.hpp"
+#include "meltlag/adapt/side_by_side.hpp"
+
+namespace meltlag::adapt {
+
+enum class Mark : std::uint8_t {
+  knob,        // more than wanted where a bead ends
+  thin_start,  // less than wanted where a bead begins
+  string,      // plastic on a travel of 5 mm and more
+};
+
+// A place of the part, over all layers that show it within 2 mm.
+struct Difference {
+  Mark mark = Mark::knob;
+  double x_mm = 0, y_mm = 0;  // on the left copy
+  std::int32_t first_layer = 0, last_layer = 0, layers = 0;
+  double left_mm3 = 0, right_mm3 = 0;  // too much (thin_start: missing), a layer
+};
+
+// Takes the rows of judge(job as sliced, job adapted).
+class DifferenceFinder : public RowSink {
+ public:
+  explicit DifferenceFinder(SideBySideJob const& job) : job_(job) {}
+  void on_row(MoveRow const& row) override;
+  // Those with the most plastic between them first.
+  [[nodiscard]] std::vector<Difference> finish(std::size_t most);
+
+ private:
+  struct Seen {
+    double x_mm = 0, y_mm = 0;
+    std::int32_t layer = 0;
+    std::optional<double> left_mm3, right_mm3;
+  };
+  using Key = std::tuple<std::int64_t, Mark>;  // line of the part's file
+  void end_bead();
+  void note(JobLine const& line, Mark mark, Vec3 const& at_mm, double mm3);
+
+  SideBySideJob const& job_;
+  std::map<Key, Seen> seen_;
+  std::optional<MoveRow> bead_;  // the last row, where it printed
+  Vec3 last_end_mm_;
+};
+
+}  // namespace meltlag::adapt

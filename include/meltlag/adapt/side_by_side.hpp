@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: MIT
+// One job with the part twice, side by side: the left one stays as sliced, the right one is
+// adapted. The file is cut into layers; each layer is printed once at each place, the order
+// alternating. Between two copies stand lines that bring head, feed, E register and retract back
+// to where the copy's own lines expect them.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "meltlag/base/diagnostic.hpp"
+
+namespace meltlag::adapt {
+
+struct SideBySideOptions {
+  double slicer_diameter_mm;
+  bool g91_covers_e = true;
+  double gap_mm = 5;    // between the two
+  double bed_x_mm = 0;  // 0: not known, nothing is checked
+};
+
+enum class Copy : std::uint8_t { none, left, right };
+
+// What a line of the job comes from.
+struct JobLine {
+  Copy copy = Copy::none;
+  std::int32_t layer = 0;  // from 1
+  std::int64_t line = 0;   // of the part's file; 0: put in between
+};
+
+struct LineRange {
+  std::int64_t first, last;  // 1-based, both included
+};
+
+struct SideBySideJob {
+  std::string text;                   // both copies as sliced
+  std::vector<JobLine> lines;         // one for each line of text
+  std::vector<LineRange> as_written;  // to be left as they are when the job is adapted
+  double offset_mm = 0;               // of the right copy, in X
+  double x_from_mm = 0, x_to_mm = 0;  // of both together
+  std::int32_t layers = 0;
+};
+
+// The file in memory, at most most_job_bytes. Throws Error for what cannot be put side by side:
+// layers that go down again or climb while printing, relative coordinates, line numbers, shifted
+// origins, several tools, and more width than the bed has.
+[[nodiscard]] SideBySideJob side_by_side(std::string const& path,
+                                         SideBySideOptions const& options,
+                                         Notices& notices);
+inline constexpr std::size_t most_job_bytes = 8u << 20;
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: MIT
+// The clock's word on [machine]: a print took another time than planned; which entry may be wrong?
+//
+// The file is planned again with each entry at some multiples f of itself. From time(ln f), linear
+// in between, follows the multiple that would explain the time alone. One clocked time cannot tell
+// entries apart: the one that needs to be wrong by least is named first.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "meltlag/base/diagnostic.hpp"
+#include "meltlag/compare/program.hpp"
+
+namespace meltlag::compare {
+
+enum class TimeEntry : std::uint8_t {
+  acceleration,       // acceleration_mm_s2 and travel_acceleration_mm_s2
+  axis_acceleration,  // max_acceleration_mm_s2
+  speed,              // max_speed_mm_s
+  corner,             // corner_jump_mm_s, or corner_rounding_mm
+  feed,               // no entry: all feeds of the file, as a printer's speed knob does
+};
+[[nodiscard]] std::string name_of(TimeEntry entry, motion::CornerRule rule);
+
+struct TimeInfluence {
+  TimeEntry entry = TimeEntry::acceleration;
+  double change_s = 0;                   // of the planned time when the entry is a tenth larger
+  double shortest_s = 0, longest_s = 0;  // with the entry four times and a quarter of itself
+  std::optional<double> times;           // so much of itself explains the time; nothing: none does
+};
+
+struct TimeCheck {
+  double planned_s = 0, took_s = 0;
+  std::int64_t unknown_waits = 0;      // heating and the like: in the time, not in the plan
+  std::vector<TimeInfluence> entries;  // the most doubtful first
+};
+
+[[nodiscard]] TimeCheck check_time(std::string const& path,
+                                   double took_s,
+                                   ProgramOptions const& options,
+                                   Notices& notices);
+
+}  // namespace meltlag::compare

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: MIT
+// Measured against predicted, as tables and in words.
+#pragma once
+
+#include <iosfwd>
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+
+#include "meltlag/compare/comparison.hpp"
+
+namespace meltlag::report {
+
+// Names that the reading tells to type.
+struct ComparisonNames {
+  std::string file, sheet, profile;
+};
+
+// Summary, worst stretches and a reading that names what to do next; lines of at most 80 columns.
+[[nodiscard]] std::string to_text(compare::Comparison const& comparison,
+                                  ComparisonNames const& names);
+// What one finding means and what to do, one sentence or more.
+[[nodiscard]] std::string finding_words(compare::Finding finding,
+                                        compare::Comparison const& comparison,
+                                        ComparisonNames const& names);
+// Every number, units in the keys; the curve too.
+[[nodiscard]] nlohmann::json to_json(compare::Comparison const& comparison,
+                                     ComparisonNames const& names);
+// One row for each measured row: kind, line, to_line, at_mm, t_s, print_s, x_mm, y_mm, z_mm, unit,
+// measured, predicted, without_lag, asked, off, off_percent, expected_sd, as_expected, stage.
+void write_csv(std::ostream& out, compare::Comparison const& comparison);
+
+}  // namespace meltlag::report

@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: MIT
+#include "side_by_side_words.hpp"
+
+#include "meltlag/adapt/differences.hpp"
+#include "meltlag/report/tick_sheet.hpp"
+
+namespace meltlag::cli {
+
+void add_options(CLI::App& command, SideBySideWords& words) {
+  command.add_flag(
+      "--side-by-side", words.asked, "Print the part twice: left as sliced, right adapted");
+  command.add_option("--gap", words.gap_mm, "Between the two parts, mm (5)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+  command.add_option("--bed-x", words.bed_x_mm, "Width of the bed, mm: both must fit")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+  command.add_option(
+      "--tick-sheet", words.tick_sheet, "Write what to look for here (OUT.ticks.csv)");
+}
+
+void settle(SideBySideWords& words, std::string const& output, Overwrite overwrite) {
+  if (!words.asked) {
+    if (!words.tick_sheet.empty() || words.bed_x_mm > 0)
+      throw CLI::ValidationError("adapt", "--tick-sheet and --bed-x go with --side-by-side");
+    return;
+  }
+  if (words.tick_sheet.empty()) {
+    if (output == "-")
+      throw CLI::ValidationError("adapt", "--side-by-side to standard output needs --tick-sheet");
+    words.tick_sheet = output + ".ticks.csv";
+  }
+  refuse_to_overwrite(words.tick_sheet, overwrite);
+}
+
+std::optional<adapt::SideBySideJob> put_side_by_side(SideBySideWords const& words,
+                                                     std::string& file,
+                                                     profile::Profile const& profile,
+                                                     std::optional<adapt::OutputFile>& spool) {
+  if (!words.asked) return {};
+  Notices notices;  // those of the job are told
+  adapt::SideBySideJob job =
+      adapt::side_by_side(file,
+                          {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                           .g91_covers_e = profile.machine.g91_covers_e,
+                           .gap_mm = words.gap_mm,
+                           .bed_x_mm = words.bed_x_mm},
+                          notices);
+  spool.emplace("-");
+  spool->write(job.text);
+  spool->flush();
+  file = spool->temporary_path();
+  return job;
+}
+
+std::string sheet_of(adapt::SideBySideJob const& job,
+                     std::string const& as_sliced,
+                     std::string const& emitted,
+                     adapt::FigureOptions figures) {
+  constexpr std::size_t most_places = 10;
+  figures.prove = adapt::Prove::figures_only;
+  adapt::DifferenceFinder finder(job);
+  Notices told_already;
+  (void)adapt::judge(as_sliced, emitted, figures, told_already, &finder);
+  return report::tick_sheet(finder.finish(most_places), job);
+}
+
+}  // namespace meltlag::cli

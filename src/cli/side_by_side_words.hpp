@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+// `adapt --side-by-side`.
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <optional>
+#include <string>
+
+#include "meltlag/adapt/figure.hpp"
+#include "meltlag/adapt/output_file.hpp"
+#include "meltlag/adapt/side_by_side.hpp"
+#include "meltlag/profile/profile.hpp"
+#include "output_files.hpp"
+
+namespace meltlag::cli {
+
+struct SideBySideWords {
+  bool asked = false;
+  std::string tick_sheet;
+  double gap_mm = 5, bed_x_mm = 0;
+};
+
+void add_options(CLI::App& command, SideBySideWords& words);
+// Names the sheet where it has no name yet. Throws where words do not go together, or where the
+// sheet may not be written.
+void settle(SideBySideWords& words, std::string const& output, Overwrite overwrite);
+
+// The job with the part twice takes the file's place; nothing where it is not asked for.
+[[nodiscard]] std::optional<adapt::SideBySideJob> put_side_by_side(
+    SideBySideWords const& words,
+    std::string& file,
+    profile::Profile const& profile,
+    std::optional<adapt::OutputFile>& spool);
+
+// Where the two copies should look unlike each other, by the job that was emitted.
+[[nodiscard]] std::string sheet_of(adapt::SideBySideJob const& job,
+                                   std::string const& as_sliced,
+                                   std::string const& emitted,
+                                   adapt::FigureOptions figures);
+
+}  // namespace meltlag::cli

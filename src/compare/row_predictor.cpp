@@ -1,0 +1,255 @@
+// SPDX-License-Identifier: MIT
+#include "row_predictor.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "meltlag/base/error.hpp"
+#include "row_machines.hpp"
+
+namespace meltlag::compare {
+namespace {
+
+constexpr double corner_share = 1 - std::numbers::pi / 4;  // of h², missing at a bead's sides
+constexpr double slope_s = 0.05;  // over which the change with time is taken
+constexpr double same_place_mm = 1e-6;
+constexpr double section_mm = 0.005;  // to either side, for the section that is asked for
+
+std::size_t index_of(std::vector<double> const& sorted, double value) {
+  return static_cast<std::size_t>(std::ranges::lower_bound(sorted, value) - sorted.begin());
+}
+
+void sort_out(std::vector<double>& values) {
+  std::ranges::sort(values);
+  values.erase(std::unique(values.begin(), values.end()), values.end());
+}
+
+double between(std::vector<double> const& ways,
+               std::vector<double> const& volumes,
+               double from_mm,
+               double to_mm) {
+  return volumes[index_of(ways, to_mm)] - volumes[index_of(ways, from_mm)];
+}
+
+}  // namespace
+
+double bead_width_mm(double section_mm2, double height_mm) {
+  return section_mm2 > 0 ? section_mm2 / height_mm + corner_share * height_mm : 0;
+}
+
+RowPredictor::RowPredictor(std::span<MeasuredRow const> rows,
+                           Spots const& spots,
+                           std::span<double const> times_s,
+                           std::span<double const> curve_s,
+                           CompareOptions const& options)
+    : options_(options), curve_s_(curve_s.begin(), curve_s.end()) {
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    looks_.push_back(look_at(rows[i], spots.rows[i], times_s[i]));
+    add_marks(looks_.back());
+  }
+  marks_.times_s.insert(marks_.times_s.end(), curve_s.begin(), curve_s.end());
+  sort_out(marks_.ways_mm);
+  sort_out(marks_.times_s);
+}
+
+RowPredictor::Look RowPredictor::look_at(MeasuredRow const& row,
+                                         Spot const& spot,
+                                         double time_s) const {
+  Look look;
+  look.kind = row.kind;
+  look.time_s = time_s;
+  if (by_time(row.kind)) {
+    if (row.kind == Kind::force && !options_.thrust_n_per_mm3)
+      throw Error("the profile does not say what thrust a run-on makes",
+                  row.place,
+                  "fill in [barrel], [nozzle], [mechanics] and [material], or leave forces out");
+    return look;
+  }
+  look.start_s = spot.start_s;
+  look.end_s = spot.end_s;
+  look.here = {spot.from_mm, spot.to_mm};
+  look.way_mm = spot.from_mm;
+  if (row.kind == Kind::mass && !options_.density_g_cm3)
+    throw Error("the density of the plastic is not known",
+                row.place,
+                "add density_g_cm3 to [material], or --density G_CM3");
+  if (row.kind != Kind::width) return look;
+  look.height_mm = options_.layer_height_mm.value_or(spot.layer_height_mm);
+  if (!(look.height_mm > 0))
+    throw Error(
+        "the layer height at this line cannot be told from Z", row.place, "add --layer-height MM");
+  double const length = spot.to_mm - spot.from_mm;
+  look.way_mm = spot.from_mm + std::clamp(row.at_mm.value_or(length / 2), 0.0, length);
+  look.before = jaw(spot, look.way_mm - options_.tools.place_mm);
+  look.here = jaw(spot, look.way_mm);
+  look.behind = jaw(spot, look.way_mm + options_.tools.place_mm);
+  return look;
+}
+
+// A jaw's length around a place, as far as the straight goes.
+RowPredictor::Window RowPredictor::jaw(Spot const& spot, double at_mm) const {
+  double const low = spot.straight_from_mm, high = spot.straight_to_mm;
+  double const half = options_.tools.jaw_mm / 2, at = std::clamp(at_mm, low, high);
+  double from = std::max(low, at - half), to = std::min(high, at + half);
+  // What left at a standstill at the straight's end belongs to a jaw that begins there.
+  if (from - low < same_place_mm) from = low;
+  if (high - to < same_place_mm) to = high;
+  if (to > from) return {from, to};
+  return {low, high};
+}
+
+void RowPredictor::add_marks(Look const& look) {
+  auto const window = [&](Window const& w) {
+    marks_.ways_mm.push_back(w.from_mm);
+    marks_.ways_mm.push_back(w.to_mm);
+  };
+  if (by_time(look.kind)) {
+    for (double const off : {-slope_s, 0.0, slope_s}) marks_.times_s.push_back(look.time_s + off);
+    return;
+  }
+  marks_.ways_mm.push_back(look.way_mm);
+  window(look.here);
+  if (look.kind == Kind::width) {
+    window(look.before);
+    window(look.behind);
+  } else {
+    marks_.times_s.push_back(look.start_s);
+    marks_.times_s.push_back(look.end_s);
+  }
+}
+
+double RowPredictor::width(LaidDown const& laid, Window const& w, double h, std::size_t m) const {
+  double const out =
+      laid.out_between(index_of(marks_.ways_mm, w.from_mm), index_of(marks_.ways_mm, w.to_mm), m);
+  return w.to_mm > w.from_mm ? bead_width_mm(out / (w.to_mm - w.from_mm), h) : 0;
+}
+
+double RowPredictor::thrust_at_flow_n(double flow_mm3_s, double nozzle_c) const {
+  return *options_.thrust_n_per_mm3 *
+         melt::run_on_at_flow(melt::at_temperature(options_.plant.law, nozzle_c), flow_mm3_s);
+}
+
+double RowPredictor::at_time(LaidDown const& laid, Kind kind, double t_s, std::size_t m) const {
+  std::size_t const i = index_of(marks_.times_s, t_s), at = i * laid.machines + m;
+  if (kind == Kind::flow) return laid.flow_mm3_s[at];
+  return *options_.thrust_n_per_mm3 * std::max(0.0, laid.run_on_mm3[at]);
+}
+
+RowValue RowPredictor::value(LaidDown const& laid, std::size_t row, std::size_t m) const {
+  Look const& look = looks_[row];
+  RowValue out;
+  if (look.kind == Kind::width) {
+    double const before = width(laid, look.before, look.height_mm, m);
+    double const here = width(laid, look.here, look.height_mm, m);
+    double const behind = width(laid, look.behind, look.height_mm, m);
+    double const slope = (behind - before) / 2, bend = behind - 2 * here + before;
+    out.value = here + bend / 2;
+    out.place_sd = std::sqrt(slope * slope + bend * bend / 2);
+    out.thin = here < look.height_mm;
+  } else if (look.kind == Kind::line_flow || look.kind == Kind::mass) {
+    auto const out_until = [&](double t_s) {
+      return laid.out_at_time_mm3[index_of(marks_.times_s, t_s) * laid.machines + m];
+    };
+    bool const on_way = look.here.to_mm > look.here.from_mm;
+    bool const mass = look.kind == Kind::mass;
+    double const volume = mass && on_way
+                              ? laid.out_between(index_of(marks_.ways_mm, look.here.from_mm),
+                                                 index_of(marks_.ways_mm, look.here.to_mm),
+                                                 m)
+                              : out_until(look.end_s) - out_until(look.start_s);
+    out.value =
+        mass ? volume * *options_.density_g_cm3 / 1000 : volume / (look.end_s - look.start_s);
+  } else {
+    out.value = at_time(laid, look.kind, look.time_s, m);
+    out.per_second = (at_time(laid, look.kind, look.time_s + slope_s, m) -
+                      at_time(laid, look.kind, look.time_s - slope_s, m)) /
+                     (2 * slope_s);
+  }
+  return out;
+}
+
+double RowPredictor::lagless(LaidDown const& laid, std::size_t row, std::size_t m) const {
+  Look const& look = looks_[row];
+  if (look.kind != Kind::force) return value(laid, row, m).value;
+  std::size_t const i = index_of(marks_.times_s, look.time_s);
+  return thrust_at_flow_n(laid.flow_mm3_s[i * laid.machines + m], laid.moments[i].nozzle_c);
+}
+
+std::vector<double> RowPredictor::asked_ways(LaidDown const& laid) const {
+  std::vector<double> ways;
+  auto const around = [&](double t_s) {
+    double const way = laid.moments[index_of(marks_.times_s, t_s)].way_mm;
+    ways.push_back(way - section_mm);
+    ways.push_back(way + section_mm);
+  };
+  for (Look const& look : looks_) {
+    if (by_time(look.kind)) {
+      around(look.time_s);
+    } else {
+      ways.push_back(look.here.from_mm);
+      ways.push_back(look.here.to_mm);
+    }
+  }
+  for (double const t : curve_s_) around(t);
+  sort_out(ways);
+  return ways;
+}
+
+double RowPredictor::asked_flow(Moment const& moment,
+                                std::vector<double> const& ways_mm,
+                                std::vector<double> const& asked_mm3) const {
+  double const from = moment.way_mm - section_mm, to = moment.way_mm + section_mm;
+  return between(ways_mm, asked_mm3, from, to) / (2 * section_mm) * moment.speed_mm_s;
+}
+
+double RowPredictor::asked(LaidDown const& laid,
+                           std::size_t row,
+                           std::vector<double> const& ways_mm,
+                           std::vector<double> const& asked_mm3) const {
+  Look const& look = looks_[row];
+  if (by_time(look.kind)) {
+    Moment const& moment = laid.moments[index_of(marks_.times_s, look.time_s)];
+    double const flow = asked_flow(moment, ways_mm, asked_mm3);
+    return look.kind == Kind::flow ? flow : thrust_at_flow_n(flow, moment.nozzle_c);
+  }
+  double const length = look.here.to_mm - look.here.from_mm;
+  if (!(length > 0)) return std::numeric_limits<double>::quiet_NaN();
+  double const volume = between(ways_mm, asked_mm3, look.here.from_mm, look.here.to_mm);
+  if (look.kind == Kind::width) return bead_width_mm(volume / length, look.height_mm);
+  if (look.kind == Kind::mass) return volume * *options_.density_g_cm3 / 1000;
+  return volume / (look.end_s - look.start_s);
+}
+
+CurvePoint RowPredictor::curve_point(LaidDown const& laid,
+                                     double time_s,
+                                     std::vector<double> const& ways_mm,
+                                     std::vector<double> const& asked_mm3) const {
+  std::size_t const i = index_of(marks_.times_s, time_s), at = i * laid.machines;
+  CurvePoint point{.print_s = time_s,
+                   .line = laid.moments[i].line,
+                   .predicted_mm3_s = laid.flow_mm3_s[at + as_profiled],
+                   .without_lag_mm3_s = laid.flow_mm3_s[at + without_lag],
+                   .asked_mm3_s = asked_flow(laid.moments[i], ways_mm, asked_mm3)};
+  if (options_.thrust_n_per_mm3)
+    point.thrust_n = *options_.thrust_n_per_mm3 * std::max(0.0, laid.run_on_mm3[at + as_profiled]);
+  return point;
+}
+
+void RowPredictor::locate(LaidDown const& laid, std::size_t row, ComparedRow& out) const {
+  Look const& look = looks_[row];
+  if (by_time(look.kind)) {
+    Moment const& moment = laid.moments[index_of(marks_.times_s, look.time_s)];
+    out.line = moment.line;
+    out.at_mm = moment.at_mm;
+    out.print_s = look.time_s;
+    return;
+  }
+  std::size_t const i = index_of(marks_.ways_mm, look.way_mm);
+  out.line = out.measured.line;
+  out.at_mm = laid.way_at_mm[i];
+  out.print_s = look.kind == Kind::width ? laid.way_s[i] : look.start_s;
+  out.layer_height_mm = look.height_mm;
+}
+
+}  // namespace meltlag::compare

@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: MIT
+// Where each row by line stands on the head's way.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "meltlag/compare/measured.hpp"
+#include "program_walk.hpp"
+
+namespace meltlag::compare {
+
+struct Spot {
+  double from_mm = 0, to_mm = 0;  // the line on the way; of a range of lines, all of them
+  double straight_from_mm = 0, straight_to_mm = 0;  // around the line, without a halt of the head
+  double start_s = 0, end_s = 0;
+  double travel_s = 0;
+  double layer_height_mm = 0;  // 0: not known
+};
+
+struct Spots {
+  std::vector<Spot> rows;  // one for each row, empty for rows by time
+  double way_mm = 0;       // of the whole file
+  std::int64_t unknown_waits = 0;
+  Walked walked;
+};
+
+// Throws Error where a row's line moves nothing, or no head where it has to.
+[[nodiscard]] Spots find_spots(std::string const& path,
+                               std::span<MeasuredRow const> rows,
+                               ProgramOptions const& options,
+                               Notices& notices);
+
+}  // namespace meltlag::compare

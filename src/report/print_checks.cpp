@@ -1,0 +1,172 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/report/print_checks.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "meltlag/report/table.hpp"
+
+namespace meltlag::report {
+namespace {
+
+using compare::TimeEntry;
+using compare::TimeInfluence;
+
+constexpr double same_time_share = 0.01;
+
+// The number that stands in the profile, X's where there is one an axis; 0 for no entry.
+double value_of(TimeEntry entry, motion::Limits const& limits) {
+  switch (entry) {
+    case TimeEntry::acceleration:
+      return limits.acceleration_mm_s2;
+    case TimeEntry::axis_acceleration:
+      return limits.max_acceleration_mm_s2[0];
+    case TimeEntry::speed:
+      return limits.max_speed_mm_s[0];
+    case TimeEntry::corner:
+      return limits.corner_rule == motion::CornerRule::rounding ? limits.corner_rounding_mm
+                                                                : limits.corner_jump_mm_s[0];
+    case TimeEntry::feed:
+      break;
+  }
+  return 0;
+}
+
+std::string needed(TimeInfluence const& influence, motion::Limits const& limits) {
+  if (!influence.times) return "none explains it";
+  double const value = value_of(influence.entry, limits);
+  if (value <= 0) return fmt::format("{:.0f} %", 100 * *influence.times);
+  return fmt::format("{:.3g}, not {:.3g}", value * *influence.times, value);
+}
+
+std::string time_reading(compare::TimeCheck const& check, motion::Limits const& limits) {
+  double const off = check.took_s - check.planned_s;
+  std::string out;
+  if (std::abs(off) <= same_time_share * check.planned_s) {
+    out = list_item("The planned time holds to 1 %: nothing in [machine] is doubtful.");
+  } else if (TimeInfluence const& first = check.entries.front(); first.times) {
+    bool const knob = first.entry == TimeEntry::feed;
+    out = list_item(fmt::format(
+        "Most doubtful: {}: {} would explain the time, the least change of all. {}",
+        compare::name_of(first.entry, limits.corner_rule),
+        needed(first, limits),
+        knob ? "Was the knob at 100 %? It has to be for adapted files. Else look at the next entry."
+             : "Ask the printer for its settings (M503 on most) and compare; one clocked time "
+               "cannot tell entries apart, a file with longer or shorter moves can."));
+  } else {
+    out = list_item(
+        "No entry of [machine] alone explains the time, not even at a quarter or four times "
+        "itself: look at heating, waits, a pause by hand, or at "
+        "which file was printed.");
+  }
+  if (check.unknown_waits > 0)
+    out += list_item(fmt::format(
+        "The file waits {} for a length that nobody knows (heating, homing). Clock from the first "
+        "move behind it.",
+        check.unknown_waits == 1 ? "once" : fmt::format("{} times", check.unknown_waits)));
+  return out;
+}
+
+}  // namespace
+
+std::string to_text(compare::PartMass const& m) {
+  std::string out = fmt::format("The part weighs {} g; predicted were {} g ({:+.1f} %).\n",
+                                number(m.mass_g, 3),
+                                number(m.predicted_g, 3),
+                                100 * (m.mass_g / m.predicted_g - 1));
+  out += fmt::format("Delivered factor: {} by this part, {} in the profile.\n",
+                     plus_minus(m.delivered_factor, m.delivered_factor_sd),
+                     number(m.profile_factor, 3));
+  if (m.purged_g > 0)
+    out += list_item(fmt::format("{} g of purge within the print are taken to lie elsewhere.",
+                                 number(m.purged_g, 3)));
+  bool const holds = std::abs(m.delivered_factor - m.profile_factor) <= 2 * m.delivered_factor_sd;
+  out += list_item(
+      holds ? "Within what scale and density leave open: the profile holds."
+            : "More than scale and density leave open. Brim and skirt belong to the weight. If the "
+              "hopper ran well, write the factor with --output NEW.toml; if not, mend it first.");
+  return out;
+}
+
+nlohmann::json to_json(compare::PartMass const& m) {
+  return {{"mass_g", m.mass_g},
+          {"predicted_g", m.predicted_g},
+          {"purged_g", m.purged_g},
+          {"delivered_factor", m.delivered_factor},
+          {"delivered_factor_sd", m.delivered_factor_sd},
+          {"profile_delivered_factor", m.profile_factor}};
+}
+
+std::string to_text(compare::TimeCheck const& check, motion::Limits const& limits) {
+  std::string out = fmt::format("Took {}; planned were {} ({:+.1f} %).\n\n",
+                                duration(check.took_s),
+                                duration(check.planned_s),
+                                100 * (check.took_s / check.planned_s - 1));
+  Table const table{{{"entry", "", 25, Align::left},
+                     {"a tenth more", "changes, s", 12},
+                     {"a quarter to four", "times itself, s", 17},
+                     {"explains the time", "", 22}}};
+  out += table.header();
+  for (TimeInfluence const& influence : check.entries)
+    table.append_row(out,
+                     {compare::name_of(influence.entry, limits.corner_rule),
+                      fmt::format("{:+.1f}", influence.change_s),
+                      fmt::format("{:.0f} – {:.0f}", influence.shortest_s, influence.longest_s),
+                      needed(influence, limits)});
+  return out + '\n' + time_reading(check, limits);
+}
+
+nlohmann::json to_json(compare::TimeCheck const& check, motion::Limits const& limits) {
+  nlohmann::json out = {{"took_s", check.took_s},
+                        {"planned_s", check.planned_s},
+                        {"unknown_waits", check.unknown_waits},
+                        {"entries", nlohmann::json::array()}};
+  for (TimeInfluence const& influence : check.entries) {
+    nlohmann::json entry = {{"entry", compare::name_of(influence.entry, limits.corner_rule)},
+                            {"tenth_more_changes_s", influence.change_s},
+                            {"shortest_s", influence.shortest_s},
+                            {"longest_s", influence.longest_s}};
+    if (influence.times) entry["times"] = *influence.times;
+    out["entries"].push_back(entry);
+  }
+  return out;
+}
+
+std::string to_text(compare::Ticks const& ticks) {
+  compare::HitRate const& rate = ticks.rate;
+  std::string out = fmt::format(
+      "{} of {} predicted differences were seen: {:.0f} % "
+      "(95 %: {:.0f} to {:.0f} %).\n",
+      rate.hits,
+      rate.of,
+      100 * rate.share,
+      100 * rate.low,
+      100 * rate.high);
+  if (ticks.open > 0)
+    out += list_item(fmt::format("{} {} left open.", ticks.open, ticks.open == 1 ? "was" : "were"));
+  out += list_item(
+      rate.low > 0.5
+          ? fmt::format("More than a coin would hit (chance {:.2g}): the prediction shows on this "
+                        "machine. Next: measure widths and compare them, for numbers.",
+                        ticks.by_chance)
+      : rate.high < 0.5
+          ? std::string("Fewer than a coin would hit: the profile does not describe this machine. "
+                        "Calibrate the feed, then print the test piece.")
+          : std::string("So few ticks do not tell this from a coin: look at more places, or "
+                        "measure widths and compare them."));
+  return out;
+}
+
+nlohmann::json to_json(compare::Ticks const& ticks) {
+  return {{"hits", ticks.rate.hits},
+          {"of", ticks.rate.of},
+          {"open", ticks.open},
+          {"share", ticks.rate.share},
+          {"low_95", ticks.rate.low},
+          {"high_95", ticks.rate.high},
+          {"by_chance", ticks.by_chance}};
+}
+
+}  // namespace meltlag::report
