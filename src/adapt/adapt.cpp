@@ -73,7 +73,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
                  options.plant,
                  options.most_run_on_mm3.value_or(options.max_flow_mm3_s
                                                       ? std::numeric_limits<double>::infinity()
-                                                      : 1.2 * demand.largest_run_on_mm3)),
+                                                      : 1.2 * demand.largest_run_on_mm3),
+                 {options.price_mm3_per_s, options.min_speed_mm_s}),
         look_ahead_s_(look_ahead_s(options, max_flow)),
         rewriter_(text_) {}
 
@@ -209,6 +210,8 @@ void Adapter::on_timed_move(motion::TimedMove const& timed) {
   while (record(next_timed_).fate == Fate::absorbed) ++next_timed_;
   Record& r = record(next_timed_++);
   r.speed = timed.speed;
+  r.top_mm_s = timed.top_mm_s;
+  r.entry_limit_mm_s = timed.entry_limit_mm_s;
   pending_cuts_ += windows_.cutter().count_cuts(r);
   if (pending_cuts_ >= 2 * kept_cuts) schedule_ready(false);
 }
@@ -238,9 +241,9 @@ void Adapter::schedule(std::size_t end, std::size_t kept) {
   std::vector<Record*> window;
   for (std::size_t i = 0; i < end; ++i)
     window.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
-  windows_.schedule(window, kept, handover_);
   for (std::size_t i = 0; i < kept; ++i)
     pending_cuts_ -= std::min(pending_cuts_, windows_.cutter().count_cuts(*window[i]));
+  windows_.schedule(window, kept, handover_);
   scheduled_ += static_cast<std::int64_t>(kept);
   write_lines(false);
 }
@@ -298,6 +301,9 @@ AdaptInfo Adapter::run(Progress const& progress) {
   info_.limits = windows_.limit_times();
   info_.solver_rounds = windows_.rounds();
   info_.solver_steps = windows_.steps();
+  info_.path_s = windows_.sums().time_s;
+  info_.wanted_mm3 = windows_.sums().wanted_mm3;
+  info_.misplaced_mm3 = windows_.sums().misplaced_mm3;
   return info_;
 }
 

@@ -17,6 +17,7 @@
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
+#include "pacing.hpp"
 #include "profile_command.hpp"
 
 namespace meltlag::cli {
@@ -24,6 +25,7 @@ namespace {
 
 struct AdaptWords {
   std::string file, profile, output;
+  PaceWords pace;
   bool in_place = false, force = false, json = false, quiet = false;
 };
 
@@ -85,6 +87,8 @@ adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
           .cold_below_c = profile.bounds.cold_below_c,
           .caution = 0,
           .leave_everything = false,
+          .price_mm3_per_s = 0,
+          .min_speed_mm_s = profile.machine.min_speed_mm_s,
           .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
 }
 
@@ -227,6 +231,11 @@ void run_adapt(AdaptWords words) {
   adapt::AdaptOptions options = adapt_options(profile);
   adapt::FigureOptions figures = figure_options(profile);
   figures.prove = adapt::Prove::invariants;
+  auto const pace = choose_pace(words.pace, words.file, options);
+  if (pace) {
+    options.price_mm3_per_s = pace->price_mm3_per_s;
+    figures.extra_time = pace->allowed_share;
+  }
   adapt::OutputFile output(target);
   Notices notices;
   Result result = adapt_with_care(words, options, figures, output, notices);
@@ -241,6 +250,7 @@ void run_adapt(AdaptWords words) {
   }
   if (!figures.max_flow_mm3_s) figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
   refuse_violations(words, result.judgement);
+  if (pace && !words.quiet) std::fputs(to_text(*pace).c_str(), stderr);
   output.commit();
   report_result(words, profile, result, notices);
 }
@@ -261,6 +271,12 @@ void add_adapt_command(CLI::App& app, int& status) {
       "--output", words->output, "Write the adapted file here; - is standard output");
   command->add_flag(
       "--in-place", words->in_place, "Replace FILE itself, once the check has passed");
+  command->add_option("--extra-time",
+                      words->pace.extra_time,
+                      "Print time that may be added, in percent, such as 15%; default 0%");
+  command->add_option("--target",
+                      words->pace.target,
+                      "Add the least time that brings misplaced plastic to this, such as 4%");
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");
   command->add_flag("--json", words->json, "Print the figures as JSON on standard output");
   command->add_flag("--quiet", words->quiet, "No summary on standard error");
