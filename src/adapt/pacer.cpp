@@ -10,7 +10,7 @@
 namespace meltlag::adapt {
 namespace {
 
-constexpr double first_trust = 0.5;  // of the logarithm of a stretch's duration
+constexpr double first_trust = 1;  // of the logarithm of a stretch's duration
 constexpr double least_trust = 0.04;
 constexpr int most_rounds = 14;
 constexpr double least_gain = 3e-4;  // of what is wanted, in one round
@@ -80,7 +80,7 @@ void Pacer::measure(std::span<Record* const> records,
   trial.problem.most_run_on_mm3 = most_run_on_mm3_;
   schedule::OptimiseSettings settings;
   settings.gap = 5e-4;
-  settings.most_rounds = 4;
+  settings.most_rounds = 1;
   settings.improvement = 5e-4;
   trial.misplaced_mm3 = optimiser_.optimise(trial.problem, settings, trial.rates).misplaced_mm3;
 }
@@ -197,7 +197,7 @@ void Pacer::pace(std::span<Record* const> records, Cutter const& cutter, Handove
       if (gained < least_gain * wanted) break;
     } else {
       trust /= 3;
-      measure(records, state, caps_, trial_);  // the records as they were
+      plan_paced(records, state.pace, caps_);  // the records as they were
     }
   }
   finish(records, state);

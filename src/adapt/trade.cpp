@@ -12,7 +12,7 @@ namespace {
 // price of 1 pays a second with the plastic of a second.
 constexpr double first_prices[] = {0.5, 0.12, 0.03, 0.008};
 constexpr double least_price = 2e-4;
-constexpr int most_refinements = 4;
+constexpr int most_refinements = 5;
 
 TradePoint pass(std::string const& path, AdaptOptions options, double price) {
   options.price_mm3_per_s = price;
@@ -35,6 +35,10 @@ double price_between(TradePoint const& dear,
       to == from ? 0.5
                  : std::clamp((std::log(wanted + tiny) - from) / (to - from), apart, 1 - apart);
   return dear.price_mm3_per_s * std::pow(cheap.price_mm3_per_s / dear.price_mm3_per_s, at);
+}
+
+double middle(TradePoint const& dear, TradePoint const& cheap) {
+  return std::sqrt(dear.price_mm3_per_s * cheap.price_mm3_per_s);
 }
 
 }  // namespace
@@ -104,7 +108,7 @@ TradePoint TradeCurve::within(double extra, double closeness) {
       auto const at = [&](double share) {
         return price_between(dear, cheap, extra_share(dear), extra_share(cheap), share * extra);
       };
-      evaluate({at(0.99), at(closeness)});
+      evaluate({at((1 + closeness) / 2), middle(dear, cheap)});
     }
   }
   return best_within(extra);
@@ -133,7 +137,7 @@ TradePoint TradeCurve::reaching(double share) {
         return price_between(
             dear, cheap, dear.misplaced_share(), cheap.misplaced_share(), part * share);
       };
-      evaluate({at(0.995), at(close_share)});
+      evaluate({at((1 + close_share) / 2), middle(dear, cheap)});
     }
   }
   auto const better = [&](TradePoint const& a, TradePoint const& b) {

@@ -14,6 +14,10 @@ template <std::size_t Width>
 double value(BasicRow<Width> const& row, std::vector<double> const& x) {
   double sum = 0;
   double const* at = x.data() + row.first;
+  if (row.first + Width <= x.size()) {
+    for (std::size_t i = 0; i < Width; ++i) sum += row.coefficients[i] * at[i];
+    return sum;
+  }
   std::size_t const width = std::min(Width, x.size() - row.first);
   for (std::size_t i = 0; i < width; ++i) sum += row.coefficients[i] * at[i];
   return sum;
