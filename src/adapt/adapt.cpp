@@ -74,7 +74,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
                  options.most_run_on_mm3.value_or(options.max_flow_mm3_s
                                                       ? std::numeric_limits<double>::infinity()
                                                       : 1.2 * demand.largest_run_on_mm3),
-                 {options.price_mm3_per_s, options.min_speed_mm_s}),
+                 {options.price_mm3_per_s, options.min_speed_mm_s},
+                 options.spread),
         look_ahead_s_(look_ahead_s(options, max_flow)),
         rewriter_(text_) {}
 

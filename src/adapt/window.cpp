@@ -18,10 +18,13 @@ constexpr double merge_share = 0.01;
 WindowScheduler::WindowScheduler(CutterOptions options,
                                  melt::PlantParameters plant,
                                  double most_run_on_mm3,
-                                 PaceOptions pace)
+                                 PaceOptions pace,
+                                 schedule::LagSpread spread)
     : cutter_(options, plant),
       pace_(pace),
       pacer_(pace, options, plant, most_run_on_mm3),
+      spread_(spread),
+      scenarios_(schedule::scenarios_of(spread)),
       most_run_on_mm3_(most_run_on_mm3) {}
 
 void Handover::start(schedule::Problem& problem) const {
@@ -144,12 +147,20 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   auto const info = optimiser_.optimise(problem_, {}, rates_);
   rounds_ += info.rounds;
   steps_ += info.steps;
+  if (spread_.known()) {
+    // A paced head leaves next to nothing misplaced as believed: a share of that is no allowance.
+    schedule::CentreLoss loss;
+    if (pace_.price_mm3_per_s > 0) loss.of_wanted = 0.01;
+    robust_.improve(problem_, scenarios_, state.run_ons_mm3, loss, rates_);
+  }
   count_limits(kept < ranges_.size() ? ranges_[kept].first : problem_.cuts.size());
   repair_jumps(state);
   merge(records, kept);
   schedule::simulate(problem_, rates_, outcome_);
   CutRange const last = ranges_[kept - 1];
   std::size_t const cuts = last.first + last.count;
+  if (spread_.known())
+    state.run_ons_mm3 = schedule::run_ons_at(problem_, scenarios_, state.run_ons_mm3, rates_, cuts);
   state.run_on_mm3 = outcome_.run_on_mm3[cuts];
   if (cuts > 0) {
     state.play_mm3 = outcome_.play_mm3[cuts - 1];

@@ -9,6 +9,7 @@
 
 #include "cutter.hpp"
 #include "meltlag/adapt/adapt.hpp"
+#include "meltlag/schedule/robust.hpp"
 #include "pacer.hpp"
 #include "record.hpp"
 
@@ -20,7 +21,8 @@ struct Handover {
   double play_mm3 = std::numeric_limits<double>::infinity();
   std::optional<double> rate;  // of the last cut, and how far the next may differ
   double jump = std::numeric_limits<double>::infinity();
-  std::optional<PaceEntry> pace;  // how the head comes in, where it is paced
+  std::optional<PaceEntry> pace;   // how the head comes in, where it is paced
+  schedule::RunOns run_ons_mm3{};  // of the plants that stand for the uncertainty
 
   void start(schedule::Problem& problem) const;
 };
@@ -36,7 +38,8 @@ class WindowScheduler {
   WindowScheduler(CutterOptions options,
                   melt::PlantParameters plant,
                   double most_run_on_mm3,
-                  PaceOptions pace = {});
+                  PaceOptions pace = {},
+                  schedule::LagSpread spread = {});
 
   [[nodiscard]] Cutter const& cutter() const { return cutter_; }
 
@@ -57,6 +60,9 @@ class WindowScheduler {
   Cutter cutter_;
   PaceOptions pace_;
   Pacer pacer_;
+  schedule::LagSpread spread_;
+  schedule::Scenarios scenarios_;
+  schedule::RobustOptimiser robust_;
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;
   schedule::Problem problem_;

@@ -26,6 +26,7 @@ namespace {
 struct AdaptWords {
   std::string file, profile, output;
   PaceWords pace;
+  bool robust = false;
   bool in_place = false, force = false, json = false, quiet = false;
 };
 
@@ -68,6 +69,20 @@ std::optional<double> most_run_on(profile::Profile const& profile) {
   return most;
 }
 
+// What the profile says of how well its lag is known.
+schedule::LagSpread lag_spread(profile::Profile const& profile) {
+  melt::LagLaw const law = profile::lag_law(profile);
+  auto const sd = [&](char const* key) {
+    auto const found = profile.sd.find(key);
+    return found == profile.sd.end() ? 0.0 : found->second;
+  };
+  schedule::LagSpread const spread{sd("lag.run_on_mm3") / law.run_on_mm3, sd("lag.flow_index"), 0};
+  if (spread.known()) return spread;
+  throw Error("does not say how well the lag is known",
+              {.file = profile.path},
+              "Add run_on_mm3_sd and flow_index_sd to [lag], or leave --robust out.");
+}
+
 // A title may hold anything; in a comment line it must stay one line.
 std::string one_line(std::string text) {
   std::replace_if(
@@ -88,6 +103,7 @@ adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
           .caution = 0,
           .leave_everything = false,
           .price_mm3_per_s = 0,
+          .spread = {},
           .min_speed_mm_s = profile.machine.min_speed_mm_s,
           .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
 }
@@ -229,6 +245,7 @@ void run_adapt(AdaptWords words) {
   }
   profile::Profile const profile = profile::load(words.profile, load_options());
   adapt::AdaptOptions options = adapt_options(profile);
+  if (words.robust) options.spread = lag_spread(profile);
   adapt::FigureOptions figures = figure_options(profile);
   figures.prove = adapt::Prove::invariants;
   auto const pace = choose_pace(words.pace, words.file, options);
@@ -277,6 +294,8 @@ void add_adapt_command(CLI::App& app, int& status) {
   command->add_option("--target",
                       words->pace.target,
                       "Add the least time that brings misplaced plastic to this, such as 4%");
+  command->add_flag(
+      "--robust", words->robust, "Suit the lag on average over what the profile's _sd keys allow");
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");
   command->add_flag("--json", words->json, "Print the figures as JSON on standard output");
   command->add_flag("--quiet", words->quiet, "No summary on standard error");

@@ -11,6 +11,7 @@
 #include "meltlag/base/diagnostic.hpp"
 #include "meltlag/melt/plant.hpp"
 #include "meltlag/motion/limits.hpp"
+#include "meltlag/schedule/robust.hpp"
 
 namespace meltlag::adapt {
 
@@ -28,6 +29,8 @@ struct AdaptOptions {
   bool leave_everything = false;  // add the comment line and nothing else
   double price_mm3_per_s = 0;  // a second of print time is spent where it saves so much misplaced
                                // plastic; 0: none is
+  schedule::LagSpread spread;  // the schedule suits this uncertainty on average; zeros: the plant
+                               // as it is believed
   double min_speed_mm_s = 0;   // no move is paced below it
   std::string marker;          // the comment line that tells the file was adapted
 };
