@@ -10,8 +10,9 @@ namespace {
 
 // Prices that a search begins with, and the least that is tried, as shares of the mean flow: a
 // price of 1 pays a second with the plastic of a second.
-constexpr double first_prices[] = {0.5, 0.12, 0.03, 0.008};
-constexpr double least_price = 2e-4;
+constexpr double first_prices[] = {0.5, 0.125};
+constexpr double least_price = 1e-3;
+constexpr double nothing_misplaced = 1e-3;  // share that nobody could see
 constexpr int most_refinements = 5;
 
 TradePoint pass(std::string const& path, AdaptOptions options, double price) {
@@ -79,6 +80,7 @@ void TradeCurve::start() {
 bool TradeCurve::evaluate_cheaper() {
   double const last = points_.back().price_mm3_per_s;
   if (points_.size() < 2 || last <= least_price * mean_flow_mm3_s_) return false;
+  if (points_.back().misplaced_share() < nothing_misplaced) return false;
   evaluate({last / 4, last / 16});
   return true;
 }

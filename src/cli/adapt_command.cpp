@@ -3,13 +3,13 @@
 
 #include <algorithm>
 #include <array>
-#include <cmath>
 #include <cstdio>
 #include <memory>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 
+#include "emitting.hpp"
 #include "judging.hpp"
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/adapt/output_file.hpp"
@@ -19,6 +19,7 @@
 #include "output.hpp"
 #include "pacing.hpp"
 #include "profile_command.hpp"
+#include "time_table.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -26,7 +27,7 @@ namespace {
 struct AdaptWords {
   std::string file, profile, output;
   PaceWords pace;
-  bool robust = false;
+  bool robust = false, time_table = false;
   bool in_place = false, force = false, json = false, quiet = false;
 };
 
@@ -108,63 +109,6 @@ adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
           .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
 }
 
-void show_progress(double share) {
-  std::fprintf(stderr, "\r%3.0f %% adapted", 100 * share);
-  std::fflush(stderr);
-}
-
-struct Result {
-  adapt::AdaptInfo info;
-  adapt::Judgement judgement;
-};
-
-Result write_and_judge(AdaptWords const& words,
-                       adapt::AdaptOptions const& options,
-                       adapt::FigureOptions const& figures,
-                       adapt::OutputFile& output,
-                       Notices& notices) {
-  bool const progress = stderr_is_terminal() && !words.quiet;
-  Result result;
-  auto const sink = [&](std::string_view text) { output.write(text); };
-  result.info = adapt::adapt(
-      words.file, options, sink, notices, progress ? show_progress : adapt::Progress{});
-  output.flush();
-  if (progress) std::fputs("\r              \r", stderr);
-  Notices again;  // the same file, the same notices
-  result.judgement = adapt::judge(words.file, output.temporary_path(), figures, again, nullptr);
-  return result;
-}
-
-// A corner that the printer takes a little faster than planned can break a limit; then everything
-// is scheduled again, further away from the limits.
-Result adapt_with_care(AdaptWords const& words,
-                       adapt::AdaptOptions& options,
-                       adapt::FigureOptions const& figures,
-                       adapt::OutputFile& output,
-                       Notices& notices) {
-  Result result = write_and_judge(words, options, figures, output, notices);
-  for (double const caution : {0.03, 0.1}) {
-    if (result.judgement.violation_count == 0 || result.judgement.parting) break;
-    options.caution = caution;
-    output.restart();
-    Notices again;  // the same as before
-    result = write_and_judge(words, options, figures, output, again);
-  }
-  return result;
-}
-
-void refuse_violations(AdaptWords const& words, adapt::Judgement const& judgement) {
-  if (judgement.parting) {
-    throw Error("the adapted file would leave the path: " + judgement.parting->text,
-                {.file = words.file},
-                "Nothing was written. Please report this file to the makers of Meltlag.");
-  }
-  if (judgement.violation_count == 0) return;
-  throw Error("the adapted file did not pass its check: " + judgement.violations.front(),
-              {.file = words.file},
-              "Nothing was written. Please report this file to the makers of Meltlag.");
-}
-
 // For which share of the time the screw is at a limit: what the hardware cannot follow.
 std::string limits_reached(adapt::LimitTimes const& times) {
   if (times.scheduled_s <= 0) return {};
@@ -173,7 +117,7 @@ std::string limits_reached(adapt::LimitTimes const& times) {
          share(times.reverse_s) + ", E jump " + share(times.jump_s) + "\n";
 }
 
-std::string summary(profile::Profile const& profile, Result const& result) {
+std::string summary(profile::Profile const& profile, Emitted const& result) {
   adapt::Figure const& before = result.judgement.before;
   adapt::Figure const& after = result.judgement.after;
   report::FigureTable const table{
@@ -202,7 +146,7 @@ std::string summary(profile::Profile const& profile, Result const& result) {
 
 void report_result(AdaptWords const& words,
                    profile::Profile const& profile,
-                   Result const& result,
+                   Emitted const& result,
                    Notices const& notices) {
   auto const list = notices.list();
   if (words.json) {
@@ -236,8 +180,15 @@ void spool_stdin(adapt::OutputFile& spool) {
   spool.flush();
 }
 
+void show_time_table(AdaptWords const& words,
+                     adapt::AdaptOptions const& options,
+                     adapt::FigureOptions const& figures) {
+  report::TradeTable const table = time_table(words.file, options, figures);
+  print(words.json ? report::dump(report::to_json(table)) : report::to_text(table));
+}
+
 void run_adapt(AdaptWords words) {
-  std::string const target = target_of(words);
+  std::string const target = words.time_table ? std::string() : target_of(words);
   std::optional<adapt::OutputFile> spool;
   if (words.file == "-") {
     spool_stdin(spool.emplace("-"));
@@ -248,6 +199,7 @@ void run_adapt(AdaptWords words) {
   if (words.robust) options.spread = lag_spread(profile);
   adapt::FigureOptions figures = figure_options(profile);
   figures.prove = adapt::Prove::invariants;
+  if (words.time_table) return show_time_table(words, options, figures);
   auto const pace = choose_pace(words.pace, words.file, options);
   if (pace) {
     options.price_mm3_per_s = pace->price_mm3_per_s;
@@ -255,18 +207,20 @@ void run_adapt(AdaptWords words) {
   }
   adapt::OutputFile output(target);
   Notices notices;
-  Result result = adapt_with_care(words, options, figures, output, notices);
+  ShowProgress const progress =
+      stderr_is_terminal() && !words.quiet ? ShowProgress::yes : ShowProgress::no;
+  Emitted result = emit_with_care(words.file, options, figures, output, notices, progress);
   bool const worse = result.judgement.after.misplaced_mm3 >= result.judgement.before.misplaced_mm3;
   if (worse && result.judgement.violation_count == 0 && !result.judgement.parting) {
     // Where nothing is gained, every line stays as it was.
     options.leave_everything = true;
     output.restart();
     Notices again;
-    result = write_and_judge(words, options, figures, output, again);
+    result = emit_once(words.file, options, figures, output, again, progress);
     result.info.left_as_it_was = true;
   }
   if (!figures.max_flow_mm3_s) figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
-  refuse_violations(words, result.judgement);
+  refuse_violations(words.file, result.judgement);
   if (pace && !words.quiet) std::fputs(to_text(*pace).c_str(), stderr);
   output.commit();
   report_result(words, profile, result, notices);
@@ -294,6 +248,8 @@ void add_adapt_command(CLI::App& app, int& status) {
   command->add_option("--target",
                       words->pace.target,
                       "Add the least time that brings misplaced plastic to this, such as 4%");
+  command->add_flag(
+      "--time-table", words->time_table, "Show what more print time buys; writes no file");
   command->add_flag(
       "--robust", words->robust, "Suit the lag on average over what the profile's _sd keys allow");
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");

@@ -38,6 +38,8 @@ class TradeCurve {
   // The best pass found that takes at most `extra` more. It spends at least `closeness` of that,
   // unless more time buys nothing.
   TradePoint within(double extra, double closeness = 0.97);
+  // The best of the passes made so far.
+  [[nodiscard]] TradePoint const& best_within(double extra) const;
   // The quickest pass found that misplaces at most `share`, else the one that misplaces least.
   TradePoint reaching(double share);
 
@@ -45,7 +47,6 @@ class TradeCurve {
   void evaluate(std::vector<double> const& prices);
   void start();
   bool evaluate_cheaper();
-  [[nodiscard]] TradePoint const& best_within(double extra) const;
 
   std::string path_;
   AdaptOptions options_;

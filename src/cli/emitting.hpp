@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+// Writing the adapted text and checking what was written.
+#pragma once
+
+#include <cstdint>
+#include <string>
+
+#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/figure.hpp"
+#include "meltlag/adapt/output_file.hpp"
+
+namespace meltlag::cli {
+
+struct Emitted {
+  adapt::AdaptInfo info;
+  adapt::Judgement judgement;
+};
+
+enum class ShowProgress : std::uint8_t { no, yes };
+
+[[nodiscard]] Emitted emit_once(std::string const& file,
+                                adapt::AdaptOptions const& options,
+                                adapt::FigureOptions const& figures,
+                                adapt::OutputFile& output,
+                                Notices& notices,
+                                ShowProgress progress);
+
+// A corner that the printer takes a little faster than planned can break a limit; then everything
+// is scheduled again, further away from the limits. Leaves the caution that was needed in
+// `options`.
+[[nodiscard]] Emitted emit_with_care(std::string const& file,
+                                     adapt::AdaptOptions& options,
+                                     adapt::FigureOptions const& figures,
+                                     adapt::OutputFile& output,
+                                     Notices& notices,
+                                     ShowProgress progress);
+
+// Throws Error where the emitted file breaks a promise.
+void refuse_violations(std::string const& file, adapt::Judgement const& judgement);
+
+}  // namespace meltlag::cli

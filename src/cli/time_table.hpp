@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+
+#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/figure.hpp"
+#include "meltlag/report/trade.hpp"
+
+namespace meltlag::cli {
+
+// What 0, 5, 10, 15, 25 and 40 % more print time buy, each judged from emitted text in a temporary
+// file. Every row is at least as good as the one before.
+[[nodiscard]] report::TradeTable time_table(std::string const& file,
+                                            adapt::AdaptOptions const& options,
+                                            adapt::FigureOptions const& figures);
+
+}  // namespace meltlag::cli
