@@ -7,6 +7,8 @@
 #include <vector>
 
 #include "absorber.hpp"
+#include "drive.hpp"
+#include "layers.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
@@ -50,6 +52,14 @@ bool is_negligible(AdaptOptions const& options) {
          feed.play_mm == 0 && feed.delivered_factor == 1;
 }
 
+AbsorberOptions absorber_options(AdaptOptions const& options,
+                                 double max_flow,
+                                 Demand const& demand) {
+  double const run_on =
+      std::max(demand.largest_run_on_mm3, melt::run_on_at_flow(options.plant.law, max_flow));
+  return {3 * run_on, options.cold_below_c, options.leave_everything || is_negligible(options)};
+}
+
 class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
  public:
   Adapter(std::string const& path,
@@ -64,10 +74,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()},
                      notices),
         planner_({options.limits, motion::PlanE::included}, *this),
-        absorber_({3 * std::max(demand.largest_run_on_mm3,
-                                melt::run_on_at_flow(options.plant.law, max_flow)),
-                   options.cold_below_c,
-                   options.leave_everything || is_negligible(options)},
+        absorber_(absorber_options(options, max_flow, demand),
                   [this](Entry&& entry) { take(std::move(entry)); }),
         windows_(cutter_options(options, max_flow),
                  options.plant,
@@ -77,7 +84,11 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
                  {options.price_mm3_per_s, options.min_speed_mm_s},
                  options.spread),
         look_ahead_s_(look_ahead_s(options, max_flow)),
-        rewriter_(text_) {}
+        rewriter_(text_) {
+    if (options.layer_time == LayerTime::kept)
+      layer_factors_ =
+          layer_speed_factors(path, options, absorber_options(options, max_flow, demand));
+  }
 
   AdaptInfo run(Progress const& progress);
 
@@ -101,6 +112,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void read_line(gcode::RawLine const& raw);
   void write_head(std::string_view line_break);
   void take(Entry&& entry);
+  double speed_factor(gcode::Move const& move);
   void schedule_ready(bool finished);
   void schedule(std::size_t end, std::size_t kept);
   void write_lines(bool finished);
@@ -132,6 +144,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::int64_t moves_seen_ = 0, line_move_ = -1;
   std::size_t pending_cuts_ = 0;  // of timed records that are not scheduled
   Handover handover_;
+  LayerCounter layers_;
+  std::vector<double> layer_factors_;  // of the speed; empty: none is changed
   bool head_written_ = false;
   AdaptInfo info_;
 };
@@ -195,16 +209,20 @@ void Adapter::take(Entry&& entry) {
   record.jump_mm_s = limits.corner_jump_mm_s;
   record.max_e_mm_s = limits.max_speed_mm_s[motion::axis_e];
   record.max_e_mm_s2 = limits.max_acceleration_mm_s2[motion::axis_e];
-  record.free_e = record.move.kind != gcode::MoveKind::travel ||
-                  limits.travel_acceleration_mm_s2 == limits.acceleration_mm_s2;
+  record.free_e = keeps_acceleration(record.move, limits);
   ++info_.moves;
   if (record.fate == Fate::absorbed) {
     ++info_.absorbed;
     return;
   }
-  gcode::Move planned = record.move;
-  if (record.fate == Fate::free_rate) planned.e_mm = 0;
+  gcode::Move const planned = planned_move(record, speed_factor(record.move));
+  if (planned.feed_mm_s != record.move.feed_mm_s) record.asked_mm_s = planned.feed_mm_s;
   planner_.push(planned);
+}
+
+double Adapter::speed_factor(gcode::Move const& move) {
+  std::size_t const layer = layers_.layer_of(move);
+  return layer < layer_factors_.size() ? layer_factors_[layer] : 1;
 }
 
 void Adapter::on_timed_move(motion::TimedMove const& timed) {

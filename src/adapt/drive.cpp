@@ -2,6 +2,7 @@
 #include "drive.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace meltlag::adapt {
 namespace {
@@ -13,6 +14,13 @@ double peak_of(motion::Trapezoid const& t, double from_s, double to_s) {
 }
 
 }  // namespace
+
+double as_written_speed(gcode::Move const& move, double speed_mm_s) {
+  double const per_word = move.feed_mm_s / move.feed_word;
+  double const word = speed_mm_s / per_word;
+  double const steps = move.write.mm_per_unit > 1 ? 1000 : word < 200 ? 10 : 1;
+  return std::floor(word * steps + 1e-6) / steps * per_word;
+}
 
 Stretch const& Drive::at_time(double t_s) const {
   auto const after = std::upper_bound(

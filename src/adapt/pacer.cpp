@@ -29,14 +29,6 @@ CutterOptions one_cut_each(CutterOptions options) {
   return options;
 }
 
-// What the file can say: whole numbers, finer where they are small.
-double rounded_down(Record const& record, double cap_mm_s) {
-  double const per_word = record.move.feed_mm_s / record.move.feed_word;
-  double const word = cap_mm_s / per_word;
-  double const steps = record.move.write.mm_per_unit > 1 ? 1000 : word < 200 ? 10 : 1;
-  return std::floor(word * steps + 1e-6) / steps * per_word;
-}
-
 }  // namespace
 
 Pacer::Pacer(PaceOptions pace,
@@ -170,7 +162,7 @@ void Pacer::finish(std::span<Record* const> records, Handover const& state) {
     for (double& cap : own) {
       cap = cap > as_before * record->top_mm_s
                 ? record->top_mm_s
-                : std::max(rounded_down(*record, cap), slowest(*record));
+                : std::max(as_written_speed(record->move, cap), slowest(*record));
     }
     record->paced = std::move(merged);
     caps.insert(caps.end(), own.begin(), own.end());

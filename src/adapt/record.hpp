@@ -35,6 +35,7 @@ struct Record {
   gcode::Move move;
   motion::Trapezoid speed;      // as it will be driven once adapted, unless paced
   std::vector<Stretch> paced;   // slower than that; empty: it is not
+  double asked_mm_s = 0;        // speed to ask for where it is not paced; 0: as the file says
   double top_mm_s = 0;          // the move's own greatest speed
   double entry_limit_mm_s = 0;  // the corner's, at its start
   motion::PerAxis jump_mm_s{};  // limits in force at the move
@@ -47,5 +48,8 @@ struct Record {
   bool scheduled = false;
   std::vector<Piece> pieces;  // empty: nothing to change
 };
+
+// At most `speed_mm_s` as the move's F can say it: whole numbers, finer where they are small.
+[[nodiscard]] double as_written_speed(gcode::Move const& move, double speed_mm_s);
 
 }  // namespace meltlag::adapt

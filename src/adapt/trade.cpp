@@ -80,7 +80,9 @@ void TradeCurve::start() {
 bool TradeCurve::evaluate_cheaper() {
   double const last = points_.back().price_mm3_per_s;
   if (points_.size() < 2 || last <= least_price * mean_flow_mm3_s_) return false;
-  if (points_.back().misplaced_share() < nothing_misplaced) return false;
+  double const now = points_.back().misplaced_share();
+  double const before = points_[points_.size() - 2].misplaced_share();
+  if (now < nothing_misplaced || before - now < nothing_misplaced / 2) return false;
   evaluate({last / 4, last / 16});
   return true;
 }

@@ -102,7 +102,8 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
     double from = 0, low = 0, high = 0, turned = 0;
     std::size_t stretch = 0;
     auto const feed = [&](std::size_t at) {
-      if (record.paced.empty() || record.paced[at].cap_mm_s >= record.top_mm_s) return 0.0;
+      if (record.paced.empty() || record.paced[at].cap_mm_s >= record.top_mm_s)
+        return record.asked_mm_s;
       return record.paced[at].cap_mm_s;
     };
     std::size_t open = ranges_[m].first;  // first cut of the piece being built

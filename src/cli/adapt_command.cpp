@@ -9,6 +9,7 @@
 #include <optional>
 #include <string>
 
+#include "adapt_summary.hpp"
 #include "emitting.hpp"
 #include "judging.hpp"
 #include "meltlag/adapt/adapt.hpp"
@@ -19,15 +20,19 @@
 #include "output.hpp"
 #include "pacing.hpp"
 #include "profile_command.hpp"
+#include "spread.hpp"
 #include "time_table.hpp"
 
 namespace meltlag::cli {
 namespace {
 
+// By so much of the whole a file whose layers keep their times may get longer.
+constexpr double layer_rounding = 0.01;
+
 struct AdaptWords {
   std::string file, profile, output;
   PaceWords pace;
-  bool robust = false, time_table = false;
+  bool robust = false, time_table = false, keep_layer_time = false;
   bool in_place = false, force = false, json = false, quiet = false;
 };
 
@@ -70,20 +75,6 @@ std::optional<double> most_run_on(profile::Profile const& profile) {
   return most;
 }
 
-// What the profile says of how well its lag is known.
-schedule::LagSpread lag_spread(profile::Profile const& profile) {
-  melt::LagLaw const law = profile::lag_law(profile);
-  auto const sd = [&](char const* key) {
-    auto const found = profile.sd.find(key);
-    return found == profile.sd.end() ? 0.0 : found->second;
-  };
-  schedule::LagSpread const spread{sd("lag.run_on_mm3") / law.run_on_mm3, sd("lag.flow_index"), 0};
-  if (spread.known()) return spread;
-  throw Error("does not say how well the lag is known",
-              {.file = profile.path},
-              "Add run_on_mm3_sd and flow_index_sd to [lag], or leave --robust out.");
-}
-
 // A title may hold anything; in a comment line it must stay one line.
 std::string one_line(std::string text) {
   std::replace_if(
@@ -107,68 +98,6 @@ adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
           .spread = {},
           .min_speed_mm_s = profile.machine.min_speed_mm_s,
           .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
-}
-
-// For which share of the time the screw is at a limit: what the hardware cannot follow.
-std::string limits_reached(adapt::LimitTimes const& times) {
-  if (times.scheduled_s <= 0) return {};
-  auto const share = [&](double seconds) { return report::percent(seconds / times.scheduled_s); };
-  return "at limits, of the time       feed " + share(times.flow_forward_s) + ", backward " +
-         share(times.reverse_s) + ", E jump " + share(times.jump_s) + "\n";
-}
-
-std::string summary(profile::Profile const& profile, Emitted const& result) {
-  adapt::Figure const& before = result.judgement.before;
-  adapt::Figure const& after = result.judgement.after;
-  report::FigureTable const table{
-      .as_sliced = before, .adapted = after, .parts = profile::parts_lag(profile)};
-  std::string text;
-  if (before.wanted_mm3 <= 0) {
-    text += "The file extrudes nothing while the head moves: only the comment line was added.\n";
-  } else if (result.info.left_as_it_was) {
-    text += "Nothing to gain: only the comment line was added.\n";
-  }
-  text += report::to_text(table);
-  text += limits_reached(result.info.limits);
-  double const factor = profile.feed.delivered_factor;
-  if (factor != 1) {
-    text += "The delivered factor of " + report::number(factor, 3) + " adds " +
-            report::number(100 * (1 / factor - 1), 1) +
-            " % to every E; leave it out of the slicer.\n";
-  }
-  if (!profile.bounds.max_flow_mm3_s) {
-    text += "Forward flow kept to " + report::number(result.info.max_flow_mm3_s, 1) +
-            " mm³/s, 1.2 × what the file asks for, as max_flow_mm3_s is not in the profile.\n";
-  }
-  text += "The speed knob stays at 100 %: any other speed needs another adapted file.\n";
-  return text;
-}
-
-void report_result(AdaptWords const& words,
-                   profile::Profile const& profile,
-                   Emitted const& result,
-                   Notices const& notices) {
-  auto const list = notices.list();
-  if (words.json) {
-    report::FigureTable const table{.as_sliced = result.judgement.before,
-                                    .adapted = result.judgement.after,
-                                    .parts = profile::parts_lag(profile)};
-    nlohmann::json out = report::to_json(table);
-    out["file"] = words.file;
-    out["absorbed_moves"] = result.info.absorbed;
-    out["max_flow_mm3_s"] = result.info.max_flow_mm3_s;
-    out["limits_reached_s"] = {{"scheduled", result.info.limits.scheduled_s},
-                               {"feeding_forward", result.info.limits.flow_forward_s},
-                               {"backward", result.info.limits.reverse_s},
-                               {"e_jump", result.info.limits.jump_s}};
-    out["left_as_it_was"] = result.info.left_as_it_was;
-    out["notices"] = report::to_json(list);
-    print(report::dump(out));
-  }
-  if (words.quiet) return;
-  std::string text = summary(profile, result);
-  if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
-  std::fputs(text.c_str(), stderr);
 }
 
 // Standard input can be read only once, so it is put into a temporary file.
@@ -196,7 +125,8 @@ void run_adapt(AdaptWords words) {
   }
   profile::Profile const profile = profile::load(words.profile, load_options());
   adapt::AdaptOptions options = adapt_options(profile);
-  if (words.robust) options.spread = lag_spread(profile);
+  if (words.keep_layer_time) options.layer_time = adapt::LayerTime::kept;
+  if (words.robust) options.spread = required_spread(profile);
   adapt::FigureOptions figures = figure_options(profile);
   figures.prove = adapt::Prove::invariants;
   if (words.time_table) return show_time_table(words, options, figures);
@@ -205,6 +135,8 @@ void run_adapt(AdaptWords words) {
     options.price_mm3_per_s = pace->price_mm3_per_s;
     figures.extra_time = pace->allowed_share;
   }
+  if (words.keep_layer_time) figures.extra_time = std::max(figures.extra_time, layer_rounding);
+  if (pace || words.keep_layer_time) figures.speeds = adapt::Speeds::lowered;
   adapt::OutputFile output(target);
   Notices notices;
   ShowProgress const progress =
@@ -219,11 +151,20 @@ void run_adapt(AdaptWords words) {
     result = emit_once(words.file, options, figures, output, again, progress);
     result.info.left_as_it_was = true;
   }
-  if (!figures.max_flow_mm3_s) figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
   refuse_violations(words.file, result.judgement);
+  std::optional<SpreadFigures> over;
+  if (schedule::LagSpread const known = lag_spread(profile);
+      known.known() && (words.json || !words.quiet))
+    over = judge_over(known, words.file, output.temporary_path(), figures);
   if (pace && !words.quiet) std::fputs(to_text(*pace).c_str(), stderr);
   output.commit();
-  report_result(words, profile, result, notices);
+  AdaptSummary const summary{profile, result, notices, pace, over};
+  if (words.json) {
+    nlohmann::json out = to_json(summary);
+    out["file"] = words.file;
+    print(report::dump(out));
+  }
+  if (!words.quiet) std::fputs(to_text(summary).c_str(), stderr);
 }
 
 }  // namespace
@@ -248,6 +189,9 @@ void add_adapt_command(CLI::App& app, int& status) {
   command->add_option("--target",
                       words->pace.target,
                       "Add the least time that brings misplaced plastic to this, such as 4%");
+  command->add_flag("--keep-layer-time",
+                    words->keep_layer_time,
+                    "Let no layer take less time than before, for cooling");
   command->add_flag(
       "--time-table", words->time_table, "Show what more print time buys; writes no file");
   command->add_flag(

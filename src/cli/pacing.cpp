@@ -51,7 +51,9 @@ std::optional<PaceChoice> choose_pace(PaceWords const& words,
   choice.allowed_share =
       words.extra_time.empty() ? most_share : share_of(words.extra_time, "--extra-time");
   if (choice.allowed_share == 0) return {};
-  adapt::TradeCurve curve(file, options);
+  adapt::AdaptOptions believed = options;  // what the time is depends on that alone
+  believed.spread = {};
+  adapt::TradeCurve curve(file, believed);
   adapt::TradePoint point =
       choice.target ? curve.reaching(*choice.target) : curve.within(choice.allowed_share);
   if (curve.extra_share(point) > choice.allowed_share) point = curve.within(choice.allowed_share);

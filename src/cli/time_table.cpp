@@ -38,6 +38,7 @@ report::TradeTable time_table(std::string const& file,
   for (double const grant : grants) by_price[curve.best_within(grant).price_mm3_per_s] = {};
   adapt::FigureOptions granted = figures;
   granted.extra_time = grants.back();
+  granted.speeds = adapt::Speeds::lowered;
   for (auto at = by_price.begin(); at != by_price.end();) {
     auto const first = at++;
     std::future<adapt::Judgement> second;

@@ -15,6 +15,10 @@
 
 namespace meltlag::adapt {
 
+// Absorbed stops make a layer take less time than before; or its beads are slowed to make up for
+// it, so that it has the same time to cool.
+enum class LayerTime : std::uint8_t { shorter, kept };
+
 struct AdaptOptions {
   melt::PlantParameters plant;
   motion::Limits limits;
@@ -31,8 +35,9 @@ struct AdaptOptions {
                                // plastic; 0: none is
   schedule::LagSpread spread;  // the schedule suits this uncertainty on average; zeros: the plant
                                // as it is believed
-  double min_speed_mm_s = 0;   // no move is paced below it
-  std::string marker;          // the comment line that tells the file was adapted
+  LayerTime layer_time = LayerTime::shorter;
+  double min_speed_mm_s = 0;  // no move is paced below it
+  std::string marker;         // the comment line that tells the file was adapted
 };
 
 // How long the screw is at a limit, so that the file asks for more than it can do.

@@ -1,0 +1,27 @@
+// SPDX-License-Identifier: MIT
+// What `adapt` says when it is done.
+#pragma once
+
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+
+#include "emitting.hpp"
+#include "meltlag/profile/profile.hpp"
+#include "pacing.hpp"
+#include "spread.hpp"
+
+namespace meltlag::cli {
+
+struct AdaptSummary {
+  profile::Profile const& profile;
+  Emitted const& result;
+  Notices const& notices;
+  std::optional<PaceChoice> const& pace;
+  std::optional<SpreadFigures> spread;  // where the profile says how uncertain the lag is
+};
+
+[[nodiscard]] std::string to_text(AdaptSummary const& summary);
+[[nodiscard]] nlohmann::json to_json(AdaptSummary const& summary);
+
+}  // namespace meltlag::cli
