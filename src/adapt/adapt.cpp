@@ -222,7 +222,9 @@ void Adapter::take(Entry&& entry) {
 
 double Adapter::speed_factor(gcode::Move const& move) {
   std::size_t const layer = layers_.layer_of(move);
-  return layer < layer_factors_.size() ? layer_factors_[layer] : 1;
+  double const factor = layer < layer_factors_.size() ? layer_factors_[layer] : 1;
+  if (!options_.most_print_mm_s || move.kind != gcode::MoveKind::print) return factor;
+  return std::min(factor, *options_.most_print_mm_s / move.feed_mm_s);
 }
 
 void Adapter::on_timed_move(motion::TimedMove const& timed) {
