@@ -250,7 +250,7 @@ void PaceTangent::solve(Problem const& problem,
   band.scale = std::max(wanted, 1e-6);
   band.slack_scale =
       0.3 * band.scale / static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
-  step.expected_mm3 = s.solver.solve(s.program, band, s.x).objective;
+  s.solver.solve(s.program, band, s.x);
   for (std::size_t i = 0; i < slacks.size(); ++i) {
     step.stretch[i] = std::clamp(s.value(s.stretch_of[i]), slacks[i].low, slacks[i].high);
     if (!problem.cuts[i].fixed) step.rates[i] = s.value(s.rate_of[i]);

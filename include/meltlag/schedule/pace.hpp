@@ -27,7 +27,6 @@ struct Slack {
 struct PaceStep {
   std::vector<double> stretch;  // z of every cut
   std::vector<double> rates;    // that go with it, within the bounds of the cuts as they are
-  double expected_mm3 = 0;      // Σ |got − wanted| + p·Σ duration of the tangent problem
 };
 
 class PaceTangent {
