@@ -37,8 +37,8 @@ struct AdaptOptions {
                                // as it is believed
   LayerTime layer_time = LayerTime::shorter;
   std::optional<double> most_print_mm_s = {};  // no bead is printed faster, as if sliced so
-  double min_speed_mm_s = 0;              // no move is paced below it
-  std::string marker;                     // the comment line that tells the file was adapted
+  double min_speed_mm_s = 0;                   // no move is paced below it
+  std::string marker;                          // the comment line that tells the file was adapted
 };
 
 // How long the screw is at a limit, so that the file asks for more than it can do.
