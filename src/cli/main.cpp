@@ -10,6 +10,7 @@
 #include <system_error>
 
 #include "adapt_command.hpp"
+#include "calibrate_command.hpp"
 #include "diff_command.hpp"
 #include "inspect_command.hpp"
 #include "meltlag/base/error.hpp"
@@ -75,6 +76,7 @@ void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) 
   add_diff_command(app, status);
   add_inspect_command(app, status);
   add_profile_command(app, status);
+  add_calibrate_command(app, status);
 }
 
 // The parsed subcommands in the order typed, behind the program's name: "meltlag profile check".

@@ -2,13 +2,9 @@
 #include "profile_command.hpp"
 
 #include <fmt/format.h>
-#include <unistd.h>
 
-#include <cerrno>
 #include <cstdio>
-#include <cstring>
 #include <filesystem>
-#include <fstream>
 #include <iostream>
 #include <memory>
 #include <nlohmann/json.hpp>
@@ -21,6 +17,7 @@
 #include "meltlag/profile/share.hpp"
 #include "meltlag/profile/starter.hpp"
 #include "output.hpp"
+#include "output_files.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -37,60 +34,11 @@ struct CheckOptions {
   bool json = false;
 };
 
-std::string read_file(std::string const& path) {
-  std::error_code ignored;
-  std::ifstream file(path, std::ios::binary);
-  if (!file || fs::is_directory(path, ignored))
-    throw Error(
-        fmt::format("cannot read the settings report: {}",
-                    file ? "it is a directory" : std::strerror(errno)),
-        {.file = path},
-        "save what the printer answers when asked for its settings (M503 on most) to this file");
-  return {std::istreambuf_iterator<char>(file), {}};
-}
-
-[[noreturn]] void fail_to_write(std::string const& path, int error) {
-  throw Error(fmt::format("cannot write the profile: {}", std::strerror(error)),
-              {.file = path},
-              "is the directory there, may you write to it, and is there room?");
-}
-
-// Errno where the text could not be written whole, else 0.
-int write_whole(std::string const& path, std::string const& text) {
-  errno = 0;
-  std::ofstream file(path, std::ios::binary | std::ios::trunc);
-  file << text;
-  file.close();
-  return file ? 0 : (errno != 0 ? errno : EIO);
-}
-
-// Written beside the target and renamed over it, so that no half profile is left behind; what is no
-// regular file (a device, a pipe) is written as it is, never replaced.
-void write_file(std::string const& path, std::string const& text) {
-  std::error_code ignored;
-  if (fs::exists(path, ignored) && !fs::is_regular_file(path, ignored)) {
-    if (int const error = write_whole(path, text)) fail_to_write(path, error);
-    return;
-  }
-  std::string const target =
-      fs::is_symlink(path, ignored) ? fs::weakly_canonical(path, ignored).string() : path;
-  std::string const beside = fmt::format("{}.{}.new", target, getpid());
-  int error = write_whole(beside, text);
-  if (error == 0 && std::rename(beside.c_str(), target.c_str()) != 0) error = errno;
-  if (error == 0) return;
-  fs::remove(beside, ignored);
-  fail_to_write(path, error);
-}
-
-void refuse_to_overwrite(NewOptions const& options) {
-  std::error_code ignored;
-  if (fs::is_directory(options.path, ignored))
-    throw Error(
-        "this is a directory", {.file = options.path}, "name a file, for example auger.toml");
-  if (options.force || !fs::is_regular_file(options.path, ignored)) return;
-  throw Error("the file is already there and was not overwritten",
-              {.file = options.path},
-              "take another name, or add --force to replace it");
+// Says what to do where the report cannot be read.
+std::string read_report(std::string const& path) {
+  return read_text_file(
+      path,
+      "save what the printer answers when asked for its settings (M503 on most) to this file");
 }
 
 std::vector<std::string> known_materials() {
@@ -139,11 +87,12 @@ std::string still_needed(std::string const& text, std::string const& path) {
 }
 
 void make_profile(NewOptions const& options) {
-  refuse_to_overwrite(options);
+  Overwrite const overwrite = options.force ? Overwrite::allowed : Overwrite::refused;
+  refuse_to_overwrite(options.path, overwrite);
   profile::StarterValues values;
   if (!options.settings.empty())
     values = profile::machine_values(
-        profile::read_settings_report(read_file(options.settings), options.settings));
+        profile::read_settings_report(read_report(options.settings), options.settings));
   std::vector<std::string> understood;
   for (auto const& [key, value] : values) understood.push_back(fmt::format("{} = {}", key, value));
   if (options.ask) {
@@ -152,7 +101,7 @@ void make_profile(NewOptions const& options) {
     for (std::string const& words : interview.understood()) understood.push_back(words);
   }
   std::string const text = profile::starter(values);
-  write_file(options.path, text);
+  write_new_file(options.path, text, overwrite);
 
   std::string report = fmt::format("Wrote {}.\n", options.path);
   if (!understood.empty()) report += "Understood:\n";

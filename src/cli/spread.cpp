@@ -28,7 +28,9 @@ schedule::LagSpread lag_spread(profile::Profile const& profile) {
     auto const found = profile.sd.find(key);
     return found == profile.sd.end() ? 0.0 : found->second;
   };
-  return {sd("lag.run_on_mm3") / profile.measured_lag->run_on_mm3, sd("lag.flow_index"), 0};
+  return {sd("lag.run_on_mm3") / profile.measured_lag->run_on_mm3,
+          sd("lag.flow_index"),
+          profile.lag_origin.run_on_flow_index_correlation};
 }
 
 schedule::LagSpread required_spread(profile::Profile const& profile) {

@@ -102,9 +102,11 @@ double Plant::advance_delivered(Piece const& delivered) {
     input = rest_of(input, time_to_bring(input, run_on_mm3_));
     run_on_mm3_ = 0;
   }
-  Filled const filled = flow_law_.power() == NozzleFlow::Power::one
-                            ? advance_linear(flow_law_, parameters_.leak_per_s, input, run_on_mm3_)
-                            : advance_power(flow_law_, parameters_.leak_per_s, input, run_on_mm3_);
+  Filled const filled =
+      flow_law_.power() == NozzleFlow::Power::one
+          ? advance_linear(flow_law_, parameters_.leak_per_s, input, run_on_mm3_)
+          : advance_power(
+                flow_law_, parameters_.leak_per_s, input, run_on_mm3_, parameters_.step_error);
   double const out =
       run_on_mm3_ + input.volume(filled.used_s) - filled.run_on_mm3 - filled.leaked_mm3;
   double const after_mm3 = rest_of(input, filled.used_s).volume(input.duration_s - filled.used_s);

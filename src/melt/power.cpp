@@ -12,7 +12,6 @@
 namespace meltlag::melt {
 namespace {
 
-constexpr double step_tolerance = 4e-9;  // error of a step / volumes involved in the piece
 constexpr double rounding = 1e-14;       // of the run-on: below it an error estimate is noise
 constexpr double shortest_share = 1e-7;  // of the piece: such a step is taken whatever its error
 // Pieces of more lags than this take the method that does not mind stiffness.
@@ -56,11 +55,11 @@ double lags_in(Equation<Flow> const& eq, double w0) {
 template <class Flow, class Stepper>
 class Integration {
  public:
-  Integration(Equation<Flow> const& eq, Stepper step, double w0)
+  Integration(Equation<Flow> const& eq, Stepper step, double w0, double step_error)
       : eq_(eq), step_(step), w_(w0), rate_(eq.rate(0, w0)) {
     double const t = eq.input.duration_s;
     double const through = std::min((eq.flow(w0) + eq.leak_per_s * w0) * t, w0);
-    tolerance_ = step_tolerance * (through + std::abs(eq.input.volume(t))) + rounding * w0;
+    tolerance_ = step_error * (through + std::abs(eq.input.volume(t))) + rounding * w0;
   }
 
   Filled run(double first_step_s) {
@@ -120,13 +119,13 @@ class Integration {
 };
 
 template <class Flow>
-Filled integrate(Equation<Flow> const& eq, double w0) {
+Filled integrate(Equation<Flow> const& eq, double w0, double step_error) {
   double const t = eq.input.duration_s;
   double const lags = lags_in(eq, w0);
   if (lags > stiff_lags) {
-    return Integration(eq, exponential_step<Flow>, w0).run(t / stiff_lags);
+    return Integration(eq, exponential_step<Flow>, w0, step_error).run(t / stiff_lags);
   }
-  return Integration(eq, dormand_prince_step<Flow>, w0).run(lags <= 1 ? t : t / lags);
+  return Integration(eq, dormand_prince_step<Flow>, w0, step_error).run(lags <= 1 ? t : t / lags);
 }
 
 }  // namespace
@@ -134,12 +133,13 @@ Filled integrate(Equation<Flow> const& eq, double w0) {
 Filled advance_power(NozzleFlow const& flow,
                      double leak_per_s,
                      Input const& input,
-                     double run_on_mm3) {
+                     double run_on_mm3,
+                     double step_error) {
   return with_flow_law(flow, [&]<class Flow>(Flow const& law) {
     if (input.start_mm3_s == 0 && input.slope_mm3_s2 == 0 && leak_per_s == 0) {
       return Filled{input.duration_s, bleed_down(law, run_on_mm3, input.duration_s), 0};
     }
-    return integrate(Equation<Flow>{law, input, leak_per_s}, run_on_mm3);
+    return integrate(Equation<Flow>{law, input, leak_per_s}, run_on_mm3, step_error);
   });
 }
 

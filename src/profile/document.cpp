@@ -12,6 +12,7 @@
 #include <string_view>
 #include <vector>
 
+#include "meltlag/base/text.hpp"
 #include "schema.hpp"
 
 namespace meltlag::profile {

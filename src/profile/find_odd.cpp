@@ -42,6 +42,26 @@ void odd_lag(Profile const& profile, Review& review) {
                     *profile.material.flow_index));
 }
 
+// A lag holds for what it was measured with.
+void odd_origin(Profile const& profile, Review& review) {
+  LagOrigin const& origin = profile.lag_origin;
+  bool const other_plastic = !origin.measured_with.empty() && !profile.material.name.empty() &&
+                             origin.measured_with != profile.material.name;
+  if (other_plastic)
+    review.odd.push_back(
+        fmt::format("The lag was measured with {}, the material is {}: measure "
+                    "again with what you print.",
+                    origin.measured_with,
+                    profile.material.name));
+  if (origin.nozzle_mm && profile.nozzle &&
+      std::abs(*origin.nozzle_mm - profile.nozzle->diameter_mm) > 0.01)
+    review.odd.push_back(
+        fmt::format("The lag was measured with a nozzle of {} mm, there is one of {} mm now: "
+                    "measure again.",
+                    *origin.nozzle_mm,
+                    profile.nozzle->diameter_mm));
+}
+
 void odd_parts(Profile const& profile, Review& review) {
   if (!review.parts || !profile.measured_lag) return;
   double const share = review.parts->law.run_on_mm3 / profile.measured_lag->run_on_mm3;
@@ -119,8 +139,9 @@ void find_missing(Profile const& profile, Review& review) {
   else if (!parts.empty())
     say(fmt::format("Where the lag comes from cannot be said without {}.", fmt::join(parts, ", ")));
   if (review.source == Source::parts)
-    say("The lag is reckoned, not measured: type what you measure as run_on_mm3, at_flow_mm3_s and "
-        "flow_index under [lag].");
+    say("The lag is reckoned, not measured: `meltlag calibrate print` writes a test piece that "
+        "tells "
+        "it.");
   if (profile.measured_lag && !deviation(profile, "lag.run_on_mm3"))
     say("How sure the lag is: run_on_mm3_sd and flow_index_sd under [lag].");
   if (!profile.bounds.max_flow_mm3_s)
@@ -137,6 +158,7 @@ void find_missing(Profile const& profile, Review& review) {
 
 void find_odd(Profile const& profile, Review& review) {
   odd_lag(profile, review);
+  odd_origin(profile, review);
   odd_parts(profile, review);
   odd_geometry(profile, review);
   odd_machine(profile, review);

@@ -60,12 +60,14 @@ Source lag_source(Profile const& profile) {
 melt::LagLaw lag_law(Profile const& profile) {
   if (profile.measured_lag) return *profile.measured_lag;
   if (std::optional<melt::PartsLag> const lag = parts_lag(profile)) return lag->law;
-  throw Error("the profile needs [lag] or the parts",
-              {.file = profile.path},
-              fmt::format("type what you measured under [lag], or complete the parts: {}; "
-                          "`meltlag profile check {}` says more",
-                          fmt::join(missing_parts(profile), ", "),
-                          profile.path));
+  throw Error(
+      "the profile needs [lag] or the parts",
+      {.file = profile.path},
+      fmt::format("measure it: `meltlag calibrate print --profile {}` writes a test piece; or "
+                  "complete the parts: {}; `meltlag profile check {}` says more",
+                  profile.path,
+                  fmt::join(missing_parts(profile), ", "),
+                  profile.path));
 }
 
 melt::PlantParameters plant(Profile const& profile) {

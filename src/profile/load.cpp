@@ -1,9 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include <fmt/format.h>
 
+#include <cmath>
 #include <filesystem>
 
 #include "document.hpp"
+#include "meltlag/base/error.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "read_machine.hpp"
 #include "read_parts.hpp"
@@ -52,6 +54,19 @@ void read_lag(Section const& section, Profile& profile) {
   std::optional<double> const creep_s = section.number("creep_s", Rule::positive);
   if (profile.creep_share > 0 && !creep_s) section.throw_missing("creep_s");
   profile.creep_s = creep_s.value_or(0.0);
+
+  double const correlation =
+      section.number("run_on_flow_index_correlation", Rule::any).value_or(0.0);
+  if (std::abs(correlation) > 1)
+    throw Error(fmt::format("{} is {}: it must lie between -1 and 1",
+                            section.shown("run_on_flow_index_correlation"),
+                            correlation),
+                section.place("run_on_flow_index_correlation"),
+                section.hint("run_on_flow_index_correlation"));
+  profile.lag_origin = {.run_on_flow_index_correlation = correlation,
+                        .measured_on = section.text("measured_on").value_or(""),
+                        .measured_with = section.text("measured_with").value_or(""),
+                        .nozzle_mm = section.number("measured_nozzle_mm", Rule::positive)};
 
   // Leak and creep may be known while the run-on is still to be measured or reckoned from the
   // parts.

@@ -4,12 +4,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <optional>
 #include <vector>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/sheet.hpp"
 
 namespace meltlag::profile {
 namespace {
@@ -20,129 +20,146 @@ constexpr char const* layout_hint =
 
 struct Reading {
   double force_n, deflection_mm;
+  bool unloads = false;
 };
 
-struct Cell {
-  std::string_view text;
-  std::int64_t column;
-};
-
-std::string_view stripped(std::string_view text) {
-  std::size_t const first = text.find_first_not_of(" \t\r");
-  if (first == std::string_view::npos) return {};
-  return text.substr(first, text.find_last_not_of(" \t\r") - first + 1);
-}
-
-std::vector<Cell> split(std::string_view line, char separator) {
-  std::vector<Cell> cells;
-  std::size_t at = 0;
-  while (true) {
-    std::size_t const end = std::min(line.find(separator, at), line.size());
-    cells.push_back({stripped(line.substr(at, end - at)), static_cast<std::int64_t>(at) + 1});
-    if (end == line.size()) return cells;
-    at = end + 1;
-  }
-}
-
-struct Header {
-  char separator;
-  std::size_t force, deflection;
-  double newtons_per_unit;
-};
-
-Header read_header(std::string_view line, Place const& place) {
-  Header header{.separator = ',', .force = 0, .deflection = 0, .newtons_per_unit = 1};
-  for (char const separator : {';', '\t'})
-    if (line.find(separator) != std::string_view::npos) header.separator = separator;
-  std::optional<std::size_t> force, deflection;
-  std::vector<Cell> const cells = split(line, header.separator);
-  for (std::size_t i = 0; i < cells.size(); ++i) {
-    if (cells[i].text == "force_n" || cells[i].text == "force_kg") force = i;
-    if (cells[i].text == "deflection_mm") deflection = i;
-  }
-  if (!force || !deflection)
-    throw Error(fmt::format("the load test has no column {}",
-                            force ? "deflection_mm" : "force_n or force_kg"),
-                place,
+Sheet parse(std::string_view text, std::string const& name) {
+  Sheet sheet = Sheet::parse(text, name);
+  constexpr std::string_view deflection = "deflection_mm";
+  sheet.require({&deflection, 1});
+  if (sheet.has("force_n") == sheet.has("force_kg"))
+    throw Error(sheet.has("force_n") ? "the load test has both force_n and force_kg"
+                                     : "the load test has no column force_n or force_kg",
+                {.file = name},
                 layout_hint);
-  header.force = *force;
-  header.deflection = *deflection;
-  if (cells[*force].text == "force_kg") header.newtons_per_unit = newtons_per_kg;
-  return header;
+  return sheet;
 }
 
-double read_number(std::vector<Cell> const& cells, std::size_t index, Place place, char separator) {
-  if (index >= cells.size())
-    throw Error("this line of the load test has too few columns", place, layout_hint);
-  std::string text{cells[index].text};
-  // Spreadsheets that write a decimal comma part columns by something else.
-  if (separator != ',') std::ranges::replace(text, ',', '.');
-  double value = 0;
-  auto const [stop, problem] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (problem == std::errc{} && stop == text.data() + text.size() && std::isfinite(value))
-    return value;
-  place.column = cells[index].column;
-  throw Error(fmt::format("'{}' in the load test is not a number", cells[index].text),
-              place,
-              "correct the line");
+double number(Sheet const& sheet, std::size_t row, std::string_view column, std::string_view unit) {
+  auto const value = sheet.number(row, column, {&unit, 1});
+  if (value) return *value;
+  throw Error(fmt::format("{} is missing in this row of the load test", column),
+              sheet.place(row, column),
+              layout_hint);
+}
+
+// Readings of one direction, about their means.
+struct Sums {
+  int count = 0;
+  double force_n = 0, deflection_mm = 0;  // means
+  double ff = 0, fd = 0;                  // squares and products of deviations
+};
+
+Sums sum_up(std::vector<Reading> const& readings) {
+  Sums sums{.count = static_cast<int>(readings.size())};
+  for (Reading const& r : readings) {
+    sums.force_n += r.force_n / sums.count;
+    sums.deflection_mm += r.deflection_mm / sums.count;
+  }
+  for (Reading const& r : readings) {
+    double const f = r.force_n - sums.force_n, d = r.deflection_mm - sums.deflection_mm;
+    sums.ff += f * f;
+    sums.fd += f * d;
+  }
+  return sums;
+}
+
+double residual_squares(std::vector<Reading> const& readings, Sums const& sums, double mm_per_n) {
+  double squares = 0;
+  for (Reading const& r : readings)
+    squares +=
+        std::pow(r.deflection_mm - sums.deflection_mm - mm_per_n * (r.force_n - sums.force_n), 2);
+  return squares;
+}
+
+double deviation(double squares, int freedom) {
+  return freedom > 0 ? std::sqrt(squares / freedom) : 0;
+}
+
+std::optional<LoadBranch> fit_branch(std::vector<Reading> const& readings, Sums const& sums) {
+  if (!(sums.ff > 0) || !(sums.fd > 0)) return std::nullopt;
+  double const mm_per_n = sums.fd / sums.ff;
+  int const freedom = sums.count - 2;
+  double const slope_sd =
+      deviation(residual_squares(readings, sums, mm_per_n), freedom) / std::sqrt(sums.ff);
+  return LoadBranch{.readings = sums.count,
+                    .n_per_mm = 1 / mm_per_n,
+                    .n_per_mm_sd = slope_sd / (mm_per_n * mm_per_n),
+                    .freedom = freedom};
+}
+
+// Work done on the part in each direction, by trapezoids; nothing where the force did not come
+// back.
+std::optional<double> lost_share(std::vector<Reading> const& readings) {
+  double in = 0, out = 0, most = readings.front().force_n;
+  for (std::size_t i = 1; i < readings.size(); ++i) {
+    Reading const &a = readings[i - 1], &b = readings[i];
+    double const work = (a.force_n + b.force_n) / 2 * (b.deflection_mm - a.deflection_mm);
+    (b.unloads ? out : in) += work;
+    most = std::max(most, b.force_n);
+  }
+  double const left_over = readings.back().force_n - readings.front().force_n;
+  bool const came_back = std::abs(left_over) <= 0.02 * (most - readings.front().force_n);
+  if (!came_back || !(in > 0)) return std::nullopt;
+  return (in + out) / in;
+}
+
+void tell_directions(std::vector<Reading>& readings) {
+  for (std::size_t i = 1; i < readings.size(); ++i) {
+    double const step = readings[i].force_n - readings[i - 1].force_n;
+    readings[i].unloads = step < 0 || (step == 0 && readings[i - 1].unloads);
+  }
 }
 
 LoadTest fit(std::vector<Reading> const& readings, std::string const& name) {
-  auto const count = static_cast<double>(readings.size());
-  double mean_force = 0, mean_deflection = 0;
-  for (Reading const& r : readings) {
-    mean_force += r.force_n / count;
-    mean_deflection += r.deflection_mm / count;
-  }
-  double force_spread = 0, product = 0;
-  for (Reading const& r : readings) {
-    force_spread += (r.force_n - mean_force) * (r.force_n - mean_force);
-    product += (r.force_n - mean_force) * (r.deflection_mm - mean_deflection);
-  }
-  if (!(force_spread > 0))
+  std::vector<Reading> up, down;
+  for (Reading const& r : readings) (r.unloads ? down : up).push_back(r);
+  Sums const rising = sum_up(up), falling = sum_up(down);
+  Sums const both{.ff = rising.ff + falling.ff, .fd = rising.fd + falling.fd};
+  if (!(both.ff > 0))
     throw Error("the load test needs readings at two different forces or more",
                 {.file = name},
                 layout_hint);
-  double const mm_per_n = product / force_spread;
+  double const mm_per_n = both.fd / both.ff;
   if (!(mm_per_n > 0))
     throw Error("in the load test the deflection does not grow with the force",
                 {.file = name},
                 "deflections count positive in the direction of the force");
-  double const offset = mean_deflection - mm_per_n * mean_force;
-  double residual = 0;
-  for (Reading const& r : readings)
-    residual += std::pow(r.deflection_mm - offset - mm_per_n * r.force_n, 2);
-  double const slope_sd = count > 2 ? std::sqrt(residual / (count - 2) / force_spread) : 0.0;
-  return {.n_per_mm = 1 / mm_per_n,
-          .n_per_mm_sd = slope_sd / (mm_per_n * mm_per_n),
-          .offset_mm = offset,
-          .readings = static_cast<int>(readings.size())};
+  auto const count = static_cast<int>(readings.size());
+  int const freedom = std::max(0, count - (down.empty() ? 2 : 3));
+  double const scatter = deviation(
+      residual_squares(up, rising, mm_per_n) + residual_squares(down, falling, mm_per_n), freedom);
+  LoadTest test{.n_per_mm = 1 / mm_per_n,
+                .n_per_mm_sd = scatter / std::sqrt(both.ff) / (mm_per_n * mm_per_n),
+                .offset_mm = rising.deflection_mm - mm_per_n * rising.force_n,
+                .readings = count,
+                .freedom = freedom,
+                .loading = fit_branch(up, rising),
+                .unloading = fit_branch(down, falling)};
+  if (falling.count < 2) return test;
+  double const between_n = falling.force_n - rising.force_n;
+  double const width_mm = falling.deflection_mm - rising.deflection_mm - mm_per_n * between_n;
+  test.hysteresis = {
+      .deflection_mm = width_mm,
+      .deflection_mm_sd = scatter * std::sqrt(1.0 / rising.count + 1.0 / falling.count +
+                                              between_n * between_n / both.ff),
+      .force_n = width_mm / mm_per_n,
+      .energy_share = lost_share(readings)};
+  return test;
 }
 
 }  // namespace
 
 LoadTest read_load_test(std::string_view text, std::string const& name) {
-  Place place{.file = name};
-  std::optional<Header> header;
+  Sheet const sheet = parse(text, name);
+  bool const kilograms = sheet.has("force_kg");
   std::vector<Reading> readings;
-  if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
-  while (!text.empty()) {
-    std::size_t const end = text.find('\n');
-    std::string_view const line = text.substr(0, end);
-    text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
-    ++place.line;
-    place.column = 1;
-    if (stripped(line).empty() || stripped(line).starts_with('#')) continue;
-    if (!header) {
-      header = read_header(line, place);
-      continue;
-    }
-    std::vector<Cell> const cells = split(line, header->separator);
-    double const force = read_number(cells, header->force, place, header->separator);
-    double const deflection = read_number(cells, header->deflection, place, header->separator);
-    readings.push_back({force * header->newtons_per_unit, deflection});
+  for (std::size_t row = 0; row < sheet.rows(); ++row) {
+    double const force_n = kilograms ? newtons_per_kg * number(sheet, row, "force_kg", "kg")
+                                     : number(sheet, row, "force_n", "N");
+    readings.push_back({force_n, number(sheet, row, "deflection_mm", "mm")});
   }
-  if (!header) throw Error("the load test is empty", {.file = name}, layout_hint);
+  tell_directions(readings);
   return fit(readings, name);
 }
 

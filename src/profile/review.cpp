@@ -13,11 +13,9 @@ namespace {
 std::string next_step(Profile const& profile, Review const& review) {
   if (review.source == Source::none)
     return fmt::format(
-        "Measure the lag: let the screw run at a steady flow of about 5 mm³/s, stop it, and weigh "
-        "what still "
-        "comes out; grams · 1000 / density is run_on_mm3 under [lag]. Or complete the parts. Then "
-        "type: "
-        "meltlag profile check {}",
+        "Measure the feed, then the lag:\n  meltlag calibrate feed --help\n  meltlag calibrate "
+        "print "
+        "TEST.gcode SHEET.csv --profile {} --map MAP.svg --start START --end END",
         profile.path);
   return fmt::format("meltlag adapt FILE.gcode --profile {} --output ADAPTED.gcode", profile.path);
 }
@@ -77,7 +75,8 @@ LagAtFlow lag_at_flow(Profile const& profile, melt::LagLaw const& law, double fl
   double const by_run_on = run_on_sd.value_or(0) / law.run_on_mm3;
   double const by_index =
       index_sd.value_or(0) * (1 / law.flow_index + std::log(flow_mm3_s / law.at_flow_mm3_s));
-  lag.lag_sd_s = lag.lag_s * std::hypot(by_run_on, by_index);
+  double const both = profile.lag_origin.run_on_flow_index_correlation * by_run_on * by_index;
+  lag.lag_sd_s = lag.lag_s * std::sqrt(by_run_on * by_run_on + 2 * both + by_index * by_index);
   return lag;
 }
 

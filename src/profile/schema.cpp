@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cassert>
 
 namespace meltlag::profile {
 namespace {
@@ -38,6 +37,10 @@ constexpr auto keys = std::to_array<KnownKey>({
      "0.6",
      "how the run-on grows with the flow: run-on ~ flow^flow_index",
      measured},
+    {"lag",
+     "run_on_flow_index_correlation",
+     "0.0",
+     "how the errors of run-on and flow index hang together, -1 to 1"},
     {"lag", "at_c", "200", "nozzle temperature at which the run-on was measured, °C"},
     {"lag",
      "leak_per_s",
@@ -46,6 +49,9 @@ constexpr auto keys = std::to_array<KnownKey>({
      measured},
     {"lag", "creep_share", "0.0", "share of the run-on that is stored only slowly", measured},
     {"lag", "creep_s", "30", "time in which the slow share is stored, s", measured},
+    {"lag", "measured_on", "\"2026-05-17\"", "when the run-on was measured"},
+    {"lag", "measured_with", "\"pla\"", "plastic that the run-on was measured with"},
+    {"lag", "measured_nozzle_mm", "0.8", "nozzle that the run-on was measured with, mm"},
 
     {"barrel",
      "sections",
@@ -182,29 +188,6 @@ std::vector<std::string> names_in(std::string_view section) {
   }
   if (section.empty()) names.insert(names.end(), sections.begin(), sections.end());
   return names;
-}
-
-std::size_t edit_distance(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> before(b.size() + 1), above(b.size() + 1), row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) above[j] = j;
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      std::size_t const replaced = above[j - 1] + (a[i - 1] == b[j - 1] ? 0 : 1);
-      row[j] = std::min({above[j] + 1, row[j - 1] + 1, replaced});
-      bool const swapped = i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1];
-      if (swapped) row[j] = std::min(row[j], before[j - 2] + 1);
-    }
-    before.swap(above);
-    above.swap(row);
-  }
-  return above[b.size()];
-}
-
-std::string nearest(std::string_view name, std::span<std::string const> names) {
-  assert(!names.empty());
-  return *std::ranges::min_element(
-      names, {}, [&](std::string const& known) { return edit_distance(name, known); });
 }
 
 }  // namespace meltlag::profile

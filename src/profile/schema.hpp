@@ -33,10 +33,4 @@ struct KnownKey {
 [[nodiscard]] std::vector<std::string> names_in(std::string_view section);
 [[nodiscard]] std::span<std::string_view const> section_names();
 
-// The nearest of `names` to `name` by edit distance, the first of equals. REQUIRES: names not
-// empty.
-[[nodiscard]] std::string nearest(std::string_view name, std::span<std::string const> names);
-// Letters to insert, delete, replace or swap with their neighbour to turn one word into the other.
-[[nodiscard]] std::size_t edit_distance(std::string_view a, std::string_view b);
-
 }  // namespace meltlag::profile

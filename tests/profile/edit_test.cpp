@@ -104,4 +104,39 @@ TEST_SUITE("profile") {
         "title = " + profile::toml_quoted(title) + "\n" + std::string{machine_section};
     CHECK(profile::parse(text, "p.toml").title == title);
   }
+
+  TEST_CASE("an entry goes behind the last of its array, comments and line breaks stay") {
+    auto const add = [](std::string_view text) {
+      return profile::with_entry(
+          text, "mechanics", "parts", {{"name", "\"frame\""}, {"n_per_mm", "90.0"}});
+    };
+    std::string const entry = R"({ name = "frame", n_per_mm = 90.0 })";
+    CHECK(
+        add("[mechanics]\nparts = [ # all\n  { name = \"a\", n_per_mm = 1 }, # ä\n  # end\n]\n") ==
+        "[mechanics]\nparts = [ # all\n  { name = \"a\", n_per_mm = 1 }, # ä\n  " + entry +
+            ",\n  # end\n]\n");
+    CHECK(add("[mechanics]\r\nparts = [\r\n\t{ name = \"a\" } # x\r\n]\r\n") ==
+          "[mechanics]\r\nparts = [\r\n\t{ name = \"a\" }, # x\r\n\t" + entry + "\r\n]\r\n");
+    CHECK(add("mechanics.parts = [{ name = \"a\" }] # x") ==
+          "mechanics.parts = [{ name = \"a\" }, " + entry + "] # x");
+    CHECK(add("[mechanics]\nparts = [{ name = \"a\" },\n { name = \"b\" }]\n") ==
+          "[mechanics]\nparts = [{ name = \"a\" },\n { name = \"b\" }, " + entry + "]\n");
+    CHECK(add("[mechanics]\nparts = [] # none\n") ==
+          "[mechanics]\nparts = [" + entry + "] # none\n");
+    CHECK(add("") == "[mechanics]\nparts = [" + entry + "]\n");
+    CHECK(add("[[mechanics.parts]]\nname = \"a\"\n[lag]\n") ==
+          "[[mechanics.parts]]\nname = \"a\"\n[lag]\n\n[[mechanics.parts]]\nname = "
+          "\"frame\"\nn_per_mm = 90.0\n");
+  }
+
+  TEST_CASE("an entry of the same name is replaced") {
+    auto const add = [](std::string_view text) {
+      return profile::with_entry(
+          text, "mechanics", "parts", {{"name", "\"b\""}, {"n_per_mm", "9"}});
+    };
+    CHECK(add("[mechanics]\nparts = [{ name = \"a\" }, { n_per_mm = 1, name = 'b' } ] # x\n") ==
+          "[mechanics]\nparts = [{ name = \"a\" }, { name = \"b\", n_per_mm = 9 } ] # x\n");
+    CHECK(std::string(error_of([&] { (void)add("[[mechanics.parts]]\nname = \"b\"\n"); }).what())
+              .starts_with("profile:1: \"b\" is there already"));
+  }
 }

@@ -53,18 +53,59 @@ TEST_SUITE("profile") {
     CHECK_CLOSE(test.n_per_mm_sd, std::sqrt(scatter) / (slope * slope), 1e-9);
   }
 
+  // 1000 N/mm, friction of 15 N against the motion: 0.015 mm less while loading, more on the way
+  // back.
+  TEST_CASE("loading and unloading are told apart, with what they differ by") {
+    profile::LoadTest const test = read(
+        "force_n,deflection_mm\n0,0\n100,0.085\n200,0.185\n300,0.285\n300,0.285\n200,0.215\n"
+        "100,0.115\n0,0.015\n");
+    REQUIRE(test.loading.has_value());
+    REQUIRE(test.unloading.has_value());
+    REQUIRE(test.hysteresis.has_value());
+    CHECK(test.loading->readings == 5);
+    CHECK(test.unloading->readings == 3);
+    CHECK_CLOSE(test.unloading->n_per_mm, 1000, 1e-9);
+    CHECK_NEAR(test.unloading->n_per_mm_sd, 0, 1e-6);
+    // In: 4.25 + 15 + 25 N·mm; out: 17.5 + 15 + 5.
+    CHECK_CLOSE(test.hysteresis->energy_share.value(), (44.25 - 37.5) / 44.25, 1e-9);
+    CHECK_NEAR(test.hysteresis->deflection_mm, 0.03, 0.008 /*mm*/);
+    CHECK_CLOSE(test.hysteresis->force_n, test.hysteresis->deflection_mm * test.n_per_mm, 1e-12);
+    CHECK(test.hysteresis->deflection_mm_sd > 0);
+  }
+
+  TEST_CASE("two parallel lines give one stiffness without any scatter, and their distance") {
+    profile::LoadTest const test =
+        read("force_n,deflection_mm\n0,0.01\n100,0.11\n200,0.21\n150,0.19\n50,0.09\n");
+    CHECK_CLOSE(test.n_per_mm, 1000, 1e-9);
+    CHECK_NEAR(test.n_per_mm_sd, 0, 1e-5);
+    CHECK(test.freedom == 2);
+    CHECK_NEAR(test.offset_mm, 0.01, 1e-12);
+    CHECK_NEAR(test.hysteresis->deflection_mm, 0.03, 1e-12);
+    CHECK_CLOSE(test.hysteresis->force_n, 30, 1e-9);
+    CHECK_FALSE(test.hysteresis->energy_share.has_value());  // the force did not come back
+  }
+
+  TEST_CASE("rising forces alone have no unloading") {
+    profile::LoadTest const test = read("force_n,deflection_mm\n0,0\n100,0.1\n100,0.1\n");
+    CHECK(test.loading.has_value());
+    CHECK_FALSE(test.unloading.has_value());
+    CHECK_FALSE(test.hysteresis.has_value());
+  }
+
   TEST_CASE("a load test that gives no stiffness says why, with its place") {
-    CHECK(first_line("") == "loads.csv: the load test is empty");
+    CHECK(first_line("") == "loads.csv: this table is empty");
     CHECK(first_line("force,deflection_mm\n1,1\n") ==
-          "loads.csv:1:1: the load test has no column force_n or force_kg");
+          "loads.csv: the load test has no column force_n or force_kg");
+    CHECK(first_line("force_n,force_kg,deflection_mm\n1,1,1\n") ==
+          "loads.csv: the load test has both force_n and force_kg");
     CHECK(first_line("force_n,mm\n1,1\n") ==
-          "loads.csv:1:1: the load test has no column deflection_mm");
+          "loads.csv:1: this table has no column 'deflection_mm'");
     CHECK(first_line("force_n,deflection_mm\n1,0\n2,heavy\n") ==
-          "loads.csv:3:3: 'heavy' in the load test is not a number");
+          "loads.csv:3:2: 'heavy' in column deflection_mm is not a number");
     CHECK(first_line("force_n,deflection_mm\n1,nan\n") ==
-          "loads.csv:2:3: 'nan' in the load test is not a number");
+          "loads.csv:2:2: 'nan' in column deflection_mm is not a number");
     CHECK(first_line("force_n,deflection_mm\n1\n") ==
-          "loads.csv:2:1: this line of the load test has too few columns");
+          "loads.csv:2:2: deflection_mm is missing in this row of the load test");
     CHECK(first_line("force_n,deflection_mm\n1,1\n1,2\n") ==
           "loads.csv: the load test needs readings at two different forces or more");
     CHECK(first_line("force_n,deflection_mm\n1,2\n2,1\n") ==

@@ -4,7 +4,9 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
+#include <set>
 #include <span>
 #include <string>
 #include <string_view>
@@ -14,14 +16,17 @@
 
 namespace meltlag {
 
+enum class DecimalMark : std::uint8_t { unknown, point, comma };
+
 // A header line and rows of cells. Lines that begin with '#' and lines without any text are passed
 // over; a byte-order mark is skipped; quoted cells may hold separators and line breaks. Column
-// names are compared without regard to case, blanks around them and what stands in () or [] behind
-// them.
+// names are compared without regard to case; what stands in () or [] behind a name is passed over
+// or taken as its end: "Mass (g)" is found as "mass" and as "mass_g".
 class Sheet {
  public:
   // `name` is what errors call the text. Throws Error where there is no header line, where a column
-  // comes twice, or where the text is binary or its quotes do not close.
+  // comes twice, where a row has more cells than the header, or where the text is binary, UTF-16 or
+  // its quotes do not close.
   static Sheet parse(std::string_view text, std::string name);
   // Reads a file; "-" is standard input.
   static Sheet read(std::string const& path);
@@ -37,7 +42,7 @@ class Sheet {
   // The cell as a number; nothing where it is empty. A decimal comma is read where the columns are
   // not parted by commas or the cell is quoted. A unit behind the number is passed over if it is
   // one of `units` ("mm"), refused otherwise. Throws Error with file:line:column for text, for
-  // "1,234.5" and for what is not finite.
+  // "1,234.5" and for what is not finite. A unit in the column's name is held to `units` likewise.
   [[nodiscard]] std::optional<double> number(std::size_t row,
                                              std::string_view column,
                                              std::span<std::string_view const> units) const;
@@ -53,13 +58,22 @@ class Sheet {
     std::size_t line = 0;
     std::vector<std::string> cells;
   };
+
+  Sheet() = default;
+  void take_header(std::vector<std::string> const& cells);
+  void check_widths() const;
+  void find_usual_mark();
   [[nodiscard]] std::optional<std::size_t> column_index(std::string_view column) const;
 
   std::string name_;
   char separator_ = ',';
+  DecimalMark usual_mark_ = DecimalMark::unknown;
+  std::size_t header_line_ = 0;
   std::vector<std::string> columns_;
+  std::vector<std::size_t> positions_;  // the cell of each column; empty names have no column
   std::vector<Row> rows_;
-  mutable std::size_t decimal_commas_ = 0, units_ = 0;
+  // Cells read so far, row·columns + column, for remarks().
+  mutable std::set<std::size_t> decimal_commas_, units_;
 };
 
 }  // namespace meltlag

@@ -2,6 +2,9 @@
 // Small helpers for text, independent of the locale.
 #pragma once
 
+#include <cstddef>
+#include <span>
+#include <string>
 #include <string_view>
 
 namespace meltlag {
@@ -17,5 +20,12 @@ namespace meltlag {
 
 // True when `word` (upper case) occurs in `text`, whose case does not matter.
 [[nodiscard]] bool contains_ignoring_case(std::string_view text, std::string_view word);
+
+// Letters to insert, delete, replace or swap with their neighbour to turn one word into the other.
+[[nodiscard]] std::size_t edit_distance(std::string_view a, std::string_view b);
+
+// The nearest of `names` to `name` by edit distance, the first of equals. REQUIRES: names not
+// empty.
+[[nodiscard]] std::string nearest(std::string_view name, std::span<std::string const> names);
 
 }  // namespace meltlag

@@ -59,9 +59,9 @@ struct Wall {
 // The bead of constant speed whose every layer is a whole number of the screw's turns, so that what
 // pulses with the turn stands at the same places in all layers.
 struct TurnBead {
-  int trace = 0;
+  int trace = 0;  // of the back side, sections[0]; the front side, sections[1], is the next one
   double turns_per_layer = 0, turns = 0;
-  std::vector<Section> sections;  // ruler places along X; the frame's long sides
+  std::vector<Section> sections;  // ruler places along X; negative to the left of its zero
   std::vector<Vec3> corners;      // of its path, on the bed
 };
 
@@ -69,12 +69,15 @@ struct TestPiece {
   std::string gcode;
   std::vector<Wall> walls;  // in the order printed
   std::optional<TurnBead> turn_bead;
+  std::vector<Vec3> loop;      // corners of the fence's path in one layer, on the bed
   double ruler_zero_x_mm = 0;  // bed X of the ruler's zero
+  double ruler_y_mm = 0;       // bed Y of its bead; the marks point to the front
   double ruler_length_mm = 0;
   Vec3 low_mm, high_mm;    // what the piece covers on the bed
   double purge_mm3 = 0;    // before line one
-  double lead_in_mm3 = 0;  // of the fence, before the first wall that counts
+  double lead_in_mm3 = 0;  // of the fence, before the first wall that counts, in any layer
   double wanted_mm3 = 0;   // of the whole piece without purge
+  double bead_width_mm = 0;
   double section_mm2 = 0;  // of the nominal bead: w·h − (1 − π/4)·h²
   double planned_s = 0;
   std::vector<std::string> remarks;  // what was adjusted or left out, and why

@@ -21,6 +21,8 @@ struct PlantParameters {
   LagLaw law;
   Feed feed;
   double leak_per_s = 0.0;  // back-leak, share of run-on per second
+  // Numerical, n ≠ 1 only: error of one step as a share of the volumes involved in its piece.
+  double step_error = 4e-9;
 };
 
 // A stretch of time in which the commanded volume rate (E speed · filament area, before delivered
@@ -30,9 +32,9 @@ struct Piece {
   double commanded_start_mm3_s, commanded_end_mm3_s;  // both ≥ 0 or both ≤ 0
 };
 
-// Run-on and play, advanced piece by piece. Exact for n = 1; otherwise error-controlled (relative
-// 1e-7 of the volumes involved). Volume is conserved to rounding: Δrun_on = delivered − out −
-// leaked.
+// Run-on and play, advanced piece by piece. Exact for n = 1; otherwise error-controlled (with
+// the default step_error, relative 1e-7 of the volumes involved). Volume is conserved to rounding:
+// Δrun_on = delivered − out − leaked.
 class Plant {
  public:
   explicit Plant(PlantParameters const& parameters);

@@ -5,6 +5,7 @@
 
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace meltlag::profile {
 
@@ -17,6 +18,19 @@ namespace meltlag::profile {
                                      std::string_view section,
                                      std::string_view key,
                                      std::string_view value);
+
+struct Field {
+  std::string key, value;  // TOML text
+};
+
+// `toml_text` with one more table in the array `key` of [section]: behind the last one, on a line
+// of its own where the array has several lines, under a header of its own where the others have
+// one. A table with the same first field is replaced instead; the first field is its name. All else
+// stays byte for byte. Throws Error like with_value. REQUIRES: fields not empty, section not "".
+[[nodiscard]] std::string with_entry(std::string_view toml_text,
+                                     std::string_view section,
+                                     std::string_view key,
+                                     std::vector<Field> const& fields);
 
 // The shortest decimal that reads back as `value`, with a point: "5.0", "0.0123". REQUIRES: finite.
 [[nodiscard]] std::string toml_number(double value);

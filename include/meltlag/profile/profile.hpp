@@ -40,6 +40,13 @@ struct MaterialFacts {
   std::optional<double> at_c, activation_kj_mol, longest_stay_s;
 };
 
+// What the measured lag holds for.
+struct LagOrigin {
+  double run_on_flow_index_correlation = 0;  // of the errors that lag.*_sd state, −1 … 1
+  std::string measured_on, measured_with;    // date and plastic; empty where not said
+  std::optional<double> nozzle_mm;
+};
+
 struct Profile {
   std::string title;  // the file's name where none is given
   std::string notes;
@@ -53,9 +60,10 @@ struct Profile {
   std::optional<double> e_mm_per_turn;  // E for one turn of the screw
 
   std::optional<melt::LagLaw> measured_lag;  // [lag]; its activation_kj_mol comes from [material]
-  double leak_per_s = 0;                     // share of the run-on that leaks back each second
-  double creep_share = 0;                    // share of the run-on that is stored slowly, 0 … 1
-  double creep_s = 0;                        // in this time; > 0 where creep_share > 0
+  LagOrigin lag_origin;
+  double leak_per_s = 0;   // share of the run-on that leaks back each second
+  double creep_share = 0;  // share of the run-on that is stored slowly, 0 … 1
+  double creep_s = 0;      // in this time; > 0 where creep_share > 0
 
   // The parts of the machine, each as far as it is known.
   std::optional<melt::Barrel> barrel;

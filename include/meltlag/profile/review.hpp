@@ -30,8 +30,8 @@ struct Review {
 
 [[nodiscard]] Review review(Profile const& profile);
 
-// Lag and its deviation by first-order error propagation, run-on and flow index taken as
-// independent: (sd τ/τ)² = (sd S/S)² + (sd n·(1/n + ln(Q/Qref)))².
+// Lag and its deviation by first-order error propagation, with a = sd S/S, b = sd n·(1/n +
+// ln(Q/Qref)) and the correlation ρ that the profile states: (sd τ/τ)² = a² + 2ρ·a·b + b².
 [[nodiscard]] LagAtFlow lag_at_flow(Profile const& profile,
                                     melt::LagLaw const& law,
                                     double flow_mm3_s);

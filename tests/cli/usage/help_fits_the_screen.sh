@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 # Every help text: status 0, nothing on stderr, at most 80 columns, one example.
-for command in '' adapt predict diff inspect profile 'profile new' 'profile check'; do
+for command in '' adapt predict diff inspect profile 'profile new' 'profile check' \
+  calibrate 'calibrate feed' 'calibrate print' 'calibrate fit' 'calibrate give'; do
   expect 0 meltlag $command --help
   [[ ! -s $MELTLAG_NOTES/messages ]] || fail "'$command --help' wrote to stderr"
   shows 'Example: meltlag '"$command"

@@ -1,0 +1,23 @@
+// SPDX-License-Identifier: MIT
+// What a fit and a plan of readings say, in words.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "meltlag/calibrate/fit.hpp"
+#include "meltlag/calibrate/plan_readings.hpp"
+
+namespace meltlag::report {
+
+enum class Details : std::uint8_t { left_out, shown };
+
+// First line: what runs on after a stop and the lag at three flows; then estimates, what is not
+// determined, readings that look wrong, and whether it is enough.
+[[nodiscard]] std::string to_text(calibrate::FitResult const& fit, Details details);
+[[nodiscard]] nlohmann::json to_json(calibrate::FitResult const& fit);
+
+// How precisely the planned readings should tell the lag.
+[[nodiscard]] std::string to_text(calibrate::ReadingPlan const& plan);
+
+}  // namespace meltlag::report

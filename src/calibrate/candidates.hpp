@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: MIT
+// All places of a test piece that could be read.
+#pragma once
+
+#include <vector>
+
+#include "meltlag/calibrate/reading.hpp"
+#include "meltlag/calibrate/test_piece.hpp"
+
+namespace meltlag::calibrate {
+
+// A width at every millimetre of every wall, but for its ends.
+[[nodiscard]] std::vector<Reading> width_candidates(TestPiece const& piece);
+// Heights of all walls, places at a locked width, tails, gaps, widths behind retracts and along the
+// frame that shows the screw's turn; the fence's mass with a scale.
+enum class Scale : std::uint8_t { none, at_hand };
+[[nodiscard]] std::vector<Reading> other_candidates(TestPiece const& piece,
+                                                    double bead_width_mm,
+                                                    Scale scale);
+
+}  // namespace meltlag::calibrate

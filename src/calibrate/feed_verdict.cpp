@@ -1,0 +1,187 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/calibrate/feed_verdict.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+#include <limits>
+
+#include "feed_outliers.hpp"
+#include "meltlag/base/error.hpp"
+
+namespace meltlag::calibrate {
+namespace {
+
+constexpr double least_share = 0.1, greatest_share = 3;  // beyond: grams, density or E are wrong
+constexpr int least_freedom = 2;
+
+struct Model {
+  LinearFit levels_and_drift;  // one level for each flow, then the drift
+  LinearFit one_level_and_drift;
+};
+
+std::vector<double> flows_in(std::vector<CupShare> const& cups) {
+  std::vector<double> flows;
+  for (CupShare const& cup : cups) flows.push_back(cup.reading.flow_mm3_s);
+  std::ranges::sort(flows);
+  flows.erase(std::unique(flows.begin(), flows.end()), flows.end());
+  return flows;
+}
+
+double middle_number(std::vector<CupShare> const& cups) {
+  double sum = 0;
+  for (CupShare const& cup : cups) sum += cup.reading.number;
+  return sum / static_cast<double>(cups.size());
+}
+
+Model fit_model(std::vector<CupShare> const& cups, std::vector<double> const& flows) {
+  std::vector<double> shares, order;
+  std::vector<std::vector<double>> levels(flows.size(), std::vector<double>(cups.size(), 0.0));
+  for (std::size_t i = 0; i < cups.size(); ++i) {
+    shares.push_back(cups[i].share);
+    order.push_back(cups[i].reading.number);
+    auto const flow = std::ranges::lower_bound(flows, cups[i].reading.flow_mm3_s) - flows.begin();
+    levels[static_cast<std::size_t>(flow)][i] = 1;
+  }
+  double const middle = middle_number(cups);
+  for (double& number : order) number -= middle;
+  levels.push_back(order);
+  std::vector<std::vector<double>> const one{std::vector<double>(cups.size(), 1.0), order};
+  return {fit_linear(shares, levels), fit_linear(shares, one)};
+}
+
+void check_count(std::size_t cups, std::size_t flows, Sheet const& sheet) {
+  if (cups >= flows + 1 + least_freedom) return;
+  throw Error(fmt::format("{} {} with a mass {} too few to judge the feed",
+                          cups,
+                          cups == 1 ? "cup" : "cups",
+                          cups == 1 ? "is" : "are"),
+              {.file = sheet.name()},
+              fmt::format("weigh {} or more; ten at each flow make a good test",
+                          std::max<std::size_t>(flows + 1 + least_freedom, 6)));
+}
+
+void check_reason(CupShare const& cup, Sheet const& sheet) {
+  if (cup.share >= least_share && cup.share <= greatest_share) return;
+  throw Error(
+      fmt::format("cup {} holds {:.3g} times what was commanded", cup.reading.number, cup.share),
+      sheet.place(cup.reading.row, "mass_g"),
+      "is the mass in g without the cup, the density in g/cm³, and did a spreadsheet change a "
+      "decimal mark?");
+}
+
+double scale_scatter(CupReading const& cup, FeedJudgeOptions const& options) {
+  double const step_sd_g = options.scale_g / std::sqrt(6.0);  // the cup is weighed empty and full
+  return step_sd_g / cup.mass_g;
+}
+
+// `flow` is the place of the cup's flow among the levels of the fit.
+FlowShare flow_share(std::vector<CupShare> const& cups,
+                     double flow_mm3_s,
+                     std::size_t flow,
+                     LinearFit const& fit,
+                     FeedJudgeOptions const& options) {
+  double const level = fit.coefficients[flow], slope = fit.coefficients.back();
+  double const middle = middle_number(cups);
+  FlowShare share{.flow_mm3_s = flow_mm3_s, .delivered_factor = level};
+  double squares = 0, scale = 0;
+  for (CupShare const& cup : cups) {
+    if (cup.reading.flow_mm3_s != flow_mm3_s) continue;
+    ++share.cups;
+    squares += std::pow(cup.share - level - slope * (cup.reading.number - middle), 2);
+    scale += std::pow(scale_scatter(cup.reading, options), 2);
+  }
+  share.scatter = share.cups > 1 ? std::sqrt(squares / (share.cups - 1)) / level
+                                 : std::numeric_limits<double>::quiet_NaN();
+  share.scale_scatter = std::sqrt(scale / share.cups);
+  share.plus_minus = t_of_95_percent(fit.freedom) * fit.residual_sd() / std::sqrt(share.cups);
+  return share;
+}
+
+void tell_scatter(FeedVerdict& verdict, LinearFit const& fit) {
+  verdict.scatter = fit.residual_sd() / verdict.delivered_factor;
+  SdFactors const factors = sd_factors_of_95_percent(fit.freedom);
+  verdict.scatter_low = factors.low * verdict.scatter;
+  verdict.scatter_high = factors.high * verdict.scatter;
+  double squares = 0, cups = 0;
+  for (FlowShare const& share : verdict.flows) {
+    squares += share.cups * std::pow(share.scale_scatter, 2);
+    cups += share.cups;
+  }
+  verdict.scale_scatter = std::sqrt(squares / cups);
+  verdict.own_scatter = std::sqrt(std::max(0.0, std::pow(verdict.scatter, 2) - squares / cups));
+}
+
+// Mean over the flows, each as likely in a print; their differences count as uncertainty of the one
+// factor that a profile holds.
+void tell_factor(FeedVerdict& verdict, LinearFit const& fit, FeedJudgeOptions const& options) {
+  auto const flows = static_cast<double>(verdict.flows.size());
+  double variance = 0, between = 0;
+  for (FlowShare const& share : verdict.flows) {
+    variance += std::pow(fit.residual_sd() / flows, 2) / share.cups;
+    between += std::pow(share.delivered_factor - verdict.delivered_factor, 2);
+  }
+  verdict.plus_minus = t_of_95_percent(fit.freedom) * std::sqrt(variance);
+  bool const differ = verdict.flow_test.p < significant_p;
+  double const spread = differ ? between / (flows - 1) : 0;
+  double const density =
+      verdict.delivered_factor * options.density_sd_g_cm3 / options.density_g_cm3;
+  verdict.delivered_factor_sd = std::sqrt(variance + spread + density * density);
+}
+
+void tell_drift(FeedVerdict& verdict, LinearFit const& fit, std::vector<CupShare> const& cups) {
+  double const run = cups.back().reading.number - cups.front().reading.number;
+  double const scale = run / verdict.delivered_factor;
+  std::size_t const slope = fit.coefficients.size() - 1;
+  verdict.drift = fit.coefficients[slope] * scale;
+  verdict.drift_plus_minus = t_of_95_percent(fit.freedom) * fit.standard_errors[slope] * scale;
+  verdict.drift_test = test_coefficient(fit, slope);
+}
+
+FeedLevel level_of(FeedVerdict const& verdict) {
+  bool const drifts = verdict.drift_test.p < significant_p;
+  double const worst = std::max(verdict.own_scatter, drifts ? std::abs(verdict.drift) : 0.0);
+  if (worst > verdict.resolved) return FeedLevel::wanders;
+  double const doubtful = std::max(worst, verdict.scale_scatter);
+  bool const hiccups = verdict.odd_cups.size() > 1;
+  return doubtful > verdict.resolved / 3 || hiccups ? FeedLevel::borderline : FeedLevel::even;
+}
+
+}  // namespace
+
+FeedVerdict judge_feed(std::vector<CupReading> const& readings,
+                       Sheet const& sheet,
+                       FeedJudgeOptions const& options) {
+  assert(options.density_g_cm3 > 0 && options.bead_width_mm > 0);
+  FeedVerdict verdict{.cups = static_cast<int>(readings.size())};
+  std::vector<CupShare> cups;
+  for (CupReading const& reading : readings)
+    cups.push_back(
+        {.reading = reading,
+         .share = 1000 * reading.mass_g / options.density_g_cm3 / reading.commanded_mm3});
+  check_count(cups.size(), flows_in(cups).size(), sheet);
+  verdict.odd_cups = take_out_odd_cups(cups, options.scale_g);
+  std::vector<double> const flows = flows_in(cups);
+  check_count(cups.size(), flows.size(), sheet);
+  for (CupShare const& cup : cups) check_reason(cup, sheet);
+
+  Model const model = fit_model(cups, flows);
+  LinearFit const& fit = model.levels_and_drift;
+  for (std::size_t i = 0; i < flows.size(); ++i) {
+    verdict.flows.push_back(flow_share(cups, flows[i], i, fit, options));
+    verdict.delivered_factor += fit.coefficients[i] / static_cast<double>(flows.size());
+  }
+  if (flows.size() > 1) verdict.flow_test = test_nested(model.one_level_and_drift, fit);
+  auto const [least, most] = std::ranges::minmax(verdict.flows, {}, &FlowShare::delivered_factor);
+  verdict.flow_spread = most.delivered_factor - least.delivered_factor;
+  verdict.resolved = options.caliper_mm / options.bead_width_mm;
+  tell_scatter(verdict, fit);
+  tell_factor(verdict, fit, options);
+  tell_drift(verdict, fit, cups);
+  verdict.level = level_of(verdict);
+  return verdict;
+}
+
+}  // namespace meltlag::calibrate

@@ -1,0 +1,23 @@
+// SPDX-License-Identifier: MIT
+// What stands before and behind the moves: cautions, facts, start and end code.
+#pragma once
+
+#include "meltlag/calibrate/test_piece.hpp"
+#include "test_piece_settings.hpp"
+#include "test_piece_writer.hpp"
+
+namespace meltlag::calibrate::piece {
+
+// The cautions as sentences, for G-code and map alike.
+[[nodiscard]] std::vector<std::string> const& cautions();
+
+// Facts of `piece` that are known before its moves are written have to be filled in.
+void write_head(Writer& writer,
+                PieceOptions const& options,
+                TestPiece const& piece,
+                Speeds const& speeds,
+                Bead const& bead);
+void write_start(Writer& writer, PieceOptions const& options, Speeds const& speeds);
+void write_end(Writer& writer, PieceOptions const& options, Speeds const& speeds);
+
+}  // namespace meltlag::calibrate::piece

@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: MIT
+#include "calibrate_command.hpp"
+
+#include "calibrate_feed.hpp"
+#include "calibrate_fit.hpp"
+#include "calibrate_give.hpp"
+#include "calibrate_print.hpp"
+
+namespace meltlag::cli {
+
+void add_calibrate_command(CLI::App& app, int& status) {
+  CLI::App* const command =
+      app.add_subcommand("calibrate",
+                         "Measure the feed and the lag with a scale, calipers and a ruler.\n"
+                         "First the feed, then a test piece; every figure comes with its ±.\n"
+                         "Example: meltlag calibrate feed --help");
+  command->require_subcommand(1);
+  add_calibrate_feed(*command, status);
+  add_calibrate_print(*command, status);
+  add_calibrate_fit(*command, status);
+  add_calibrate_give(*command, status);
+}
+
+}  // namespace meltlag::cli

@@ -1,0 +1,204 @@
+// SPDX-License-Identifier: MIT
+#include "calibrate_feed.hpp"
+
+#include <fmt/format.h>
+
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <string>
+#include <vector>
+
+#include "calibrate_feed_words.hpp"
+#include "meltlag/base/error.hpp"
+#include "meltlag/calibrate/feed.hpp"
+#include "meltlag/calibrate/feed_verdict.hpp"
+#include "meltlag/profile/edit.hpp"
+#include "meltlag/report/feed.hpp"
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/table.hpp"
+#include "output.hpp"
+#include "output_files.hpp"
+#include "profile_command.hpp"
+#include "profile_edits.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+// Writing ------------------------------------------------------------------------------------
+
+calibrate::FeedOptions feed_options(FeedWords const& words, profile::Profile const& profile) {
+  calibrate::FeedOptions options = words.options;
+  options.slicer_diameter_mm = profile.feed.slicer_diameter_mm;
+  options.limits = profile.limits;
+  options.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
+  options.density_g_cm3 =
+      words.density_g_cm3 ? words.density_g_cm3 : profile.material.density_g_cm3;
+  if (words.park_mm.size() == 3) {
+    options.park_x_mm = words.park_mm[0];
+    options.park_y_mm = words.park_mm[1];
+    options.park_z_mm = words.park_mm[2];
+  }
+  if (words.beep_s) {
+    options.swap = calibrate::CupSwap::dwell;
+    options.swap_s = *words.beep_s;
+  }
+  std::optional<double> warm;
+  if (options.nozzle_c > 0) warm = options.nozzle_c;
+  if (!warm && profile.measured_lag) warm = profile.measured_lag->at_c;
+  if (!warm) warm = profile.material.at_c;
+  options.nozzle_c = warm.value_or(0);
+  if (!words.start.empty()) options.start_code = read_text_file(words.start);
+  if (!words.end.empty()) options.end_code = read_text_file(words.end);
+  if (words.limits) options.bursts = calibrate::Bursts::rising;
+  return options;
+}
+
+std::string summary(FeedWords const& words,
+                    calibrate::FeedProgram const& program,
+                    calibrate::FeedOptions const& options) {
+  std::string text = fmt::format("Wrote {}", words.output);
+  for (std::string const& sheet : {words.sheet, words.burst_sheet})
+    if (!sheet.empty()) text += fmt::format(", {}", sheet);
+  text += fmt::format("\n  {} cups, {} bursts; {} and pauses for your hands; {:.1f} cm³",
+                      program.cups.size(),
+                      program.bursts.size(),
+                      report::duration(program.planned_s),
+                      program.plastic_mm3 / 1000);
+  if (options.density_g_cm3)
+    text += fmt::format(", {:.0f} g", program.plastic_mm3 / 1000 * *options.density_g_cm3);
+  text += " of plastic\n";
+  for (std::string const& remark : program.remarks) text += report::list_item(remark);
+  text += report::list_item(
+      "Read the cautions at the top of the file, stay beside the machine, have its switch at "
+      "hand.");
+  text += "Next: print it, weigh the cups, fill in mass_g, then\n";
+  text += fmt::format("  meltlag calibrate feed --profile {} \\\n    ", words.profile);
+  if (!words.sheet.empty()) text += fmt::format("--read {} ", words.sheet);
+  if (!words.burst_sheet.empty()) text += fmt::format("--read-bursts {} ", words.burst_sheet);
+  text += "--output NEW.toml\n";
+  return text;
+}
+
+void write_program(FeedWords const& words, profile::Profile const& profile) {
+  calibrate::FeedOptions const options = feed_options(words, profile);
+  for (std::string const& path : {words.output, words.sheet, words.burst_sheet})
+    if (!path.empty()) refuse_to_overwrite(path, words.overwrite());
+  calibrate::FeedProgram const program = calibrate::make_feed_program(options);
+  write_new_file(words.output, program.gcode, words.overwrite());
+  if (!words.sheet.empty())
+    write_new_file(words.sheet, calibrate::cup_sheet(program), words.overwrite());
+  if (!words.burst_sheet.empty())
+    write_new_file(words.burst_sheet, calibrate::burst_sheet(program), words.overwrite());
+  if (words.output != "-") print(summary(words, program, options));
+}
+
+// Reading back -------------------------------------------------------------------------------
+
+calibrate::FeedJudgeOptions judge_options(FeedWords const& words, profile::Profile const& profile) {
+  auto const density = words.density_g_cm3 ? words.density_g_cm3 : profile.material.density_g_cm3;
+  if (!density)
+    throw Error("the plastic's density is not known",
+                {.file = words.profile},
+                "add density_g_cm3 to [material], or give --density");
+  auto const sd = profile.sd.find("material.density_g_cm3");
+  bool const known = !words.density_g_cm3 && sd != profile.sd.end();
+  return {.density_g_cm3 = *density,
+          .density_sd_g_cm3 = known ? sd->second : 0,
+          .scale_g = words.options.scale_g,
+          .bead_width_mm = words.bead_width_mm};
+}
+
+// What was measured, as it comes in.
+struct Findings {
+  std::string text = {};
+  nlohmann::json json = nlohmann::json::object();
+  std::vector<ProfileEdit> edits = {};
+  double delivered_factor = 1;
+
+  void remark(Sheet const& sheet) {
+    for (std::string const& words : sheet.remarks())
+      text += report::list_item(fmt::format("{}: {}.", sheet.name(), words));
+  }
+};
+
+void judge_cups(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
+  Sheet const sheet = Sheet::read(words.read);
+  report::FeedTable table{.verdict = {}, .options = judge_options(words, profile)};
+  table.verdict = calibrate::judge_feed(calibrate::read_cups(sheet), sheet, table.options);
+  findings.text += report::to_text(table);
+  findings.remark(sheet);
+  if (words.details) findings.text += "\n" + report::criteria_text(table);
+  findings.json["feed"] = report::to_json(table);
+  findings.delivered_factor = table.verdict.delivered_factor;
+  findings.edits.push_back(
+      {"feed", "delivered_factor", profile::toml_number(table.verdict.delivered_factor, 4)});
+  findings.edits.push_back(
+      {"feed", "delivered_factor_sd", profile::toml_number(table.verdict.delivered_factor_sd, 2)});
+}
+
+void judge_bursts(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
+  Sheet const sheet = Sheet::read(words.read_bursts);
+  calibrate::ScrewLimits const limits =
+      calibrate::screw_limits(calibrate::read_bursts(sheet), findings.delivered_factor);
+  if (!findings.text.empty()) findings.text += "\n";
+  findings.text += report::to_text(limits);
+  findings.remark(sheet);
+  findings.json["screw_limits"] = report::to_json(limits);
+  if (limits.max_flow_mm3_s)
+    findings.edits.push_back(
+        {"limits", "max_flow_mm3_s", profile::toml_number(*limits.max_flow_mm3_s, 3)});
+  if (!limits.max_e_mm_s) return;
+  motion::PerAxis const& speed = profile.limits.max_speed_mm_s;
+  findings.edits.push_back({"machine",
+                            "max_speed_mm_s",
+                            fmt::format("{{ x = {}, y = {}, z = {}, e = {} }}",
+                                        profile::toml_number(speed[0]),
+                                        profile::toml_number(speed[1]),
+                                        profile::toml_number(speed[2]),
+                                        profile::toml_number(*limits.max_e_mm_s, 3))});
+}
+
+void read_back(FeedWords const& words, profile::Profile const& profile) {
+  if (!words.output.empty()) refuse_to_overwrite(words.output, words.overwrite());
+  Findings findings{.delivered_factor = profile.feed.delivered_factor};
+  if (!words.read.empty()) judge_cups(words, profile, findings);
+  if (!words.read_bursts.empty()) judge_bursts(words, profile, findings);
+  if (!words.output.empty())
+    write_profile(words.profile, words.output, findings.edits, words.overwrite());
+  if (words.json) return print(report::dump(findings.json));
+  if (!words.read.empty())
+    findings.text += "\n" + report::list_item(
+                                "The delivered factor is applied by adapt: leave it out of the "
+                                "slicer's flow setting.");
+  if (findings.edits.empty())
+    findings.text += "Nothing to keep in a profile.\n";
+  else if (words.output.empty())
+    findings.text +=
+        fmt::format("With --output NEW.toml the profile would get\n{}", listed(findings.edits));
+  else
+    findings.text += fmt::format("Wrote {} with\n{}", words.output, listed(findings.edits));
+  print(findings.text);
+}
+
+}  // namespace
+
+void add_calibrate_feed(CLI::App& calibrate, int& status) {
+  auto const words = std::make_shared<FeedWords>();
+  CLI::App* const command = calibrate.add_subcommand(
+      "feed",
+      "Run the screw into cups, weigh them, learn how even the feed is.\n"
+      "Writes G-code and a sheet; --read judges the filled-in sheet.\n"
+      "Example: meltlag calibrate feed --profile auger.toml --plain-start \\\n"
+      "           --nozzle-c 205 --output feed.gcode --sheet cups.csv\n"
+      "   then: meltlag calibrate feed --profile auger.toml --read cups.csv \\\n"
+      "           --output measured.toml");
+  add_options(*command, *words);
+  command->callback([words, &status] {
+    check_usage(*words);
+    profile::Profile const profile = profile::load(words->profile, load_options());
+    words->reads() ? read_back(*words, profile) : write_program(*words, profile);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli

@@ -1,0 +1,102 @@
+// SPDX-License-Identifier: MIT
+#include "calibrate_feed_words.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+void add_cup_options(CLI::App& command, FeedWords& words) {
+  calibrate::FeedOptions& options = words.options;
+  command
+      .add_option(
+          "--flows", options.flows_mm3_s, "mm³/s (0.2, 0.4 and 0.8 of max_flow_mm3_s, else 2,4,8)")
+      ->delimiter(',')
+      ->type_name("Q,Q,..");
+  command.add_option("--cups", options.cups_per_flow, "Cups at each flow (10)")->type_name("N");
+  command.add_option("--seconds", options.cup_s, "Of the screw for each cup (60)")->type_name("S");
+  command.add_option("--settle", options.settle_s, "Into the waste cup before each, s (10)")
+      ->type_name("S");
+  command.add_option("--drip", options.drip_s, "At rest after each run, s (10)")->type_name("S");
+  command
+      .add_option("--beep",
+                  words.beep_s,
+                  "Beep and wait so long at each swap of cups, s; without it the printer pauses "
+                  "for its button (M0)")
+      ->type_name("S");
+  command
+      .add_option("--park", words.park_mm, "Where the nozzle stands over the cups, mm (10,10,100)")
+      ->delimiter(',')
+      ->expected(3)
+      ->type_name("X,Y,Z");
+  command.add_option("--seed", options.seed, "Shuffles the order of the cups (1)")->type_name("N");
+}
+
+void add_writing_options(CLI::App& command, FeedWords& words) {
+  command.add_option("--sheet", words.sheet, "CSV to write for the masses")->type_name("FILE");
+  command.add_option("--start", words.start, "Your own start code, put in front as it is")
+      ->type_name("FILE");
+  command.add_option("--end", words.end, "Your own end code, put behind as it is")
+      ->type_name("FILE");
+  command.add_flag("--plain-start",
+                   words.plain_start,
+                   "Only heat, home and switch off; may be wrong for a cooled throat");
+  command
+      .add_option(
+          "--nozzle-c", words.options.nozzle_c, "Nozzle for the plain start, °C (the profile's)")
+      ->type_name("C");
+  add_cup_options(command, words);
+  command.add_flag("--limits", words.limits, "Add bursts at rising rates, back and forward");
+  command.add_option("--burst-sheet", words.burst_sheet, "CSV to write for the bursts")
+      ->type_name("FILE");
+  command
+      .add_option("--burst-to",
+                  words.options.burst_to_mm3_s,
+                  "Flow of the last burst, mm³/s (E's greatest speed)")
+      ->type_name("Q");
+}
+
+void add_reading_options(CLI::App& command, FeedWords& words) {
+  command.add_option("--read", words.read, "Judge this filled-in sheet of the cups")
+      ->type_name("FILE");
+  command.add_option("--read-bursts", words.read_bursts, "Judge this sheet of the bursts")
+      ->type_name("FILE");
+  command.add_option("--density", words.density_g_cm3, "g/cm³ (the material's)")
+      ->check(CLI::Range(0.1, 25.0).description(""))
+      ->type_name("G_CM3");
+  command.add_option("--scale-g", words.options.scale_g, "Step of the scale, g (0.01)")
+      ->check(CLI::Range(1e-6, 10.0).description(""))
+      ->type_name("G");
+  command.add_option("--bead-width", words.bead_width_mm, "Bead to compare with, mm (1)")
+      ->check(CLI::Range(0.1, 20.0).description(""))
+      ->type_name("MM");
+  command.add_flag("--details", words.details, "Show the criteria too");
+  command.add_flag("--json", words.json, "Print what was read as JSON");
+}
+
+}  // namespace
+
+void add_options(CLI::App& command, FeedWords& words) {
+  command.add_option("--profile", words.profile, "The machine's profile: [feed] and [machine]")
+      ->required()
+      ->type_name("FILE");
+  command.add_option("--output", words.output, "G-code to write; with --read the new profile")
+      ->type_name("FILE");
+  add_writing_options(command, words);
+  add_reading_options(command, words);
+  command.add_flag("--force", words.force, "Replace files that are there");
+}
+
+void check_usage(FeedWords const& words) {
+  auto const need = [](bool given, char const* what) {
+    if (!given) throw CLI::ValidationError(what);
+  };
+  if (words.reads()) return;
+  need(!words.output.empty(), "--output is needed: the G-code file to write (or --read a sheet)");
+  need(!words.sheet.empty() || words.options.cups_per_flow == 0,
+       "--sheet is needed: the CSV file for the masses");
+  need(words.plain_start != !words.start.empty(),
+       "give either --start and --end, your own code, or --plain-start");
+  need(words.start.empty() == words.end.empty(), "--start and --end belong together");
+  need(words.limits != words.burst_sheet.empty(), "--limits and --burst-sheet belong together");
+}
+
+}  // namespace meltlag::cli

@@ -1,0 +1,219 @@
+// SPDX-License-Identifier: MIT
+#include "calibrate_fit.hpp"
+
+#include <fmt/chrono.h>
+#include <fmt/format.h>
+
+#include <chrono>
+#include <ctime>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "meltlag/base/error.hpp"
+#include "meltlag/calibrate/fit.hpp"
+#include "meltlag/profile/edit.hpp"
+#include "meltlag/profile/profile.hpp"
+#include "meltlag/report/calibration.hpp"
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/table.hpp"
+#include "output.hpp"
+#include "output_files.hpp"
+#include "profile_command.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+using calibrate::Extra;
+using calibrate::FitResult;
+
+struct FitWords {
+  std::string file, sheet, profile, output;
+  bool details = false, json = false, force = false;
+  std::optional<double> layer_height_mm, e_mm_per_turn, density_g_cm3;
+  double width_error_mm = 0.05, place_error_mm = 1, jaw_mm = 4;
+};
+
+calibrate::FitOptions fit_options(FitWords const& words,
+                                  profile::Profile const& profile,
+                                  calibrate::PrintedPath const& path,
+                                  std::vector<calibrate::Reading> const& readings) {
+  std::optional<double> height = words.layer_height_mm;
+  if (!height) height = calibrate::layer_height_mm(path, readings);
+  if (!height)
+    throw Error("the layer height cannot be told from the lines that the sheet names",
+                {.file = words.sheet},
+                "add --layer-height MM");
+  calibrate::FitOptions options{
+      .feed = profile.feed,
+      .leak_per_s = profile.leak_per_s,
+      .e_mm_per_turn = words.e_mm_per_turn.value_or(profile.e_mm_per_turn.value_or(0)),
+      .predictor = {.layer_height_mm = *height}};
+  options.predictor.density_g_cm3 =
+      words.density_g_cm3.value_or(profile.material.density_g_cm3.value_or(0));
+  options.predictor.errors.width_mm = words.width_error_mm;
+  options.predictor.errors.place_mm = words.place_error_mm;
+  options.predictor.errors.jaw_mm = words.jaw_mm;
+  return options;
+}
+
+std::string today() {
+  std::time_t const now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
+  return fmt::format("{:%Y-%m-%d}", fmt::localtime(now));
+}
+
+// What the fit changes in a profile, in the order of its sections.
+struct Entry {
+  std::string section, key, value;
+};
+
+void add_measured(std::vector<Entry>& entries,
+                  std::string const& section,
+                  std::string const& key,
+                  calibrate::Value const& value) {
+  entries.push_back({section, key, profile::toml_number(value.value, 4)});
+  entries.push_back({section, key + "_sd", profile::toml_number(value.sd, 2)});
+}
+
+std::vector<Entry> entries_of(FitResult const& fit, profile::Profile const& profile) {
+  std::vector<Entry> out;
+  add_measured(out, "feed", "delivered_factor", fit.delivered_factor);
+  add_measured(out, "lag", "run_on_mm3", fit.run_on_mm3);
+  out.push_back({"lag", "at_flow_mm3_s", profile::toml_number(fit.law.at_flow_mm3_s, 4)});
+  add_measured(out, "lag", "flow_index", fit.flow_index);
+  out.push_back({"lag",
+                 "run_on_flow_index_correlation",
+                 profile::toml_number(fit.run_on_index_correlation, 2)});
+  if (!std::isnan(fit.nozzle_c))
+    out.push_back({"lag", "at_c", profile::toml_number(fit.nozzle_c, 4)});
+  for (calibrate::ExtraOutcome const& extra : fit.extras) {
+    if (!extra.taken) continue;
+    switch (extra.extra) {
+      case Extra::play:
+        add_measured(out, "feed", "play_mm", extra.value);
+        break;
+      case Extra::reverse_factor:
+        add_measured(out, "feed", "reverse_factor", extra.value);
+        break;
+      case Extra::leak:
+        add_measured(out, "lag", "leak_per_s", extra.value);
+        break;
+      case Extra::creep:
+        add_measured(out, "lag", "creep_share", extra.value);
+        out.push_back({"lag", "creep_s", profile::toml_number(calibrate::assumed_creep_s)});
+        break;
+      case Extra::pulsation:
+        break;  // no part of a profile: it is seen to by mending the feed
+    }
+  }
+  out.push_back({"lag", "measured_on", profile::toml_quoted(today())});
+  if (!profile.material.name.empty())
+    out.push_back({"lag", "measured_with", profile::toml_quoted(profile.material.name)});
+  if (profile.nozzle)
+    out.push_back({"lag", "measured_nozzle_mm", profile::toml_number(profile.nozzle->diameter_mm)});
+  return out;
+}
+
+std::string edited(std::string text, std::vector<Entry> const& entries) {
+  for (Entry const& entry : entries)
+    text = profile::with_value(text, entry.section, entry.key, entry.value);
+  return text;
+}
+
+std::string factor_words(FitResult const& fit) {
+  return "\nThe delivered factor\n" +
+         report::list_item(fmt::format(
+             "The screw delivers {} of what E asks for. adapt divides by it: leave the slicer's "
+             "own "
+             "flow setting where it was for this print, or the correction is applied twice.",
+             report::number(fit.delivered_factor.value, 3)));
+}
+
+std::string what_to_do(FitWords const& words, std::vector<Entry> const& entries) {
+  if (!words.output.empty())
+    return fmt::format(
+        "\nWrote {}: the profile with these values, comments kept.\n"
+        "Next: meltlag profile check {}\n",
+        words.output,
+        words.output);
+  std::string out = "\nNo file was written. Add --output NEW.toml for a profile with\n";
+  std::string section;
+  for (Entry const& entry : entries) {
+    if (entry.section != section) out += fmt::format("  [{}]\n", section = entry.section);
+    out += fmt::format("  {} = {}\n", entry.key, entry.value);
+  }
+  return out;
+}
+
+void run_fit(FitWords const& words) {
+  profile::Profile const profile = profile::load(words.profile, load_options());
+  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
+  if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
+  Notices notices;
+  calibrate::PrintedPath const path =
+      calibrate::read_path(gcode::LineSource(words.file),
+                           {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                            .limits = profile.limits,
+                            .g91_covers_e = profile.machine.g91_covers_e},
+                           notices);
+  Sheet const sheet = Sheet::read(words.sheet);
+  std::vector<calibrate::Reading> const readings = calibrate::read_readings(sheet, path);
+  FitResult const fit = calibrate::fit(path, readings, fit_options(words, profile, path, readings));
+  std::vector<Entry> const entries = entries_of(fit, profile);
+  if (!words.output.empty())
+    write_new_file(words.output, edited(read_text_file(words.profile, ""), entries), overwrite);
+  if (words.json) {
+    nlohmann::json out = report::to_json(fit);
+    out["remarks"] = sheet.remarks();
+    return print(report::dump(out));
+  }
+  std::string text =
+      report::to_text(fit, words.details ? report::Details::shown : report::Details::left_out);
+  text += factor_words(fit);
+  std::vector<std::string> const remarks = sheet.remarks();
+  if (!remarks.empty()) text += "\nThe sheet\n";
+  for (std::string const& remark : remarks) text += report::list_item(remark);
+  print(text + what_to_do(words, entries));
+}
+
+}  // namespace
+
+void add_calibrate_fit(CLI::App& calibrate, int& status) {
+  auto const words = std::make_shared<FitWords>();
+  CLI::App* const command = calibrate.add_subcommand(
+      "fit",
+      "Work out the lag from a filled-in sheet, with an honest ±.\n"
+      "Example: meltlag calibrate fit TEST.gcode SHEET.csv --profile auger.toml\n"
+      "         --output measured.toml");
+  command->add_option("TEST", words->file, "The G-code that was printed")->required();
+  command->add_option("SHEET", words->sheet, "What was measured (CSV; - reads stdin)")->required();
+  command->add_option("--profile", words->profile, "The machine's profile: [feed] and [machine]")
+      ->required();
+  command->add_option("--output", words->output, "Write the profile with the fitted values here");
+  command->add_flag("--force", words->force, "Replace a file that is there");
+  command->add_flag("--details", words->details, "Every reading, layer heights, correlations");
+  command->add_flag("--json", words->json, "Print the result as JSON");
+  command->add_option("--layer-height", words->layer_height_mm, "mm (told from the lines)")
+      ->type_name("MM");
+  command->add_option("--width-error", words->width_error_mm, "± of a width, mm (0.05)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+  command->add_option("--place-error", words->place_error_mm, "± of a place, mm (1)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+  command->add_option("--jaw", words->jaw_mm, "Length of the calipers' jaw, mm (4)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+  command->add_option("--e-per-turn", words->e_mm_per_turn, "E for one turn, mm (the profile's)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+  command->add_option("--density", words->density_g_cm3, "g/cm³, for masses (the material's)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("G_CM3");
+  command->callback([words, &status] {
+    run_fit(*words);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli

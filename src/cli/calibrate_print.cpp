@@ -1,0 +1,223 @@
+// SPDX-License-Identifier: MIT
+#include "calibrate_print.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "meltlag/base/error.hpp"
+#include "meltlag/calibrate/plan_readings.hpp"
+#include "meltlag/calibrate/test_piece.hpp"
+#include "meltlag/profile/profile.hpp"
+#include "meltlag/report/calibration.hpp"
+#include "meltlag/report/table.hpp"
+#include "output.hpp"
+#include "output_files.hpp"
+#include "profile_command.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+constexpr double widths_per_nozzle = 1.1, heights_per_nozzle = 0.33;
+constexpr double usual_nozzle_mm = 0.9;
+constexpr double least_height_mm = 0.15, most_height_mm = 0.4;
+
+struct PrintWords {
+  std::string profile, output = "TEST.gcode", sheet = "SHEET.csv", map;
+  std::string start, end;
+  bool plain_start = false, force = false;
+  int layers = 20, readings = 20;
+  std::uint32_t seed = 1;
+  std::string bed = "200x200";
+  double margin_mm = 5;
+  std::optional<double> layer_height_mm, width_mm, nozzle_c, bed_c, e_mm_per_turn, density_g_cm3;
+  std::optional<double> slow_mm_s, medium_mm_s, fast_mm_s;
+};
+
+double rounded(double value, double step) { return std::round(value / step) * step; }
+
+// "200x220" or "200": mm in X and Y.
+void read_bed(std::string const& text, calibrate::PieceOptions& options) {
+  double x = 0, y = 0;
+  char cross = 0, more = 0;
+  std::string const blank_free = text;
+  int const read = std::sscanf(blank_free.c_str(), "%lf%c%lf%c", &x, &cross, &y, &more);
+  bool const one = read == 1, two = read == 3 && (cross == 'x' || cross == 'X');
+  if (!(one || two) || !(x > 0) || (two && !(y > 0)))
+    throw CLI::ValidationError("--bed", "'" + text + "' is no size: type it as 200x220");
+  options.bed_x_mm = x;
+  options.bed_y_mm = two ? y : x;
+}
+
+calibrate::PieceOptions piece_options(PrintWords const& words, profile::Profile const& profile) {
+  double const nozzle = profile.nozzle && profile.nozzle->diameter_mm > 0
+                            ? profile.nozzle->diameter_mm
+                            : usual_nozzle_mm;
+  calibrate::PieceOptions options{.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                                  .limits = profile.limits};
+  options.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
+  options.e_mm_per_turn = words.e_mm_per_turn ? words.e_mm_per_turn : profile.e_mm_per_turn;
+  options.min_speed_mm_s = profile.machine.min_speed_mm_s;
+  read_bed(words.bed, options);
+  options.margin_mm = words.margin_mm;
+  options.layer_height_mm = words.layer_height_mm.value_or(
+      std::clamp(rounded(heights_per_nozzle * nozzle, 0.05), least_height_mm, most_height_mm));
+  options.bead_width_mm = words.width_mm.value_or(rounded(widths_per_nozzle * nozzle, 0.05));
+  options.slow_mm_s = words.slow_mm_s.value_or(0);
+  options.medium_mm_s = words.medium_mm_s.value_or(0);
+  options.fast_mm_s = words.fast_mm_s.value_or(0);
+  options.layers = words.layers;
+  options.seed = words.seed;
+  std::optional<double> warm = words.nozzle_c;
+  if (!warm && profile.measured_lag) warm = profile.measured_lag->at_c;
+  if (!warm) warm = profile.material.at_c;
+  options.nozzle_c = warm.value_or(0);
+  options.bed_c = words.bed_c.value_or(0);
+  return options;
+}
+
+void take_start_and_end(PrintWords const& words, calibrate::PieceOptions& options) {
+  bool const own = !words.start.empty() && !words.end.empty();
+  if (!own && !words.plain_start)
+    throw CLI::ValidationError(
+        "--start",
+        "the print needs your own start and end code: --start FILE --end FILE, or --plain-start "
+        "for one that only heats and homes (it may be wrong for a cooled throat)");
+  if (!words.start.empty()) options.start_code = read_text_file(words.start);
+  if (!words.end.empty()) options.end_code = read_text_file(words.end);
+}
+
+std::string what_was_written(PrintWords const& words,
+                             calibrate::TestPiece const& piece,
+                             calibrate::ReadingPlan const& plan) {
+  std::string out = fmt::format(
+      "{}: {:.0f} × {:.0f} mm, {} layers, {:.0f} mm³ and {:.0f} mm³ of purge before line one, {}\n",
+      words.output,
+      piece.high_mm.x - piece.low_mm.x,
+      piece.high_mm.y - piece.low_mm.y,
+      words.layers,
+      piece.wanted_mm3,
+      piece.purge_mm3,
+      report::duration(piece.planned_s));
+  out += fmt::format("{}: {} rows, the {} widths first; rows left empty are skipped\n",
+                     words.sheet,
+                     plan.readings.size(),
+                     plan.chosen);
+  if (!words.map.empty())
+    out += fmt::format("{}: print it at 100 % and lay the piece on it\n", words.map);
+  for (std::string const& remark : piece.remarks) out += report::list_item(remark);
+  out += "\n" + report::to_text(plan);
+  return out + fmt::format(
+                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move: stay with the "
+                   "print.\nThe material's data sheet and local rules come first.\n"
+                   "\nNext: print, measure, fill in the column value, then\n"
+                   "  meltlag calibrate fit {} {} --profile {} --output NEW.toml\n",
+                   words.output,
+                   words.sheet,
+                   words.profile);
+}
+
+void run_print(PrintWords const& words) {
+  profile::Profile const profile = profile::load(words.profile, load_options());
+  calibrate::PieceOptions options = piece_options(words, profile);
+  take_start_and_end(words, options);
+  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
+  for (std::string const* path : {&words.output, &words.sheet, &words.map})
+    if (!path->empty()) refuse_to_overwrite(*path, overwrite);
+
+  calibrate::TestPiece const piece = calibrate::make_test_piece(options);
+  Notices notices;
+  calibrate::PrintedPath const path =
+      calibrate::read_path(gcode::LineSource::from_text(piece.gcode, words.output),
+                           {.slicer_diameter_mm = options.slicer_diameter_mm,
+                            .limits = options.limits,
+                            .g91_covers_e = profile.machine.g91_covers_e},
+                           notices);
+  double const density = words.density_g_cm3.value_or(profile.material.density_g_cm3.value_or(0));
+  calibrate::ReadingPlan const plan = calibrate::plan_readings(
+      piece,
+      path,
+      {.feed = profile.feed,
+       .readings = words.readings,
+       .predictor = {.layer_height_mm = options.layer_height_mm, .density_g_cm3 = density}});
+  std::vector<calibrate::MapMark> marks;
+  for (calibrate::Reading const& reading : plan.readings)
+    if (reading.kind != calibrate::Kind::mass && reading.row <= plan.chosen)
+      marks.push_back({reading.row, std::stoi(reading.trace), reading.ruler_mm});
+
+  write_new_file(words.output, piece.gcode, overwrite);
+  write_new_file(words.sheet, calibrate::write_sheet(plan.readings), overwrite);
+  if (!words.map.empty()) write_new_file(words.map, calibrate::make_map(piece, marks), overwrite);
+  print(what_was_written(words, piece, plan));
+}
+
+void add_files(CLI::App& command, PrintWords& words) {
+  command.add_option("TEST,--output", words.output, "G-code to write (TEST.gcode)");
+  command.add_option("SHEET,--sheet", words.sheet, "Measurement sheet to write (SHEET.csv)");
+  command.add_option("--map", words.map, "Also write a page at 1:1 to lay the piece on (SVG)");
+  command.add_option("--profile", words.profile, "The machine's profile: [feed] and [machine]")
+      ->required();
+  command.add_option("--start", words.start, "Your own start code, put in front as it is")
+      ->check(CLI::ExistingFile)
+      ->type_name("FILE");
+  command.add_option("--end", words.end, "Your own end code, put behind as it is")
+      ->check(CLI::ExistingFile)
+      ->type_name("FILE");
+  command.add_flag("--plain-start",
+                   words.plain_start,
+                   "Only heat, home and switch off; may be wrong for a cooled throat");
+  command.add_flag("--force", words.force, "Replace files that are there");
+}
+
+void add_sizes(CLI::App& command, PrintWords& words) {
+  command.add_option("--readings", words.readings, "Widths to measure (20)")
+      ->check(CLI::Range(5, 200))
+      ->type_name("N");
+  command.add_option("--layers", words.layers, "Layers of the fence (20)")
+      ->check(CLI::Range(3, 100))
+      ->type_name("N");
+  command.add_option("--seed", words.seed, "Shuffles the order of the groups (1)")->type_name("N");
+  command.add_option("--bed", words.bed, "Size of the bed, mm (200x200)")->type_name("XxY");
+  command.add_option("--margin", words.margin_mm, "Kept free at the bed's edges, mm (5)")
+      ->type_name("MM");
+  command.add_option("--layer-height", words.layer_height_mm, "mm (a third of the nozzle)")
+      ->type_name("MM");
+  command.add_option("--width", words.width_mm, "Bead, mm (1.1 of the nozzle)")->type_name("MM");
+  command.add_option("--slow", words.slow_mm_s, "Slow speed, mm/s (for 2 mm³/s)")
+      ->type_name("MM_S");
+  command.add_option("--medium", words.medium_mm_s, "Medium speed, mm/s (for 4 mm³/s)")
+      ->type_name("MM_S");
+  command.add_option("--fast", words.fast_mm_s, "Fast speed, mm/s (for 8 mm³/s)")
+      ->type_name("MM_S");
+  command
+      .add_option("--nozzle-c", words.nozzle_c, "Nozzle for the plain start, °C (the profile's)")
+      ->type_name("C");
+  command.add_option("--bed-c", words.bed_c, "Bed for the plain start, °C (0: unheated)")
+      ->type_name("C");
+  command.add_option("--e-per-turn", words.e_mm_per_turn, "E for one turn, mm (the profile's)")
+      ->type_name("MM");
+  command.add_option("--density", words.density_g_cm3, "g/cm³, to use a scale (the material's)")
+      ->type_name("G_CM3");
+}
+
+}  // namespace
+
+void add_calibrate_print(CLI::App& calibrate, int& status) {
+  auto const words = std::make_shared<PrintWords>();
+  CLI::App* const command = calibrate.add_subcommand(
+      "print",
+      "Write the test piece: G-code, a sheet for what you measure, a map.\n"
+      "Example: meltlag calibrate print TEST.gcode SHEET.csv --profile auger.toml\n"
+      "         --map MAP.svg --start start.gcode --end end.gcode");
+  add_files(*command, *words);
+  add_sizes(*command, *words);
+  command->callback([words, &status] {
+    run_print(*words);
+    status = exit_done;
+  });
+}
+
+}  // namespace meltlag::cli

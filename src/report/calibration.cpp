@@ -1,0 +1,317 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/report/calibration.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <string_view>
+
+#include "meltlag/report/table.hpp"
+
+namespace meltlag::report {
+namespace {
+
+using calibrate::Extra;
+using calibrate::ExtraOutcome;
+using calibrate::FitResult;
+using calibrate::FlowLag;
+using calibrate::Kind;
+using calibrate::RowOutcome;
+using calibrate::RowVerdict;
+using calibrate::Value;
+
+constexpr double two_sided_95 = 1.96;  // standard deviations of a normal distribution
+
+// So many decimals that the ± shows two figures.
+int decimals_for(double sd) {
+  if (!(sd > 0) || !std::isfinite(sd)) return 2;
+  return std::clamp(1 - static_cast<int>(std::floor(std::log10(sd))), 0, 5);
+}
+std::string plus_minus(Value const& value) {
+  int const decimals = decimals_for(value.sd);
+  return fmt::format("{} ± {}", fixed(value.value, decimals), fixed(value.sd, decimals));
+}
+// A quantity that cannot be negative: its logarithm is taken as normal.
+std::string interval(Value const& value) {
+  double const times = std::exp(two_sided_95 * value.sd / value.value);
+  int const decimals = decimals_for(value.sd);
+  return fmt::format(
+      "{} to {}", fixed(value.value / times, decimals), fixed(value.value * times, decimals));
+}
+std::string plain_interval(Value const& value) {
+  int const decimals = decimals_for(value.sd);
+  return fmt::format("{} to {}",
+                     fixed(value.value - two_sided_95 * value.sd, decimals),
+                     fixed(value.value + two_sided_95 * value.sd, decimals));
+}
+
+std::string first_line(FitResult const& fit) {
+  std::string lags;
+  for (FlowLag const& lag : fit.at_flows)
+    lags += fmt::format(
+        "{}{} s at {}", lags.empty() ? "" : ", ", plus_minus(lag.lag_s), number(lag.flow_mm3_s, 1));
+  return fmt::format("After a stop {} mm³ run on (from {} mm³/s); lag {} mm³/s.\n",
+                     plus_minus(fit.run_on_mm3),
+                     number(fit.law.at_flow_mm3_s, 2),
+                     lags);
+}
+
+std::string estimates(FitResult const& fit) {
+  Table const table(
+      {{"", "", 28, Align::left}, {"estimate ±", "", 20}, {"95 of 100 within", "", 22}});
+  std::string out = "\n" + table.header();
+  out.erase(out.rfind('\n', out.size() - 2) + 1);  // no line of units: they stand with the names
+  table.append_row(out,
+                   {fmt::format("run-on at {} mm³/s, mm³", number(fit.law.at_flow_mm3_s, 2)),
+                    plus_minus(fit.run_on_mm3),
+                    interval(fit.run_on_mm3)});
+  table.append_row(out, {"flow index", plus_minus(fit.flow_index), plain_interval(fit.flow_index)});
+  for (FlowLag const& lag : fit.at_flows)
+    table.append_row(out,
+                     {fmt::format("lag at {} mm³/s, s", number(lag.flow_mm3_s, 1)),
+                      plus_minus(lag.lag_s),
+                      interval(lag.lag_s)});
+  table.append_row(
+      out, {"delivered factor", plus_minus(fit.delivered_factor), interval(fit.delivered_factor)});
+  for (ExtraOutcome const& extra : fit.extras)
+    if (extra.taken)
+      table.append_row(
+          out, {name_of(extra.extra), plus_minus(extra.value), plain_interval(extra.value)});
+  return out;
+}
+
+std::string_view unit_words(Extra extra) {
+  switch (extra) {
+    case Extra::play:
+      return "mm of E that turn without effect after each reversal";
+    case Extra::reverse_factor:
+      return "of what a forward stroke fills is relieved by a reverse one";
+    case Extra::leak:
+      return "of the run-on leak back each second";
+    case Extra::creep:
+      return "of the run-on are stored slowly (20 s assumed)";
+    case Extra::pulsation:
+      return "of the flow, up and down with each turn of the screw";
+  }
+  return "";
+}
+
+std::string extras(FitResult const& fit) {
+  std::string taken, not_needed, not_shown;
+  for (ExtraOutcome const& extra : fit.extras) {
+    char const* const name = name_of(extra.extra);
+    if (extra.taken)
+      taken +=
+          list_item(fmt::format("{}: {} {}. Without it readings like these would come about in "
+                                "{} of 1000 cases.",
+                                name,
+                                plus_minus(extra.value),
+                                unit_words(extra.extra),
+                                fixed(1000 * extra.chance, 1)));
+    else if (extra.tried)
+      not_needed += fmt::format("{}{}", not_needed.empty() ? "" : ", ", name);
+    else
+      not_shown += fmt::format("{}{}", not_shown.empty() ? "" : ", ", name);
+  }
+  std::string out = "\nBeyond the lag\n" + taken;
+  if (!not_needed.empty()) out += list_item("The readings do not ask for: " + not_needed + ".");
+  if (!not_shown.empty())
+    out += list_item("Known already, or not shown by this print: " + not_shown + ".");
+  return out;
+}
+
+std::string row_words(RowOutcome const& row) {
+  std::string const unit = row.kind == Kind::mass ? "g" : "mm";
+  return fmt::format("row {} (trace {}, {} mm, {}): measured {} {}, the fit says {} ± {}",
+                     row.row,
+                     row.trace,
+                     number(row.ruler_mm, 0),
+                     name_of(row.kind),
+                     number(row.measured, 2),
+                     unit,
+                     fixed(row.predicted, 2),
+                     fixed(row.sd, 2));
+}
+
+std::string doubtful_rows(FitResult const& fit) {
+  std::string out;
+  std::string thin;
+  for (RowOutcome const& row : fit.rows) {
+    if (row.thin) thin += fmt::format("{}{}", thin.empty() ? "" : ", ", row.row);
+    if (row.verdict == RowVerdict::queried)
+      out += list_item(row_words(row) +
+                       ". No plausible machine gives that: wrong trace or place, or a slip of the "
+                       "pen? Hardly counted.");
+    if (row.verdict == RowVerdict::looks_wrong)
+      out += list_item(row_words(row) + ". Measure it again; hardly counted.");
+    if (row.verdict == RowVerdict::feed_trouble)
+      out += list_item(row_words(row) +
+                       ". Too thin, and its copies are not: that is the hopper, not the lag. Left "
+                       "out.");
+  }
+  if (!thin.empty())
+    out += list_item("Thinner than a layer is high, so counted with twice the error: row " + thin +
+                     ".");
+  return out.empty() ? out : "\nReadings to look at\n" + out;
+}
+
+std::string drift(FitResult const& fit) {
+  if (!fit.drift_known)
+    return list_item(
+        "Drift from start to end of the piece is not known: it takes two readings on "
+        "first and two on last copies.");
+  std::string const amount =
+      fmt::format("{} ± {} %", fixed(100 * fit.drift.value, 1), fixed(100 * fit.drift.sd, 1));
+  bool const drifts = std::abs(fit.drift.value) > two_sided_95 * fit.drift.sd;
+  return list_item(fmt::format("Width from the first copies to the last: {}. {}",
+                               amount,
+                               drifts ? "The feed drifts: see to hopper and heat, then print again."
+                                      : "No drift beyond what measuring scatters."));
+}
+
+std::string enough(FitResult const& fit) {
+  std::string out = "\nHow sure it is\n";
+  for (std::string const& name : fit.not_determined)
+    out += list_item(fmt::format(
+        "The {} is not determined by these readings: its ± is what was plausible beforehand.",
+        name));
+  if (fit.scatter > 1.3)
+    out +=
+        list_item(fmt::format("The readings scatter {} times as much as calipers do; every ± "
+                              "above is that much wider.",
+                              fixed(fit.scatter, 1)));
+  out += drift(fit);
+  double const share = fit.run_on_mm3.sd / fit.run_on_mm3.value;
+  if (fit.readings_for_ten_percent == 0)
+    out += list_item(fmt::format("Enough: the run-on is known to ± {} %.", fixed(100 * share, 0)));
+  else
+    out +=
+        list_item(fmt::format("About {} more readings like these would bring the run-on from "
+                              "± {} % to ± 10 %; {} more would halve its ±.",
+                              fit.readings_for_ten_percent,
+                              fixed(100 * share, 0),
+                              3 * fit.readings));
+  return out;
+}
+
+std::string details_of(FitResult const& fit) {
+  std::string out = "\nEvery reading\n";
+  Table const table({{"row", "", 4},
+                     {"trace", "", 6},
+                     {"ruler", "mm", 6},
+                     {"kind", "", 14, Align::left},
+                     {"measured", "mm, g", 9},
+                     {"fit", "mm, g", 9},
+                     {"±", "mm, g", 7},
+                     {"off by", "±", 7},
+                     {"counted", "", 7}});
+  out += table.header();
+  for (RowOutcome const& row : fit.rows)
+    table.append_row(out,
+                     {std::to_string(row.row),
+                      row.trace,
+                      number(row.ruler_mm, 0),
+                      std::string{name_of(row.kind)},
+                      fixed(row.measured, 3),
+                      fixed(row.predicted, 3),
+                      fixed(row.sd, 3),
+                      fixed((row.measured - row.predicted) / row.sd, 2),
+                      fixed(row.counted, 2)});
+  out += "\nLayer heights\n";
+  for (calibrate::TraceHeight const& height : fit.heights)
+    out += list_item(fmt::format("trace {}: {} mm", height.trace, plus_minus(height.height_mm)));
+  out +=
+      fmt::format("\nScatter {} of what was assumed, {} readings, {} unknowns besides heights.\n",
+                  fixed(fit.scatter, 2),
+                  fit.readings,
+                  fit.free_parameters);
+  if (fit.correlations.empty()) return out + "No two unknowns are correlated by more than 0.8.\n";
+  out += "Correlations above 0.8:\n";
+  for (std::string const& correlation : fit.correlations) out += list_item(correlation);
+  return out;
+}
+
+nlohmann::json json_of(Value const& value) { return {{"value", value.value}, {"sd", value.sd}}; }
+
+std::string_view word_of(RowVerdict verdict) {
+  switch (verdict) {
+    case RowVerdict::fine:
+      return "fine";
+    case RowVerdict::queried:
+      return "queried";
+    case RowVerdict::looks_wrong:
+      return "looks wrong";
+    case RowVerdict::feed_trouble:
+      return "feed trouble";
+  }
+  return "";
+}
+
+}  // namespace
+
+std::string to_text(FitResult const& fit, Details details) {
+  std::string out =
+      first_line(fit) + estimates(fit) + extras(fit) + doubtful_rows(fit) + enough(fit);
+  if (details == Details::shown) out += details_of(fit);
+  return out;
+}
+
+nlohmann::json to_json(FitResult const& fit) {
+  nlohmann::json out{{"run_on_mm3", json_of(fit.run_on_mm3)},
+                     {"at_flow_mm3_s", fit.law.at_flow_mm3_s},
+                     {"flow_index", json_of(fit.flow_index)},
+                     {"run_on_index_correlation", fit.run_on_index_correlation},
+                     {"delivered_factor", json_of(fit.delivered_factor)},
+                     {"scatter", fit.scatter},
+                     {"readings", fit.readings},
+                     {"not_determined", fit.not_determined},
+                     {"more_readings_for_10_percent", fit.readings_for_ten_percent}};
+  for (FlowLag const& lag : fit.at_flows)
+    out["lag"].push_back({{"flow_mm3_s", lag.flow_mm3_s},
+                          {"run_on_mm3", json_of(lag.run_on_mm3)},
+                          {"lag_s", json_of(lag.lag_s)}});
+  for (ExtraOutcome const& extra : fit.extras) {
+    nlohmann::json one{{"name", name_of(extra.extra)},
+                       {"taken", extra.taken},
+                       {"tried", extra.tried},
+                       {"chance", extra.chance}};
+    if (extra.taken) one["estimate"] = json_of(extra.value);
+    out["beyond_the_lag"].push_back(std::move(one));
+  }
+  for (RowOutcome const& row : fit.rows)
+    out["rows"].push_back({{"row", row.row},
+                           {"trace", row.trace},
+                           {"ruler_mm", row.ruler_mm},
+                           {"kind", name_of(row.kind)},
+                           {"measured", row.measured},
+                           {"predicted", row.predicted},
+                           {"sd", row.sd},
+                           {"counted", row.counted},
+                           {"verdict", word_of(row.verdict)}});
+  for (calibrate::TraceHeight const& height : fit.heights)
+    out["layer_heights"].push_back({{"trace", height.trace}, {"mm", json_of(height.height_mm)}});
+  if (fit.drift_known) out["drift_share"] = json_of(fit.drift);
+  return out;
+}
+
+std::string to_text(calibrate::ReadingPlan const& plan) {
+  Table const table({{"a machine with", "", 34, Align::left},
+                     {"run-on", "mm³", 12},
+                     {"lag", "s", 14},
+                     {"flow index", "", 12}});
+  std::string out =
+      fmt::format("Expected from the first {} rows of the sheet, each ±:\n", plan.chosen);
+  out += table.header();
+  for (calibrate::ExpectedPrecision const& one : plan.expected)
+    table.append_row(
+        out,
+        {fmt::format(
+             "{} mm³ of run-on at {} mm³/s", number(one.run_on_mm3, 1), number(one.flow_mm3_s, 1)),
+         fmt::format("± {}", fixed(one.run_on_sd_mm3, 2)),
+         fmt::format("{} ± {}", fixed(one.lag_s, 3), fixed(one.lag_sd_s, 3)),
+         fmt::format("± {}", fixed(one.flow_index_sd, 2))});
+  return out;
+}
+
+}  // namespace meltlag::report
