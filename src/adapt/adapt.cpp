@@ -7,6 +7,8 @@
 #include <vector>
 
 #include "absorber.hpp"
+#include "drive.hpp"
+#include "layers.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
@@ -50,6 +52,17 @@ bool is_negligible(AdaptOptions const& options) {
          feed.play_mm == 0 && feed.delivered_factor == 1;
 }
 
+AbsorberOptions absorber_options(AdaptOptions const& options,
+                                 double max_flow,
+                                 Demand const& demand) {
+  double const run_on =
+      std::max(demand.largest_run_on_mm3, melt::run_on_at_flow(options.plant.law, max_flow));
+  return {3 * run_on,
+          options.cold_below_c,
+          options.leave_everything || is_negligible(options),
+          options.as_written};
+}
+
 class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
  public:
   Adapter(std::string const& path,
@@ -64,19 +77,21 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()},
                      notices),
         planner_({options.limits, motion::PlanE::included}, *this),
-        absorber_({3 * std::max(demand.largest_run_on_mm3,
-                                melt::run_on_at_flow(options.plant.law, max_flow)),
-                   options.cold_below_c,
-                   options.leave_everything || is_negligible(options),
-                   options.as_written},
+        absorber_(absorber_options(options, max_flow, demand),
                   [this](Entry&& entry) { take(std::move(entry)); }),
         windows_(cutter_options(options, max_flow),
                  options.plant,
                  options.most_run_on_mm3.value_or(options.max_flow_mm3_s
                                                       ? std::numeric_limits<double>::infinity()
-                                                      : 1.2 * demand.largest_run_on_mm3)),
+                                                      : 1.2 * demand.largest_run_on_mm3),
+                 {options.price_mm3_per_s, options.min_speed_mm_s},
+                 options.spread),
         look_ahead_s_(look_ahead_s(options, max_flow)),
-        rewriter_(text_) {}
+        rewriter_(text_) {
+    if (options.layer_time == LayerTime::kept)
+      layer_factors_ =
+          layer_speed_factors(path, options, absorber_options(options, max_flow, demand));
+  }
 
   AdaptInfo run(Progress const& progress);
 
@@ -100,6 +115,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void read_line(gcode::RawLine const& raw);
   void write_head(std::string_view line_break);
   void take(Entry&& entry);
+  double speed_factor(gcode::Move const& move);
   void schedule_ready(bool finished);
   void schedule(std::size_t end, std::size_t kept);
   void write_lines(bool finished);
@@ -131,6 +147,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::int64_t moves_seen_ = 0, line_move_ = -1;
   std::size_t pending_cuts_ = 0;  // of timed records that are not scheduled
   Handover handover_;
+  LayerCounter layers_;
+  std::vector<double> layer_factors_;  // of the speed; empty: none is changed
   bool head_written_ = false;
   AdaptInfo info_;
 };
@@ -194,22 +212,30 @@ void Adapter::take(Entry&& entry) {
   record.jump_mm_s = limits.corner_jump_mm_s;
   record.max_e_mm_s = limits.max_speed_mm_s[motion::axis_e];
   record.max_e_mm_s2 = limits.max_acceleration_mm_s2[motion::axis_e];
-  record.free_e = record.move.kind != gcode::MoveKind::travel ||
-                  limits.travel_acceleration_mm_s2 == limits.acceleration_mm_s2;
+  record.free_e = keeps_acceleration(record.move, limits);
   ++info_.moves;
   if (record.fate == Fate::absorbed) {
     ++info_.absorbed;
     return;
   }
-  gcode::Move planned = record.move;
-  if (record.fate == Fate::free_rate) planned.e_mm = 0;
+  gcode::Move const planned = planned_move(record, speed_factor(record.move));
+  if (planned.feed_mm_s != record.move.feed_mm_s) record.asked_mm_s = planned.feed_mm_s;
   planner_.push(planned);
+}
+
+double Adapter::speed_factor(gcode::Move const& move) {
+  std::size_t const layer = layers_.layer_of(move);
+  double const factor = layer < layer_factors_.size() ? layer_factors_[layer] : 1;
+  if (!options_.most_print_mm_s || move.kind != gcode::MoveKind::print) return factor;
+  return std::min(factor, *options_.most_print_mm_s / move.feed_mm_s);
 }
 
 void Adapter::on_timed_move(motion::TimedMove const& timed) {
   while (record(next_timed_).fate == Fate::absorbed) ++next_timed_;
   Record& r = record(next_timed_++);
   r.speed = timed.speed;
+  r.top_mm_s = timed.top_mm_s;
+  r.entry_limit_mm_s = timed.entry_limit_mm_s;
   pending_cuts_ += windows_.cutter().count_cuts(r);
   if (pending_cuts_ >= 2 * kept_cuts) schedule_ready(false);
 }
@@ -239,9 +265,9 @@ void Adapter::schedule(std::size_t end, std::size_t kept) {
   std::vector<Record*> window;
   for (std::size_t i = 0; i < end; ++i)
     window.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
-  windows_.schedule(window, kept, handover_);
   for (std::size_t i = 0; i < kept; ++i)
     pending_cuts_ -= std::min(pending_cuts_, windows_.cutter().count_cuts(*window[i]));
+  windows_.schedule(window, kept, handover_);
   scheduled_ += static_cast<std::int64_t>(kept);
   write_lines(false);
 }
@@ -299,6 +325,9 @@ AdaptInfo Adapter::run(Progress const& progress) {
   info_.limits = windows_.limit_times();
   info_.solver_rounds = windows_.rounds();
   info_.solver_steps = windows_.steps();
+  info_.path_s = windows_.sums().time_s;
+  info_.wanted_mm3 = windows_.sums().wanted_mm3;
+  info_.misplaced_mm3 = windows_.sums().misplaced_mm3;
   return info_;
 }
 

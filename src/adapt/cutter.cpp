@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "drive.hpp"
+
 namespace meltlag::adapt {
 namespace {
 
@@ -17,13 +19,6 @@ constexpr double same_time_s = 1e-9;
 std::size_t cell_count(gcode::Move const& move, double cell_mm) {
   if (move.kind != gcode::MoveKind::print) return 1;
   return static_cast<std::size_t>(std::max(1.0, std::round(move.length_mm / cell_mm)));
-}
-
-// Greatest speed between two times of a trapezoid.
-double peak_between(motion::Trapezoid const& t, double from_s, double to_s) {
-  double const rise = t.rise_s(), cruise_end = rise + t.cruise_s();
-  if (from_s <= cruise_end && to_s >= rise) return t.peak_mm_s;
-  return std::max(t.speed_at_time(from_s), t.speed_at_time(to_s));
 }
 
 // An arc whose end is off its circle cannot be cut into exact arcs.
@@ -49,39 +44,62 @@ Cutter::Cutter(CutterOptions options, melt::PlantParameters plant)
     : options_(options), plant_(plant) {}
 
 // Buffered moves have to cover the time that stopping takes.
-double Cutter::cut_time(Record const& record) const {
-  double const stop_s = record.speed.acceleration_mm_s2 > 0
-                            ? record.speed.peak_mm_s / record.speed.acceleration_mm_s2
-                            : 0;
+double Cutter::cut_time(motion::Trapezoid const& speed) const {
+  double const stop_s =
+      speed.acceleration_mm_s2 > 0 ? speed.peak_mm_s / speed.acceleration_mm_s2 : 0;
   return std::max(options_.shortest_cut_s, stop_s / std::max(1, options_.buffer_moves - 2));
+}
+
+std::size_t Cutter::count_cuts(motion::Trapezoid const& speed) const {
+  return static_cast<std::size_t>(
+      std::max(1.0, std::floor(speed.duration_s() / cut_time(speed) + 1e-9)));
 }
 
 std::size_t Cutter::count_cuts(Record const& record) const {
   if (record.fate != Fate::free_rate || !record.free_e || record.move.length_mm <= 0) return 1;
   if (is_spiral(record.move)) return 1;
-  return static_cast<std::size_t>(
-      std::max(1.0, std::floor(record.speed.duration_s() / cut_time(record) + 1e-9)));
+  if (record.paced.empty()) return count_cuts(record.speed);
+  std::size_t count = 0;
+  for (Stretch const& s : record.paced) count += count_cuts(s.speed);
+  return count;
 }
 
 // Cuts of equal time, but at most one border inside a cell, so that a cell touches two cuts at the
 // most.
 void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const {
   ends_mm.clear();
-  std::size_t const n = count_cuts(record);
-  double const length = record.speed.length_mm, duration = record.speed.duration_s();
+  if (record.paced.empty() || count_cuts(record) == 1) {
+    append_ends(record, {0, 0, 0, record.speed}, count_cuts(record), ends_mm);
+    return;
+  }
+  for (Stretch const& s : record.paced) append_ends(record, s, count_cuts(s.speed), ends_mm);
+}
+
+// Into `count` cuts, fewer where they would be too short.
+void Cutter::append_ends(Record const& record,
+                         Stretch const& stretch,
+                         std::size_t count,
+                         std::vector<double>& ends_mm) const {
+  double const length = record.speed.length_mm;
+  double const duration = stretch.speed.duration_s();
   auto const cells = static_cast<double>(cell_count(record.move, options_.cell_mm));
-  double cell_of_last = -1;
-  for (std::size_t k = 1; k < n; ++k) {
+  bool const prints = record.move.kind == gcode::MoveKind::print;
+  auto const cell_at = [&](double s) { return std::floor(s / length * cells + 1e-9); };
+  bool const last = stretch.begin_mm + stretch.speed.length_mm >= length * (1 - 1e-12);
+  double const end = last ? length : stretch.begin_mm + stretch.speed.length_mm;
+  double cell_of_last = ends_mm.empty() ? -1 : cell_at(ends_mm.back());
+  for (std::size_t k = 1; k < count; ++k) {
     double const s =
-        record.speed.distance_at(duration * static_cast<double>(k) / static_cast<double>(n));
-    double const cell = std::floor(s / length * cells + 1e-9);
-    if (record.move.kind == gcode::MoveKind::print && cell == cell_of_last) continue;
+        stretch.begin_mm +
+        stretch.speed.distance_at(duration * static_cast<double>(k) / static_cast<double>(count));
+    double const cell = cell_at(s);
+    if (prints && (cell == cell_of_last || (!last && cell == cell_at(end)))) continue;
     double const before = ends_mm.empty() ? 0 : ends_mm.back();
-    if (s - before < shortest_piece_mm || length - s < shortest_piece_mm) continue;
+    if (s - before < shortest_piece_mm || end - s < shortest_piece_mm) continue;
     cell_of_last = cell;
     ends_mm.push_back(s);
   }
-  ends_mm.push_back(length);
+  ends_mm.push_back(end);
 }
 
 double Cutter::jump_rate(Joint const& joint, double duration_s, bool arc) const {
@@ -120,8 +138,8 @@ void Cutter::set_limits(Record const& record,
 }
 
 void Cutter::append_move(Record const& record, schedule::Problem& problem) {
-  motion::Trapezoid const& speed = record.speed;
-  double const length = speed.length_mm;
+  Drive const speed(record);
+  double const length = speed.length_mm();
   std::size_t const cells = cell_count(record.move, options_.cell_mm);
   auto const first_cell = static_cast<std::uint32_t>(problem.wanted_mm3.size());
   bool const prints = record.move.kind == gcode::MoveKind::print;
@@ -137,8 +155,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   cells_.push_back(speed.duration_s());
   borders_ = cells_;
   for (double s : ends_) borders_.push_back(speed.time_at(s));
-  borders_.push_back(speed.rise_s());
-  borders_.push_back(speed.rise_s() + speed.cruise_s());
+  speed.phase_ends(borders_);
   std::sort(borders_.begin(), borders_.end());
 
   double const start_rate =
@@ -155,10 +172,10 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     schedule::Cut cut;
     cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
     cut.law = law_for(record.move.nozzle_c, problem);
-    set_limits(record, peak_between(speed, from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
+    set_limits(record, speed.peak_between(from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
     cut.fixed = record.fate != Fate::free_rate || !record.free_e;
     cut.rate = record.fate == Fate::as_written ? record.move.e_mm / length : start_rate;
-    if (k == 0) turn_with(e_only_sign_, record.jump_mm_s[motion::axis_e], speed.entry_mm_s, cut);
+    if (k == 0) turn_with(e_only_sign_, record.jump_mm_s[motion::axis_e], speed.entry_mm_s(), cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
     double at = from;
     while (border < borders_.size() && borders_[border] <= to + same_time_s) {

@@ -45,7 +45,12 @@ class Cutter {
                   double peak_mm_s,
                   double length_mm,
                   schedule::Cut& cut) const;
-  [[nodiscard]] double cut_time(Record const& record) const;
+  [[nodiscard]] double cut_time(motion::Trapezoid const& speed) const;
+  [[nodiscard]] std::size_t count_cuts(motion::Trapezoid const& speed) const;
+  void append_ends(Record const& record,
+                   Stretch const& stretch,
+                   std::size_t count,
+                   std::vector<double>& ends_mm) const;
   [[nodiscard]] std::uint32_t law_for(double nozzle_c, schedule::Problem& problem);
   [[nodiscard]] std::uint32_t standstill_cell(Record const* next,
                                               schedule::Problem const& problem) const;

@@ -98,10 +98,9 @@ void ScrewCheck::finish(Figure const& before, Figure const& after) {
   };
   longer("the screw slows the head", after.planned_s, planner_.time_s());
   longer("the planned time grows", after.planned_s, before.planned_s * (1 + options_.extra_time));
-  longer("the path alone takes longer", after.path_s, before.path_s * (1 + options_.extra_time));
-  if (options_.extra_time == 0) {
-    longer("the path alone takes less time: the original's", before.path_s, after.path_s);
-  }
+  if (options_.speeds == Speeds::as_written)
+    longer("the path alone takes longer", after.path_s, before.path_s * (1 + options_.extra_time));
+  longer("the path alone takes less time: the original's", before.path_s, after.path_s);
 }
 
 }  // namespace meltlag::adapt

@@ -17,15 +17,27 @@ enum class Fate : std::uint8_t {
   absorbed,    // an E-only move whose work the schedule does; its line keeps F and comment
 };
 
-// A stretch of one move with one screw rate.
+// A part of one move with one screw rate.
 struct Piece {
-  double end_mm;  // along the original move's path
-  double rate;    // E mm per mm
+  double end_mm;         // along the original move's path
+  double rate;           // E mm per mm
+  double feed_mm_s = 0;  // the speed to ask for; 0: as the file says
+};
+
+// A part of one move that is driven at a speed of its own.
+struct Stretch {
+  double begin_mm = 0, begin_s = 0;  // from the move's start
+  double cap_mm_s = 0;               // what is asked for
+  motion::Trapezoid speed;           // what comes of it
 };
 
 struct Record {
   gcode::Move move;
-  motion::Trapezoid speed;      // as it will be driven once adapted
+  motion::Trapezoid speed;      // as it will be driven once adapted, unless paced
+  std::vector<Stretch> paced;   // slower than that; empty: it is not
+  double asked_mm_s = 0;        // speed to ask for where it is not paced; 0: as the file says
+  double top_mm_s = 0;          // the move's own greatest speed
+  double entry_limit_mm_s = 0;  // the corner's, at its start
   motion::PerAxis jump_mm_s{};  // limits in force at the move
   double max_e_mm_s = 0, max_e_mm_s2 = 0;
   double dwell_after_s = 0;
@@ -36,5 +48,8 @@ struct Record {
   bool scheduled = false;
   std::vector<Piece> pieces;  // empty: nothing to change
 };
+
+// At most `speed_mm_s` as the move's F can say it: whole numbers, finer where they are small.
+[[nodiscard]] double as_written_speed(gcode::Move const& move, double speed_mm_s);
 
 }  // namespace meltlag::adapt

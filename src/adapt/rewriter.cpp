@@ -16,6 +16,7 @@ constexpr int fewest_xyz_decimals =
     4;  // one more than slicers write: corners stay as fast as they were
 constexpr double same_register = 1e-9;
 constexpr int most_decimals = 9;
+constexpr int feed_decimals = 3;
 constexpr std::array<char, 3> axes{'X', 'Y', 'Z'};
 
 double component(Vec3 const& v, std::size_t axis) {
@@ -113,12 +114,52 @@ void Rewriter::other(SourceLine const& line) {
     if (auto const* e = word('E')) e_register_ = e->value;
     if (bare) e_register_ = 0;
   }
+  if (slowed_mm_min_ && leaves_the_head_to_others()) restore_feed();
   keep(line);
+}
+
+// A tool change or a macro of the printer may move at the F in force.
+bool Rewriter::leaves_the_head_to_others() const {
+  if (!block_.words.empty()) return block_.words.front().letter == 'T';
+  std::string_view const text = trim(block_.text);
+  return !text.empty() && text.front() != ';' && text.front() != '(' && text.front() != '%';
+}
+
+// The file's own F comes back in front of a line that relies on it.
+void Rewriter::restore_feed() {
+  scratch_ = "G1 F";
+  gcode::append_number(scratch_, file_feed_mm_min_ / mm_per_unit_, feed_decimals);
+  insert(scratch_);
+  slowed_mm_min_.reset();
+}
+
+// Appends F where the one in force is not the one wanted.
+void Rewriter::append_feed(Record const& record, Part const& part, std::string& body) {
+  bool const slow = part.feed_mm_s > 0;
+  double const word = record.move.feed_word * (slow ? part.feed_mm_s / record.move.feed_mm_s : 1.0);
+  double const wanted = word * mm_per_unit_;
+  bool const own_words = !slow && !slowed_mm_min_ && part.first && !part.last;
+  if (own_words) {
+    auto const* f = this->word('F');
+    if (f == nullptr) return;
+    body += ' ';
+    body += block_.text.substr(f->begin, f->end - f->begin);
+    return;
+  }
+  constexpr double same_mm_min = 1e-3;
+  bool const stands =
+      slow ? slowed_mm_min_ && std::abs(*slowed_mm_min_ - wanted) < same_mm_min : !slowed_mm_min_;
+  slowed_mm_min_.reset();
+  if (slow) slowed_mm_min_ = wanted;
+  if (stands) return;
+  body += " F";
+  gcode::append_number(body, word, feed_decimals);
 }
 
 void Rewriter::move(SourceLine const& line, Record const& record) {
   open(line);
   mm_per_unit_ = record.move.write.mm_per_unit;
+  file_feed_mm_min_ = record.move.feed_word * mm_per_unit_;
   if (record.fate == Fate::absorbed) {
     absorb(line, record);
   } else if (record.fate == Fate::free_rate && !record.pieces.empty()) {
@@ -140,7 +181,18 @@ void Rewriter::keep_move(SourceLine const& line, Record const& record) {
     e_register_ =
         write.e_relative ? e_register_ + write.e_word_end - write.e_word_start : write.e_word_end;
   }
+  keep_feed(record.move);
   keep(line);
+}
+
+// What a kept line's own F, or the want of one, means for the F in force.
+void Rewriter::keep_feed(gcode::Move const& move) {
+  if (!slowed_mm_min_ || move.bare_retract) return;
+  if (word('F') != nullptr) {
+    slowed_mm_min_.reset();
+  } else {
+    restore_feed();
+  }
 }
 
 // Leaves the line's text without its E word in scratch_.
@@ -156,6 +208,7 @@ void Rewriter::without_e(gcode::Word const& e) {
 
 void Rewriter::still(SourceLine const& line) {
   open(line);
+  if (word('F') != nullptr) slowed_mm_min_.reset();
   auto const* e = word('E');
   if (e == nullptr || std::abs(e->value - e_register_) <= same_register) {
     keep(line);
@@ -169,6 +222,7 @@ void Rewriter::still(SourceLine const& line) {
 void Rewriter::absorb(SourceLine const& line, Record const& record) {
   auto const* e = word('E');
   if (word('F') != nullptr && e != nullptr && !record.move.bare_retract) {
+    slowed_mm_min_.reset();
     without_e(*e);
   } else {
     std::string_view const text = body();
@@ -245,8 +299,7 @@ void Rewriter::append_arc(Record const& record, double from_mm, std::string& bod
   gcode::append_number(body, b, decimals);
 }
 
-void Rewriter::intermediate(
-    Record const& record, double from_mm, double to_mm, double e_mm, bool first) {
+void Rewriter::intermediate(Record const& record, Part const& part) {
   scratch_.clear();
   for (auto const& w : block_.words) {
     if (is_motion_word(w)) {
@@ -256,27 +309,23 @@ void Rewriter::intermediate(
   }
   bool const arc = record.move.arc.radius_mm > 0;
   Vec3 const start = written_;
-  append_axes(record, to_mm, scratch_);
+  append_axes(record, part.to_mm, scratch_);
   if (arc) {
     Vec3 const end = written_;
     written_ = start;
-    append_arc(record, from_mm, scratch_);
+    append_arc(record, part.from_mm, scratch_);
     written_ = end;
   }
-  append_e(record, e_mm, scratch_);
-  if (first) {
-    if (auto const* f = word('F')) {
-      scratch_ += ' ';
-      scratch_ += block_.text.substr(f->begin, f->end - f->begin);
-    }
-  }
+  append_e(record, part.e_mm, scratch_);
+  append_feed(record, part, scratch_);
   std::string_view out = scratch_;
   if (out.front() == ' ') out.remove_prefix(1);
   insert(out);
 }
 
 // The original's own line with its E replaced; the words that depend on where the piece begins too.
-void Rewriter::last(Record const& record, double from_mm, double e_mm, bool whole) {
+void Rewriter::last(Record const& record, Part const& part) {
+  bool const whole = part.first;
   std::string_view const text = body();
   std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
   bool const arc = record.move.arc.radius_mm > 0;
@@ -287,7 +336,8 @@ void Rewriter::last(Record const& record, double from_mm, double e_mm, bool whol
     char const l = w.letter;
     bool const axis = l == 'X' || l == 'Y' || l == 'Z';
     bool const offset = arc && (l == 'I' || l == 'J' || l == 'K' || l == 'R');
-    bool const drop = l == 'E' || (!whole && (offset || (axis && relative)));
+    bool const drop =
+        l == 'E' || (l == 'F' && part.feed_mm_s > 0) || (!whole && (offset || (axis && relative)));
     std::size_t const begin = w.begin - shift, end = w.end - shift;
     end_of_words = end;
     if (!drop) continue;
@@ -303,11 +353,13 @@ void Rewriter::last(Record const& record, double from_mm, double e_mm, bool whol
       append_axes(record, record.move.length_mm, rebuilt);
       written_ = start;
     }
-    append_arc(record, from_mm, rebuilt);
+    append_arc(record, part.from_mm, rebuilt);
   } else if (!whole && relative) {
     append_axes(record, record.move.length_mm, rebuilt);
   }
-  append_e(record, e_mm, rebuilt);
+  append_e(record, part.e_mm, rebuilt);
+  if (part.feed_mm_s == 0 && word('F') != nullptr) slowed_mm_min_.reset();
+  append_feed(record, part, rebuilt);
   rebuilt += text.substr(end_of_words);
   scratch_ = std::move(rebuilt);
 }
@@ -317,24 +369,31 @@ void Rewriter::cut(SourceLine const& line, Record const& record) {
   auto const& write = record.move.write;
   bool const whole = pieces.size() == 1;
   written_ = (1 / mm_per_unit_) * record.move.start_mm;
-  if (whole && write.e_relative) {
+  bool const own_feed = !slowed_mm_min_ || word('F') != nullptr;
+  if (whole && write.e_relative && pieces[0].feed_mm_s == 0 && own_feed) {
     double const change =
         (pieces[0].rate * record.move.length_mm - record.move.e_mm) * write.e_words_per_mm +
         e_carry_;
     if (std::abs(change) < 0.5 * std::pow(10.0, -fewest_e_decimals)) {
       e_carry_ = change;
       e_register_ += record.move.e_mm * write.e_words_per_mm;
+      keep_feed(record.move);
       keep(line);
       return;
     }
   }
   double from = 0;
-  for (std::size_t i = 0; i + 1 < pieces.size(); ++i) {
-    intermediate(
-        record, from, pieces[i].end_mm, pieces[i].rate * (pieces[i].end_mm - from), i == 0);
-    from = pieces[i].end_mm;
+  for (std::size_t i = 0; i < pieces.size(); ++i) {
+    bool const is_last = i + 1 == pieces.size();
+    double const to = is_last ? record.move.length_mm : pieces[i].end_mm;
+    Part const part{from, to, pieces[i].rate * (to - from), pieces[i].feed_mm_s, i == 0, is_last};
+    if (is_last) {
+      last(record, part);
+    } else {
+      intermediate(record, part);
+    }
+    from = to;
   }
-  last(record, from, pieces.back().rate * (record.move.length_mm - from), whole);
   emit(scratch_, line.line_break);
 }
 

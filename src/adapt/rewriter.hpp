@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -37,8 +38,17 @@ class Rewriter {
   void absorb(SourceLine const& line, Record const& record);
   void without_e(gcode::Word const& e);
   void cut(SourceLine const& line, Record const& record);
-  void intermediate(Record const& record, double from_mm, double to_mm, double e_mm, bool first);
-  void last(Record const& record, double from_mm, double e_mm, bool whole);
+  // One piece of a move: where it begins and ends, what E turns, the speed to ask for.
+  struct Part {
+    double from_mm, to_mm, e_mm, feed_mm_s;
+    bool first, last;
+  };
+  void intermediate(Record const& record, Part const& part);
+  void last(Record const& record, Part const& part);
+  void append_feed(Record const& record, Part const& part, std::string& body);
+  void restore_feed();
+  void keep_feed(gcode::Move const& move);
+  [[nodiscard]] bool leaves_the_head_to_others() const;
   void append_axes(Record const& record, double to_mm, std::string& body);
   void append_arc(Record const& record, double from_mm, std::string& body) const;
   void append_e(Record const& record, double e_mm, std::string& body);
@@ -56,6 +66,8 @@ class Rewriter {
   double e_register_ = 0;  // what the printer's E register reads in the emitted file, file units
   double e_carry_ = 0;     // relative E: what rounding has kept back, file units
   double mm_per_unit_ = 1;
+  double file_feed_mm_min_ = 0;          // the file's F in force, before M220
+  std::optional<double> slowed_mm_min_;  // the emitted file's, where it is another
   Vec3 written_{};  // where the emitted words have brought the head, file units (relative XYZ)
   std::int64_t number_shift_ = 0;
   std::int64_t lines_out_ = 0;

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "drive.hpp"
+
 namespace meltlag::adapt {
 namespace {
 
@@ -15,8 +17,22 @@ constexpr double merge_share = 0.01;
 
 WindowScheduler::WindowScheduler(CutterOptions options,
                                  melt::PlantParameters plant,
-                                 double most_run_on_mm3)
-    : cutter_(options, plant), most_run_on_mm3_(most_run_on_mm3) {}
+                                 double most_run_on_mm3,
+                                 PaceOptions pace,
+                                 schedule::LagSpread spread)
+    : cutter_(options, plant),
+      pace_(pace),
+      pacer_(pace, options, plant, most_run_on_mm3),
+      spread_(spread),
+      scenarios_(schedule::scenarios_of(spread)),
+      most_run_on_mm3_(most_run_on_mm3) {}
+
+void Handover::start(schedule::Problem& problem) const {
+  problem.start_run_on_mm3 = run_on_mm3;
+  problem.start_play_mm3 = play_mm3;
+  problem.rate_before = rate;
+  problem.jump_before = jump;
+}
 
 // Before repair_jumps narrows the bounds.
 void WindowScheduler::count_limits(std::size_t cuts) {
@@ -84,26 +100,36 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
     double const tolerance =
         merge_share * std::max(std::abs(record.move.e_mm) / record.move.length_mm, 1e-3);
     double from = 0, low = 0, high = 0, turned = 0;
+    std::size_t stretch = 0;
+    auto const feed = [&](std::size_t at) {
+      if (record.paced.empty() || record.paced[at].cap_mm_s >= record.top_mm_s)
+        return record.asked_mm_s;
+      return record.paced[at].cap_mm_s;
+    };
     std::size_t open = ranges_[m].first;  // first cut of the piece being built
     for (std::size_t k = 0; k < ends_.size(); ++k) {
       std::size_t const cut = ranges_[m].first + k;
       double const rate = rates_[cut];
-      if (cut != open && std::max(high, rate) - std::min(low, rate) > tolerance) {
+      bool const next_stretch = stretch + 1 < record.paced.size() && k > 0 &&
+                                ends_[k - 1] >= record.paced[stretch + 1].begin_mm - 1e-9;
+      if (cut != open && (next_stretch || std::max(high, rate) - std::min(low, rate) > tolerance)) {
         double const end = ends_[k - 1];
-        record.pieces.push_back({end, turned / (end - from)});
+        record.pieces.push_back({end, turned / (end - from), feed(stretch)});
         std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open),
                   rates_.begin() + static_cast<std::ptrdiff_t>(cut),
                   record.pieces.back().rate);
         from = end;
         open = cut;
         turned = 0;
+        if (next_stretch) ++stretch;
       }
       if (cut == open) low = high = rate;
       low = std::min(low, rate);
       high = std::max(high, rate);
       turned += rate * (ends_[k] - (k == 0 ? 0 : ends_[k - 1]));
     }
-    record.pieces.push_back({record.move.length_mm, turned / (record.move.length_mm - from)});
+    record.pieces.push_back(
+        {record.move.length_mm, turned / (record.move.length_mm - from), feed(stretch)});
     std::size_t const end = ranges_[m].first + ends_.size();
     std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open),
               rates_.begin() + static_cast<std::ptrdiff_t>(end),
@@ -114,27 +140,55 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
 void WindowScheduler::schedule(std::span<Record* const> records,
                                std::size_t kept,
                                Handover& state) {
+  if (pace_.price_mm3_per_s > 0) pacer_.pace(records, cutter_, state);
   cutter_.build(records, problem_, ranges_);
-  problem_.start_run_on_mm3 = state.run_on_mm3;
-  problem_.start_play_mm3 = state.play_mm3;
-  problem_.rate_before = state.rate;
-  problem_.jump_before = state.jump;
+  state.start(problem_);
   problem_.most_run_on_mm3 = most_run_on_mm3_;
   rates_.clear();
   auto const info = optimiser_.optimise(problem_, {}, rates_);
   rounds_ += info.rounds;
   steps_ += info.steps;
+  if (spread_.known()) {
+    // A paced head leaves next to nothing misplaced as believed: a share of that is no allowance.
+    schedule::CentreLoss loss;
+    if (pace_.price_mm3_per_s > 0) loss.of_wanted = 0.01;
+    robust_.improve(problem_, scenarios_, state.run_ons_mm3, loss, rates_);
+  }
   count_limits(kept < ranges_.size() ? ranges_[kept].first : problem_.cuts.size());
   repair_jumps(state);
   merge(records, kept);
   schedule::simulate(problem_, rates_, outcome_);
   CutRange const last = ranges_[kept - 1];
   std::size_t const cuts = last.first + last.count;
+  if (spread_.known())
+    state.run_ons_mm3 = schedule::run_ons_at(problem_, scenarios_, state.run_ons_mm3, rates_, cuts);
   state.run_on_mm3 = outcome_.run_on_mm3[cuts];
   if (cuts > 0) {
     state.play_mm3 = outcome_.play_mm3[cuts - 1];
     state.rate = rates_[cuts - 1];
     state.jump = problem_.cuts[cuts - 1].jump_to_next;
+  }
+  add_up(records, kept, cuts);
+  if (pace_.price_mm3_per_s > 0) {
+    if (auto const entry = pace_entry_behind(records, kept)) state.pace = entry;
+    for (std::size_t m = kept; m < records.size(); ++m) records[m]->paced.clear();
+  }
+}
+
+void WindowScheduler::add_up(std::span<Record* const> records, std::size_t kept, std::size_t cuts) {
+  for (std::size_t m = 0; m < kept; ++m)
+    sums_.time_s += Drive(*records[m]).duration_s() + records[m]->dwell_after_s;
+  std::uint32_t cells = 0;
+  for (std::size_t i = 0; i < cuts; ++i) {
+    schedule::Cut const& cut = problem_.cuts[i];
+    for (std::uint32_t n = cut.first_node; n < cut.first_node + cut.nodes; ++n) {
+      if (problem_.nodes[n].cell != schedule::no_cell)
+        cells = std::max(cells, problem_.nodes[n].cell + 1);
+    }
+  }
+  for (std::uint32_t c = 0; c < cells; ++c) {
+    sums_.wanted_mm3 += problem_.wanted_mm3[c];
+    sums_.misplaced_mm3 += std::abs(outcome_.got_mm3[c] - problem_.wanted_mm3[c]);
   }
 }
 

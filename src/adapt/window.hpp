@@ -9,6 +9,8 @@
 
 #include "cutter.hpp"
 #include "meltlag/adapt/adapt.hpp"
+#include "meltlag/schedule/robust.hpp"
+#include "pacer.hpp"
 #include "record.hpp"
 
 namespace meltlag::adapt {
@@ -19,11 +21,25 @@ struct Handover {
   double play_mm3 = std::numeric_limits<double>::infinity();
   std::optional<double> rate;  // of the last cut, and how far the next may differ
   double jump = std::numeric_limits<double>::infinity();
+  std::optional<PaceEntry> pace;   // how the head comes in, where it is paced
+  schedule::RunOns run_ons_mm3{};  // of the plants that stand for the uncertainty
+
+  void start(schedule::Problem& problem) const;
+};
+
+// What became of the kept records.
+struct WindowSums {
+  double time_s = 0;  // dwells and E-only moves that stay included
+  double wanted_mm3 = 0, misplaced_mm3 = 0;
 };
 
 class WindowScheduler {
  public:
-  WindowScheduler(CutterOptions options, melt::PlantParameters plant, double most_run_on_mm3);
+  WindowScheduler(CutterOptions options,
+                  melt::PlantParameters plant,
+                  double most_run_on_mm3,
+                  PaceOptions pace = {},
+                  schedule::LagSpread spread = {});
 
   [[nodiscard]] Cutter const& cutter() const { return cutter_; }
 
@@ -31,6 +47,7 @@ class WindowScheduler {
   void schedule(std::span<Record* const> records, std::size_t kept, Handover& state);
 
   [[nodiscard]] LimitTimes const& limit_times() const { return limit_times_; }
+  [[nodiscard]] WindowSums const& sums() const { return sums_; }
   [[nodiscard]] std::int64_t rounds() const { return rounds_; }
   [[nodiscard]] std::int64_t steps() const { return steps_; }
 
@@ -38,8 +55,14 @@ class WindowScheduler {
   void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);
   void merge(std::span<Record* const> records, std::size_t kept);
+  void add_up(std::span<Record* const> records, std::size_t kept, std::size_t cuts);
 
   Cutter cutter_;
+  PaceOptions pace_;
+  Pacer pacer_;
+  schedule::LagSpread spread_;
+  schedule::Scenarios scenarios_;
+  schedule::RobustOptimiser robust_;
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;
   schedule::Problem problem_;
@@ -47,6 +70,7 @@ class WindowScheduler {
   std::vector<CutRange> ranges_;
   std::vector<double> rates_, ends_;
   LimitTimes limit_times_;
+  WindowSums sums_;
   std::int64_t rounds_ = 0, steps_ = 0;
 };
 

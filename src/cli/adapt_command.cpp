@@ -3,13 +3,15 @@
 
 #include <algorithm>
 #include <array>
-#include <cmath>
 #include <cstdio>
 #include <memory>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 
+#include "adapt_options.hpp"
+#include "adapt_summary.hpp"
+#include "emitting.hpp"
 #include "judging.hpp"
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/adapt/output_file.hpp"
@@ -17,16 +19,24 @@
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
+#include "pacing.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
 #include "side_by_side_words.hpp"
+#include "spread.hpp"
 #include "terminal.hpp"
+#include "time_table.hpp"
 
 namespace meltlag::cli {
 namespace {
 
+// By so much of the whole a file whose layers keep their times may get longer.
+constexpr double layer_rounding = 0.01;
+
 struct AdaptWords {
   std::string file, profile, output, report;
+  PaceWords pace;
+  bool robust = false, time_table = false, keep_layer_time = false;
   bool in_place = false, force = false, json = false, quiet = false;
   SideBySideWords side_by_side;
 };
@@ -55,207 +65,6 @@ std::string target_of(AdaptWords const& words) {
   return words.output;
 }
 
-// The greatest run-on that pressure and thrust limits allow, where the parts say what pressure it
-// makes.
-std::optional<double> most_run_on(profile::Profile const& profile) {
-  auto const parts = profile::parts_lag(profile);
-  if (!parts || parts->compliance_mm3_mpa <= 0) return {};
-  std::optional<double> most;
-  auto const limit = [&](double pressure_mpa) {
-    double const run_on = parts->compliance_mm3_mpa * pressure_mpa;
-    most = most ? std::min(*most, run_on) : run_on;
-  };
-  if (profile.bounds.max_pressure_mpa) limit(*profile.bounds.max_pressure_mpa);
-  if (profile.bounds.max_thrust_n) limit(*profile.bounds.max_thrust_n / parts->area.bore_mm2);
-  return most;
-}
-
-// A title may hold anything; in a comment line it must stay one line.
-std::string one_line(std::string text) {
-  std::replace_if(
-      text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < ' '; }, ' ');
-  return text;
-}
-
-adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
-  return {.plant = profile::plant(profile),
-          .limits = profile.limits,
-          .g91_covers_e = profile.machine.g91_covers_e,
-          .shortest_cut_ms = profile.machine.shortest_cut_ms,
-          .buffer_moves = profile.machine.buffer_moves,
-          .max_lines_per_s = profile.machine.max_lines_per_s,
-          .max_flow_mm3_s = profile.bounds.max_flow_mm3_s,
-          .most_run_on_mm3 = most_run_on(profile),
-          .cold_below_c = profile.bounds.cold_below_c,
-          .caution = 0,
-          .as_written = {},
-          .leave_everything = false,
-          .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
-}
-
-void show_progress(double share) {
-  std::fprintf(stderr, "\r%3.0f %% adapted", 100 * share);
-  std::fflush(stderr);
-}
-
-struct Result {
-  adapt::AdaptInfo info;
-  std::optional<report::PathRecord> path;  // where a report is asked for
-  adapt::Judgement judgement;
-};
-
-Result write_and_judge(AdaptWords const& words,
-                       adapt::AdaptOptions const& options,
-                       adapt::FigureOptions const& figures,
-                       adapt::OutputFile& output,
-                       Notices& notices) {
-  bool const progress = stderr_is_terminal() && !words.quiet;
-  Result result;
-  auto const sink = [&](std::string_view text) { output.write(text); };
-  result.info = adapt::adapt(
-      words.file, options, sink, notices, progress ? show_progress : adapt::Progress{});
-  output.flush();
-  if (progress) std::fputs("\r              \r", stderr);
-  Notices again;  // the same file, the same notices
-  if (!words.report.empty()) result.path.emplace();
-  result.judgement = adapt::judge(words.file,
-                                  output.temporary_path(),
-                                  figures,
-                                  again,
-                                  nullptr,
-                                  result.path ? &*result.path : nullptr);
-  if (result.path) result.path->finish();
-  return result;
-}
-
-// A corner that the printer takes a little faster than planned can break a limit; then everything
-// is scheduled again, further away from the limits.
-Result adapt_with_care(AdaptWords const& words,
-                       adapt::AdaptOptions& options,
-                       adapt::FigureOptions const& figures,
-                       adapt::OutputFile& output,
-                       Notices& notices) {
-  Result result = write_and_judge(words, options, figures, output, notices);
-  for (double const caution : {0.03, 0.1}) {
-    if (result.judgement.violation_count == 0 || result.judgement.parting) break;
-    options.caution = caution;
-    output.restart();
-    Notices again;  // the same as before
-    result = write_and_judge(words, options, figures, output, again);
-  }
-  return result;
-}
-
-void refuse_violations(AdaptWords const& words, adapt::Judgement const& judgement) {
-  if (judgement.parting) {
-    throw Error("the adapted file would leave the path: " + judgement.parting->text,
-                {.file = words.file},
-                "Nothing was written. Please report this file to the makers of Meltlag.");
-  }
-  if (judgement.violation_count == 0) return;
-  throw Error("the adapted file did not pass its check: " + judgement.violations.front(),
-              {.file = words.file},
-              "Nothing was written. Please report this file to the makers of Meltlag.");
-}
-
-// For which share of the time the screw is at a limit: what the hardware cannot follow.
-std::string limits_reached(adapt::LimitTimes const& times) {
-  if (times.scheduled_s <= 0) return {};
-  auto const share = [&](double seconds) { return report::percent(seconds / times.scheduled_s); };
-  return "at limits, of the time       feed " + share(times.flow_forward_s) + ", backward " +
-         share(times.reverse_s) + ", E jump " + share(times.jump_s) + "\n";
-}
-
-// What a builder should know beside the figures, a sentence each.
-std::vector<std::string> remarks(profile::Profile const& profile, Result const& result) {
-  std::vector<std::string> out;
-  double const factor = profile.feed.delivered_factor;
-  if (factor != 1) {
-    out.push_back("The delivered factor of " + report::number(factor, 3) + " adds " +
-                  report::number(100 * (1 / factor - 1), 1) +
-                  " % to every E; leave it out of the slicer.");
-  }
-  if (!profile.bounds.max_flow_mm3_s) {
-    out.push_back("Forward flow kept to " + report::number(result.info.max_flow_mm3_s, 1) +
-                  " mm³/s, 1.2 × what the file asks for, as max_flow_mm3_s is not in the profile.");
-  }
-  out.emplace_back("The speed knob stays at 100 %: any other speed needs another adapted file.");
-  return out;
-}
-
-std::string nothing_gained(Result const& result) {
-  if (result.judgement.before.wanted_mm3 <= 0) {
-    return "The file extrudes nothing while the head moves: only the comment line was added.";
-  }
-  return result.info.left_as_it_was ? "Nothing to gain: only the comment line was added." : "";
-}
-
-std::string summary(profile::Profile const& profile, Result const& result) {
-  adapt::Figure const& before = result.judgement.before;
-  adapt::Figure const& after = result.judgement.after;
-  report::FigureTable const table{
-      .as_sliced = before, .adapted = after, .parts = profile::parts_lag(profile)};
-  std::string text;
-  std::string const nothing = nothing_gained(result);
-  if (!nothing.empty()) text += nothing + "\n";
-  text += report::to_text(table);
-  text += limits_reached(result.info.limits);
-  for (std::string const& remark : remarks(profile, result)) text += remark + "\n";
-  return text;
-}
-
-void write_report(ReportFile& file,
-                  std::string const& name,
-                  profile::Profile const& profile,
-                  Result const& result,
-                  Notices const& notices) {
-  report::PathPage page = path_page("adapt", name, profile);
-  page.figures.as_sliced = result.judgement.before;
-  page.figures.adapted = result.judgement.after;
-  page.notices = notices.list();
-  if (std::string nothing = nothing_gained(result); !nothing.empty()) {
-    page.remarks.push_back(std::move(nothing));
-  }
-  adapt::LimitTimes const& times = result.info.limits;
-  if (times.scheduled_s > 0) {
-    auto const share = [&](double s) { return report::percent(s / times.scheduled_s); };
-    page.remarks.push_back("The screw is at a limit of its own: feeding forward for " +
-                           share(times.flow_forward_s) + " of the time, backward for " +
-                           share(times.reverse_s) + ", at its greatest jump for " +
-                           share(times.jump_s) + ". What is left over is mostly there.");
-  }
-  for (std::string& remark : remarks(profile, result)) page.remarks.push_back(std::move(remark));
-  report::write_page(file.out(), page, *result.path);
-  file.commit();
-}
-
-void report_result(AdaptWords const& words,
-                   profile::Profile const& profile,
-                   Result const& result,
-                   Notices const& notices) {
-  auto const list = notices.list();
-  if (words.json) {
-    report::FigureTable const table{.as_sliced = result.judgement.before,
-                                    .adapted = result.judgement.after,
-                                    .parts = profile::parts_lag(profile)};
-    nlohmann::json out = report::to_json(table);
-    out["file"] = words.file;
-    out["absorbed_moves"] = result.info.absorbed;
-    out["max_flow_mm3_s"] = result.info.max_flow_mm3_s;
-    out["limits_reached_s"] = {{"scheduled", result.info.limits.scheduled_s},
-                               {"feeding_forward", result.info.limits.flow_forward_s},
-                               {"backward", result.info.limits.reverse_s},
-                               {"e_jump", result.info.limits.jump_s}};
-    out["left_as_it_was"] = result.info.left_as_it_was;
-    out["notices"] = report::to_json(list);
-    print(report::dump(out));
-  }
-  if (words.quiet) return;
-  std::string text = with_bold_line(summary(profile, result), main_row, Stream::err);
-  if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
-  std::fputs(text.c_str(), stderr);
-}
-
 // Standard input can be read only once, so it is put into a temporary file.
 void spool_stdin(adapt::OutputFile& spool) {
   std::array<char, 1 << 16> buffer;
@@ -265,15 +74,85 @@ void spool_stdin(adapt::OutputFile& spool) {
   spool.flush();
 }
 
-void run_adapt(AdaptWords words) {
-  std::string const target = target_of(words);
-  std::string const shown_name = words.file == "-" ? "standard input" : words.file;
+// What one run works with.
+struct Run {
+  AdaptWords words;
+  std::string shown_name;  // of the file, before it was put into a temporary one
+  profile::Profile profile;
+  adapt::AdaptOptions options;
+  adapt::FigureOptions figures;
+  std::optional<adapt::SideBySideJob> job;
   std::optional<ReportFile> report;
-  if (!words.report.empty()) {
-    report.emplace(words.report, std::vector{words.file, words.output, words.profile});
+  std::optional<PaceChoice> pace;
+};
+
+void show_time_table(Run& run) {
+  report::TradeTable const table = time_table(run.words.file, run.options, run.figures);
+  if (run.report) write_report(*run.report, run.shown_name, run.profile, table);
+  print(run.words.json ? report::dump(report::to_json(table)) : report::to_text(table));
+}
+
+void grant_time(Run& run) {
+  run.pace = choose_pace(run.words.pace, run.words.file, run.options);
+  if (run.pace) {
+    run.options.price_mm3_per_s = run.pace->price_mm3_per_s;
+    run.figures.extra_time = run.pace->allowed_share;
   }
+  bool const kept = run.words.keep_layer_time;
+  if (kept) run.figures.extra_time = std::max(run.figures.extra_time, layer_rounding);
+  if (run.pace || kept) run.figures.speeds = adapt::Speeds::lowered;
+}
+
+Emitted emit(Run& run, adapt::OutputFile& output, Notices& notices) {
+  AdaptWords const& words = run.words;
+  Emitting const how{
+      stderr_is_terminal() && !words.quiet ? ShowProgress::yes : ShowProgress::no,
+      run.report ? KeepPath::yes : KeepPath::no};
+  Emitted result = emit_with_care(words.file, run.options, run.figures, output, notices, how);
+  adapt::Judgement const& found = result.judgement;
+  bool const worse = found.after.misplaced_mm3 >= found.before.misplaced_mm3;
+  if (worse && found.violation_count == 0 && !found.parting) {
+    // Where nothing is gained, every line stays as it was.
+    run.options.leave_everything = true;
+    output.restart();
+    Notices again;
+    result = emit_once(words.file, run.options, run.figures, output, again, how);
+    result.info.left_as_it_was = true;
+  }
+  refuse_violations(words.file, found);
+  if (!run.figures.max_flow_mm3_s) run.figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
+  return result;
+}
+
+void report_result(Run& run,
+                   Emitted const& result,
+                   Notices const& notices,
+                   std::optional<SpreadFigures> const& over) {
+  AdaptSummary const summary{run.profile, result, notices, run.pace, over};
+  if (run.report) write_report(*run.report, run.shown_name, summary);
+  if (run.words.json) {
+    nlohmann::json out = to_json(summary);
+    out["file"] = run.words.file;
+    print(report::dump(out));
+  }
+  if (!run.words.quiet) std::fputs(to_text(summary).c_str(), stderr);
+}
+
+void refuse_mixtures(AdaptWords const& words) {
   if (words.side_by_side.asked && words.in_place)
     throw CLI::ValidationError("adapt", "--side-by-side writes a new job: name it with --output");
+  if (words.side_by_side.asked && words.time_table)
+    throw CLI::ValidationError("adapt", "--time-table writes no file: leave --side-by-side out");
+}
+
+void run_adapt(AdaptWords given) {
+  refuse_mixtures(given);
+  std::string const target = given.time_table ? std::string() : target_of(given);
+  Run run{.words = std::move(given), .shown_name = {}, .profile = {}, .options = {}, .figures = {}, .job = {}, .report = {}, .pace = {}};
+  AdaptWords& words = run.words;
+  run.shown_name = words.file == "-" ? "standard input" : words.file;
+  if (!words.report.empty())
+    run.report.emplace(words.report, std::vector{words.file, words.output, words.profile});
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
   settle(words.side_by_side, words.output, overwrite);
   std::optional<adapt::OutputFile> spool, job_spool;
@@ -281,33 +160,30 @@ void run_adapt(AdaptWords words) {
     spool_stdin(spool.emplace("-"));
     words.file = spool->temporary_path();
   }
-  profile::Profile const profile = profile::load(words.profile, load_options());
-  auto const job = put_side_by_side(words.side_by_side, words.file, profile, job_spool);
-  adapt::AdaptOptions options = adapt_options(profile);
-  if (job) options.as_written = job->as_written;
-  adapt::FigureOptions figures = figure_options(profile);
-  figures.prove = adapt::Prove::invariants;
+  run.profile = profile::load(words.profile, load_options());
+  run.job = put_side_by_side(words.side_by_side, words.file, run.profile, job_spool);
+  run.options = adapt_options(run.profile);
+  if (run.job) run.options.as_written = run.job->as_written;
+  if (words.keep_layer_time) run.options.layer_time = adapt::LayerTime::kept;
+  if (words.robust) run.options.spread = required_spread(run.profile);
+  run.figures = figure_options(run.profile);
+  run.figures.prove = adapt::Prove::invariants;
+  if (words.time_table) return show_time_table(run);
+  grant_time(run);
   adapt::OutputFile output(target);
   Notices notices;
-  Result result = adapt_with_care(words, options, figures, output, notices);
-  bool const worse = result.judgement.after.misplaced_mm3 >= result.judgement.before.misplaced_mm3;
-  if (worse && result.judgement.violation_count == 0 && !result.judgement.parting) {
-    // Where nothing is gained, every line stays as it was.
-    options.leave_everything = true;
-    output.restart();
-    Notices again;
-    result = write_and_judge(words, options, figures, output, again);
-    result.info.left_as_it_was = true;
-  }
-  if (!figures.max_flow_mm3_s) figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
-  refuse_violations(words, result.judgement);
-  if (job)
+  Emitted const result = emit(run, output, notices);
+  std::optional<SpreadFigures> over;
+  if (schedule::LagSpread const known = lag_spread(run.profile);
+      known.known() && (words.json || !words.quiet || run.report))
+    over = judge_over(known, words.file, output.temporary_path(), run.figures);
+  if (run.job)
     write_new_file(words.side_by_side.tick_sheet,
-                   sheet_of(*job, words.file, output.temporary_path(), figures),
+                   sheet_of(*run.job, words.file, output.temporary_path(), run.figures),
                    overwrite);
+  if (run.pace && !words.quiet) std::fputs(to_text(*run.pace).c_str(), stderr);
   output.commit();
-  if (report) write_report(*report, shown_name, profile, result, notices);
-  report_result(words, profile, result, notices);
+  report_result(run, result, notices, over);
 }
 
 }  // namespace
@@ -326,6 +202,19 @@ void add_adapt_command(CLI::App& app, int& status) {
       "--output", words->output, "Write the adapted file here; - is standard output");
   command->add_flag(
       "--in-place", words->in_place, "Replace FILE itself, once the check has passed");
+  command->add_option("--extra-time",
+                      words->pace.extra_time,
+                      "Print time that may be added, in percent, such as 15%; default 0%");
+  command->add_option("--target",
+                      words->pace.target,
+                      "Add the least time that brings misplaced plastic to this, such as 4%");
+  command->add_flag("--keep-layer-time",
+                    words->keep_layer_time,
+                    "Let no layer take less time than before, for cooling");
+  command->add_flag(
+      "--time-table", words->time_table, "Show what more print time buys; writes no file");
+  command->add_flag(
+      "--robust", words->robust, "Suit the lag on average over what the profile's _sd keys allow");
   command->add_option("--report", words->report, report_help);
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");
   command->add_flag("--json", words->json, "Print the figures as JSON on standard output");

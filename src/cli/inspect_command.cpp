@@ -3,10 +3,14 @@
 
 #include <memory>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
 
+#include "adapt_options.hpp"
 #include "judging.hpp"
+#include "meltlag/adapt/advice.hpp"
 #include "meltlag/melt/parts.hpp"
+#include "meltlag/report/advice.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/inspection.hpp"
 #include "output.hpp"
@@ -17,7 +21,7 @@ namespace {
 
 struct InspectWords {
   std::string file, profile;
-  bool json = false;
+  bool json = false, advise = false;
 };
 
 adapt::InspectOptions inspect_options(profile::Profile const& profile) {
@@ -34,19 +38,30 @@ adapt::InspectOptions without_profile() {
 }
 
 void run_inspect(InspectWords const& words) {
+  if (words.advise && words.profile.empty())
+    throw CLI::ValidationError("--advise", "needs --profile: it hangs on the machine's lag");
   report::InspectionTable table{.file = {}};
+  std::optional<adapt::Advice> advice;
   adapt::InspectOptions options = without_profile();
   if (!words.profile.empty()) {
     profile::Profile const profile = profile::load(words.profile, load_options());
     options = inspect_options(profile);
     table.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
     table.longest_stay_s = profile.material.longest_stay_s;
+    if (words.advise) advice = adapt::advise(words.file, adapt_options(profile));
     if (profile.barrel) table.melt_volume_mm3 = melt::melt_volume_mm3(*profile.barrel);
   }
   Notices notices;
   table.file = adapt::inspect(words.file, options, notices);
   table.notices = notices.list();
-  print(words.json ? report::dump(report::to_json(table)) : report::to_text(table));
+  if (words.json) {
+    nlohmann::json out = report::to_json(table);
+    if (advice) out["advice"] = report::to_json(*advice);
+    print(report::dump(out));
+  } else {
+    print(report::to_text(table));
+    if (advice) print("\nAdvice\n" + report::to_text(*advice));
+  }
   if (!words.json && words.profile.empty()) {
     print(
         "\nTimes are for a common small printer, volumes for 1.75 mm: give --profile for yours.\n");
@@ -66,6 +81,8 @@ void add_inspect_command(CLI::App& app, int& status) {
   command->add_option("--profile",
                       words->profile,
                       "The machine's profile: right times, flow limit, stay of the melt");
+  command->add_flag(
+      "--advise", words->advise, "Say whether slicing again, slower, is the better answer");
   command->add_flag("--json", words->json, "Print it as JSON");
   command->callback([words, &status] {
     run_inspect(*words);

@@ -125,6 +125,8 @@ void Planner::State::send(std::size_t index, double exit2) {
   speed.peak_mm_s = std::max(
       {std::min(nodes[index].top_mm_s, std::sqrt(middle2)), speed.entry_mm_s, speed.exit_mm_s});
   timed.start_s = static_cast<double>(time_s);
+  timed.top_mm_s = nodes[index].top_mm_s;
+  timed.entry_limit_mm_s = std::sqrt(nodes[index].entry_limit2);
   time_s += speed.duration_s();
   entry2 = exit2;
   sink->on_timed_move(timed);

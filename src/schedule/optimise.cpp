@@ -10,6 +10,8 @@
 #include <limits>
 #include <numeric>
 
+#include "affine.hpp"
+#include "fastest_rise.hpp"
 #include "meltlag/schedule/problem.hpp"
 #include "meltlag/solve/band_program.hpp"
 #include "response.hpp"
@@ -17,49 +19,7 @@
 namespace meltlag::schedule {
 namespace {
 
-// c + Σ coefficients·x[first + …]; with no unknowns when `first` is `constant_only`.
-struct Affine {
-  static constexpr std::uint32_t constant_only = std::numeric_limits<std::uint32_t>::max();
-  std::uint32_t first = constant_only;
-  std::array<double, solve::row_width> c{};
-  double constant = 0;
-
-  void add(double coefficient, std::uint32_t unknown) {
-    if (coefficient == 0) return;
-    if (first == constant_only) first = unknown;
-    if (unknown < first) {  // shift right to make room in front
-      std::uint32_t const by = first - unknown;
-      for (std::size_t i = 0; i < solve::row_width; ++i)
-        assert(c[i] == 0 || i + by < solve::row_width);
-      for (std::size_t i = solve::row_width; i-- > 0;) c[i] = i >= by ? c[i - by] : 0;
-      first = unknown;
-    }
-    std::size_t const at = unknown - first;
-    assert(at < solve::row_width);
-    c[at] += coefficient;
-  }
-  void add(double factor, Affine const& other) {
-    constant += factor * other.constant;
-    if (other.first == constant_only) return;
-    for (std::size_t i = 0; i < solve::row_width; ++i) {
-      add(factor * other.c[i], other.first + static_cast<std::uint32_t>(i));
-    }
-  }
-  [[nodiscard]] solve::Row row(double scale = 1) const {
-    return {first, {c[0] * scale, c[1] * scale, c[2] * scale}};
-  }
-};
-
-double misplaced(Problem const& problem, Linearisation const& line, std::vector<double>& got) {
-  got.assign(problem.wanted_mm3.size(), 0.0);
-  for (CellShare const& share : line.shares) got[share.cell] += share.got_mm3;
-  double sum = 0;
-  for (std::size_t c = 0; c < got.size(); ++c) sum += std::abs(got[c] - problem.wanted_mm3[c]);
-  if (problem.end_run_on_mm3) sum += std::abs(line.run_on_mm3.back() - *problem.end_run_on_mm3);
-  // An overfull barrel cannot be allowed to pay.
-  for (double w : line.run_on_mm3) sum += 10 * std::max(0.0, w - problem.most_run_on_mm3);
-  return sum;
-}
+using Affine = BasicAffine<solve::row_width>;
 
 }  // namespace
 
@@ -185,32 +145,6 @@ void Optimiser::State::add_junction(Affine const& before,
                             scale * (-jump - difference.constant),
                             scale * (jump - difference.constant)});
 }
-
-// How full the nozzle can be at the best, cut by cut: where even the fastest rise leaves it empty,
-// as after an emptying that stays as written, the bound at 0 gives way.
-class FastestRise {
- public:
-  explicit FastestRise(Problem const& problem)
-      : run_on_(problem.start_run_on_mm3),
-        rate_(problem.rate_before.value_or(0)),
-        jump_(problem.rate_before ? problem.jump_before : std::numeric_limits<double>::infinity()) {
-  }
-
-  // Run-on after the cut, at most 0.
-  double after(Cut const& cut, CutResponse const& response) {
-    rate_ = cut.fixed ? response.rate : std::clamp(rate_ + jump_, cut.rate_low, cut.rate_high);
-    run_on_ = response.run_on_out_mm3 + response.by_run_on * (run_on_ - response.run_on_in_mm3) +
-              response.by_rate * (rate_ - response.rate);
-    jump_ = cut.jump_to_next;
-    double const least = std::min(run_on_, 0.0);
-    if (run_on_ > 0 && rate_ >= 0) run_on_ = rate_ = 0;
-    if (cut.run_out_after) run_on_ = std::min(run_on_, 0.0);
-    return least;
-  }
-
- private:
-  double run_on_, rate_, jump_;
-};
 
 void Optimiser::State::add_limits(Problem const& problem) {
   constexpr double room_mm3 = 1e-6;

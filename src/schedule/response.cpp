@@ -111,6 +111,74 @@ LawConstants constants(melt::LagLaw const& law, double leak_per_s) {
   return c;
 }
 
+namespace {
+
+// What happens in one node, from the run-on at its start.
+struct NodeInput {
+  double duration_s, run_on_mm3, rate;
+  double u0, u1;  // delivered volume per second per unit of rate, at both ends
+  double lost_mm3;
+};
+
+int substeps_of(LawConstants const& law, NodeInput const& in) {
+  double const lost = in.lost_mm3 / in.duration_s;
+  if (!law.linear) {
+    double const peak = std::max(in.rate * in.u0 - lost, in.rate * in.u1 - lost);
+    return substeps(law, in.duration_s, in.run_on_mm3, peak);
+  }
+  return std::max(8, static_cast<int>(std::min(4000.0, 4 * in.duration_s * law.loss_per_s)));
+}
+
+// In `n` steps, or in closed form where there is one.
+NodeResult advance(LawConstants const& law, NodeInput const& in, int n) {
+  double const lost = in.lost_mm3 / in.duration_s;
+  double const us = in.rate * in.u0 - lost, ue = in.rate * in.u1 - lost;
+  NodeResult r{in.run_on_mm3, 0, 1, 0, 0, 0};
+  if (law.linear) {
+    r = linear_step(law, in.duration_s, in.run_on_mm3, us, ue, in.u0, in.u1);
+    if (in.run_on_mm3 >= 0 && r.run_on_mm3 >= 0) return r;
+    r = {in.run_on_mm3, 0, 1, 0, 0, 0};
+  }
+  double const h = in.duration_s / n;
+  for (int i = 0; i < n; ++i) {
+    double const a = static_cast<double>(i) / n, b = static_cast<double>(i + 1) / n;
+    runge_kutta(law,
+                h,
+                us + a * (ue - us),
+                us + b * (ue - us),
+                in.u0 + a * (in.u1 - in.u0),
+                in.u0 + b * (in.u1 - in.u0),
+                r);
+  }
+  return r;
+}
+
+struct StretchSlope {
+  double run_on, got;
+};
+
+// Derivatives by the logarithm of the node's duration at the same path: centred differences with
+// one number of steps, so that they are smooth.
+StretchSlope stretch_slope(LawConstants const& law, NodeInput const& in) {
+  constexpr double delta = 1e-4;
+  int const n = substeps_of(law, in);
+  auto const at = [&](double factor) {
+    return advance(law,
+                   {in.duration_s * factor,
+                    in.run_on_mm3,
+                    in.rate,
+                    in.u0 / factor,
+                    in.u1 / factor,
+                    in.lost_mm3},
+                   n);
+  };
+  NodeResult const slow = at(1 + delta), fast = at(1 - delta);
+  double const by = 1 / (2 * delta);
+  return {by * (slow.run_on_mm3 - fast.run_on_mm3), by * (slow.got_mm3 - fast.got_mm3)};
+}
+
+}  // namespace
+
 NodeResult step(LawConstants const& law,
                 double duration_s,
                 double run_on_mm3,
@@ -118,25 +186,9 @@ NodeResult step(LawConstants const& law,
                 double u0,
                 double u1,
                 double lost_mm3) {
-  NodeResult r{run_on_mm3, 0, 1, 0, 0, 0};
-  if (duration_s <= 0) return r;
-  double const lost = lost_mm3 / duration_s;
-  double const us = rate * u0 - lost, ue = rate * u1 - lost;
-  if (law.linear) {
-    r = linear_step(law, duration_s, run_on_mm3, us, ue, u0, u1);
-    if (run_on_mm3 >= 0 && r.run_on_mm3 >= 0) return r;
-    r = {run_on_mm3, 0, 1, 0, 0, 0};
-  }
-  int const n =
-      law.linear ? std::max(8, static_cast<int>(std::min(4000.0, 4 * duration_s * law.loss_per_s)))
-                 : substeps(law, duration_s, run_on_mm3, std::max(us, ue));
-  double const h = duration_s / n;
-  for (int i = 0; i < n; ++i) {
-    double const a = static_cast<double>(i) / n, b = static_cast<double>(i + 1) / n;
-    runge_kutta(
-        law, h, us + a * (ue - us), us + b * (ue - us), u0 + a * (u1 - u0), u0 + b * (u1 - u0), r);
-  }
-  return r;
+  if (duration_s <= 0) return {run_on_mm3, 0, 1, 0, 0, 0};
+  NodeInput const in{duration_s, run_on_mm3, rate, u0, u1, lost_mm3};
+  return advance(law, in, substeps_of(law, in));
 }
 
 namespace {
@@ -172,8 +224,25 @@ void add_share(std::vector<CellShare>& shares, CutResponse& cut, CellShare const
 
 }  // namespace
 
-void linearise(Problem const& problem, std::vector<double> const& rates, Linearisation& result) {
+double misplaced(Problem const& problem, Linearisation const& line, std::vector<double>& got) {
+  got.assign(problem.wanted_mm3.size(), 0.0);
+  for (CellShare const& share : line.shares) got[share.cell] += share.got_mm3;
+  double sum = 0;
+  for (std::size_t c = 0; c < got.size(); ++c) sum += std::abs(got[c] - problem.wanted_mm3[c]);
+  if (problem.end_run_on_mm3) sum += std::abs(line.run_on_mm3.back() - *problem.end_run_on_mm3);
+  // An overfull barrel cannot be allowed to pay.
+  for (double w : line.run_on_mm3) sum += 10 * std::max(0.0, w - problem.most_run_on_mm3);
+  return sum;
+}
+
+void linearise(Problem const& problem,
+               std::vector<double> const& rates,
+               Linearisation& result,
+               Slopes slopes) {
+  bool const durations = slopes == Slopes::rates_and_durations;
   result.cuts.clear();
+  result.out_by_stretch.clear();
+  result.share_by_stretch.clear();
   result.shares.clear();
   result.play_mm3.clear();
   result.run_on_mm3.clear();
@@ -189,6 +258,7 @@ void linearise(Problem const& problem, std::vector<double> const& rates, Lineari
         area * problem.feed.delivered_factor * (rate < 0 ? problem.feed.reverse_factor : 1);
     CutResponse response{
         run_on, rate, run_on, 1, 0, static_cast<std::uint32_t>(result.shares.size()), 0};
+    double by_stretch = 0;
     for (std::uint32_t j = cut.first_node; j < cut.first_node + cut.nodes; ++j) {
       Node const& node = problem.nodes[j];
       double const command = rate * area * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
@@ -206,6 +276,18 @@ void linearise(Problem const& problem, std::vector<double> const& rates, Lineari
                             r.got_by_run_on * response.by_run_on,
                             r.got_by_run_on * response.by_rate + r.got_by_rate};
       add_share(result.shares, response, share);
+      if (durations) {
+        StretchSlope slope{};
+        if (node.duration_s > 0) {
+          slope = stretch_slope(
+              laws[cut.law],
+              {node.duration_s, run_on, rate, gain * node.start_mm_s, gain * node.end_mm_s, lost});
+        }
+        result.share_by_stretch.resize(result.shares.size(), 0.0);
+        if (node.cell != no_cell)
+          result.share_by_stretch.back() += r.got_by_run_on * by_stretch + slope.got;
+        by_stretch = r.run_on_by_run_on * by_stretch + slope.run_on;
+      }
       response.by_rate = r.run_on_by_run_on * response.by_rate + r.run_on_by_rate;
       response.by_run_on *= r.run_on_by_run_on;
       run_on = r.run_on_mm3;
@@ -215,6 +297,7 @@ void linearise(Problem const& problem, std::vector<double> const& rates, Lineari
     result.play_mm3.push_back(play.position());
     result.run_on_mm3.push_back(response.run_on_in_mm3);
     result.cuts.push_back(response);
+    if (durations) result.out_by_stretch.push_back(by_stretch);
   }
   result.run_on_mm3.push_back(run_on);
 }

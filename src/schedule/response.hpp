@@ -59,9 +59,22 @@ struct LawConstants {
 struct Linearisation {
   std::vector<CutResponse> cuts;
   std::vector<CellShare> shares;
+  // Derivatives by the logarithm of each cut's duration, its path and rate kept: of the run-on at
+  // its end, and of what it gives to each cell. Empty unless asked for.
+  std::vector<double> out_by_stretch, share_by_stretch;
   std::vector<double> run_on_mm3;  // of the trajectory, cuts + 1
   std::vector<double> play_mm3;    // play position after each cut
 };
-void linearise(Problem const& problem, std::vector<double> const& rates, Linearisation& result);
+enum class Slopes : std::uint8_t { rates, rates_and_durations };
+void linearise(Problem const& problem,
+               std::vector<double> const& rates,
+               Linearisation& result,
+               Slopes slopes = Slopes::rates);
+
+// Σ |got − wanted|, with a difference from the wanted end and an overfull barrel counted too. `got`
+// receives what each cell gets.
+[[nodiscard]] double misplaced(Problem const& problem,
+                               Linearisation const& line,
+                               std::vector<double>& got);
 
 }  // namespace meltlag::schedule

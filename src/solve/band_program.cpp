@@ -10,32 +10,38 @@ namespace {
 
 constexpr double to_boundary = 0.995;  // share of the way to the nearest bound that a step may go
 
-double value(Row const& row, std::vector<double> const& x) {
+template <std::size_t Width>
+double value(BasicRow<Width> const& row, std::vector<double> const& x) {
   double sum = 0;
   double const* at = x.data() + row.first;
-  std::size_t const width = std::min(row_width, x.size() - row.first);
+  if (row.first + Width <= x.size()) {
+    for (std::size_t i = 0; i < Width; ++i) sum += row.coefficients[i] * at[i];
+    return sum;
+  }
+  std::size_t const width = std::min(Width, x.size() - row.first);
   for (std::size_t i = 0; i < width; ++i) sum += row.coefficients[i] * at[i];
   return sum;
 }
 
 double shrink(double length, double x, double dx) { return x + length * dx < 0 ? -x / dx : length; }
 
-double objective_of(BandProgram const& program, std::vector<double> const& x) {
+template <std::size_t Width>
+double objective_of(BasicBandProgram<Width> const& program, std::vector<double> const& x) {
   double sum = 0;
-  for (Term const& term : program.terms) sum += std::abs(value(term.row, x) - term.target);
+  for (auto const& term : program.terms) sum += std::abs(value(term.row, x) - term.target);
   for (std::size_t i = 0; i < program.linear.size(); ++i) sum += program.linear[i] * x[i];
   for (std::size_t i = 0; i < program.curvature.size(); ++i) {
     auto const& h = program.curvature[i];
     sum += h[0] * x[i] * x[i] / 2;
-    if (i + 1 < x.size()) sum += h[1] * x[i] * x[i + 1];
-    if (i + 2 < x.size()) sum += h[2] * x[i] * x[i + 2];
+    for (std::size_t k = 1; k < Width && i + k < x.size(); ++k) sum += h[k] * x[i] * x[i + k];
   }
   return sum;
 }
 
 }  // namespace
 
-void BandProgram::clear() {
+template <std::size_t Width>
+void BasicBandProgram<Width>::clear() {
   unknowns = 0;
   terms.clear();
   ranges.clear();
@@ -43,9 +49,10 @@ void BandProgram::clear() {
   curvature.clear();
 }
 
-void BandSolver::start(BandProgram const& program,
-                       BandSettings const& settings,
-                       std::vector<double> const& x) {
+template <std::size_t Width>
+void BasicBandSolver<Width>::start(Program const& program,
+                                   BandSettings const& settings,
+                                   std::vector<double> const& x) {
   double const delta = settings.slack_scale;
   terms_.resize(program.terms.size());
   lambda_.assign(program.terms.size(), 0.0);
@@ -64,7 +71,7 @@ void BandSolver::start(BandProgram const& program,
   for (auto* v : {&d_s_low_, &d_s_high_, &d_y_low_, &d_y_high_}) v->assign(m, 0.0);
   complementarity_pairs_ = 2 * terms_.size();
   for (std::size_t j = 0; j < m; ++j) {
-    Range const& range = program.ranges[j];
+    auto const& range = program.ranges[j];
     double const v = value(range.row, x);
     RangeState& state = ranges_[j];
     state = {};
@@ -76,23 +83,20 @@ void BandSolver::start(BandProgram const& program,
     state.y_high = state.has_high ? delta / state.s_high : 0;
     complementarity_pairs_ += std::size_t{state.has_low} + std::size_t{state.has_high};
   }
-  for (auto* v : {&diag_, &off1_, &off2_, &rhs_, &dx_}) v->assign(program.unknowns + 2, 0.0);
+  band_.assign(program.unknowns + Width - 1, {});
+  for (auto* v : {&rhs_, &dx_}) v->assign(program.unknowns + Width - 1, 0.0);
 }
 
-// Sets up the pentadiagonal matrix from the current weights; independent of the right-hand side.
-void BandSolver::assemble(BandProgram const& program) {
-  std::fill(diag_.begin(), diag_.end(), 0.0);
-  std::fill(off1_.begin(), off1_.end(), 0.0);
-  std::fill(off2_.begin(), off2_.end(), 0.0);
-  auto const add = [&](Row const& row, double weight) {
-    std::size_t const i = row.first;
+// Sets up the banded matrix from the current weights; independent of the right-hand side.
+template <std::size_t Width>
+void BasicBandSolver<Width>::assemble(Program const& program) {
+  std::fill(band_.begin(), band_.end(), std::array<double, Width>{});
+  auto const add = [&](BasicRow<Width> const& row, double weight) {
     auto const& c = row.coefficients;
-    diag_[i] += weight * c[0] * c[0];
-    diag_[i + 1] += weight * c[1] * c[1];
-    diag_[i + 2] += weight * c[2] * c[2];
-    off1_[i] += weight * c[0] * c[1];
-    off1_[i + 1] += weight * c[1] * c[2];
-    off2_[i] += weight * c[0] * c[2];
+    for (std::size_t i = 0; i < Width; ++i) {
+      for (std::size_t k = 0; i + k < Width; ++k)
+        band_[row.first + i][k] += weight * c[i] * c[i + k];
+    }
   };
   for (std::size_t k = 0; k < terms_.size(); ++k) {
     TermState& t = terms_[k];
@@ -105,54 +109,51 @@ void BandSolver::assemble(BandProgram const& program) {
     add(program.ranges[j].row, s.weight);
   }
   for (std::size_t i = 0; i < program.curvature.size(); ++i) {
-    diag_[i] += program.curvature[i][0];
-    off1_[i] += program.curvature[i][1];
-    off2_[i] += program.curvature[i][2];
+    for (std::size_t k = 0; k < Width; ++k) band_[i][k] += program.curvature[i][k];
   }
 }
 
-bool BandSolver::factor() {
-  std::size_t const n = diag_.size() - 2;
+template <std::size_t Width>
+bool BasicBandSolver<Width>::factor() {
+  std::size_t const n = band_.size() - (Width - 1);
   constexpr double tiny = 1e-13;
   for (std::size_t i = 0; i < n; ++i) {
-    double d = diag_[i];
-    double l1 = off1_[i], l2 = off2_[i];
-    if (i >= 1) {
-      double const a = off1_[i - 1];  // already L(i, i−1)
-      d -= a * a * diag_[i - 1];
-      l1 -= a * off2_[i - 1] * diag_[i - 1];
+    std::array<double, Width> row = band_[i];
+    for (std::size_t j = 1; j < Width && j <= i; ++j) {
+      auto const& above = band_[i - j];  // factored: D, then L below it
+      double const l = above[j];
+      row[0] -= l * l * above[0];
+      for (std::size_t k = 1; j + k < Width; ++k) row[k] -= l * above[j + k] * above[0];
     }
-    if (i >= 2) d -= off2_[i - 2] * off2_[i - 2] * diag_[i - 2];
-    double const floor = tiny * (std::abs(diag_[i]) + tiny);
-    if (!(d > floor)) {
-      if (!std::isfinite(d)) return false;
-      d = floor;
+    double const floor = tiny * (std::abs(band_[i][0]) + tiny);
+    if (!(row[0] > floor)) {
+      if (!std::isfinite(row[0])) return false;
+      row[0] = floor;
     }
-    diag_[i] = d;
-    off1_[i] = l1 / d;
-    off2_[i] = l2 / d;
+    for (std::size_t k = 1; k < Width; ++k) row[k] /= row[0];
+    band_[i] = row;
   }
   return true;
 }
 
-void BandSolver::back_substitute() {
-  std::size_t const n = diag_.size() - 2;
+template <std::size_t Width>
+void BasicBandSolver<Width>::back_substitute() {
+  std::size_t const n = band_.size() - (Width - 1);
   std::copy(rhs_.begin(), rhs_.end(), dx_.begin());
   for (std::size_t i = 1; i < n; ++i) {
-    dx_[i] -= off1_[i - 1] * dx_[i - 1];
-    if (i >= 2) dx_[i] -= off2_[i - 2] * dx_[i - 2];
+    for (std::size_t k = 1; k < Width && k <= i; ++k) dx_[i] -= band_[i - k][k] * dx_[i - k];
   }
-  for (std::size_t i = 0; i < n; ++i) dx_[i] /= diag_[i];
-  dx_[n] = dx_[n + 1] = 0;
+  for (std::size_t i = 0; i < n; ++i) dx_[i] /= band_[i][0];
+  std::fill(dx_.begin() + static_cast<std::ptrdiff_t>(n), dx_.end(), 0.0);
   for (std::size_t i = n; i-- > 0;) {
-    if (i + 1 < n) dx_[i] -= off1_[i] * dx_[i + 1];
-    if (i + 2 < n) dx_[i] -= off2_[i] * dx_[i + 2];
+    for (std::size_t k = 1; k < Width && i + k < n; ++k) dx_[i] -= band_[i][k] * dx_[i + k];
   }
 }
 
 // Right-hand sides of the complementarity equations for the wanted mean product `mu`; with the
 // predictor's second-order products when `second_order`.
-void BandSolver::targets(BandProgram const& program, double mu, bool second_order) {
+template <std::size_t Width>
+void BasicBandSolver<Width>::targets(Program const& program, double mu, bool second_order) {
   for (std::size_t k = 0; k < terms_.size(); ++k) {
     TermState& t = terms_[k];
     t.rp = mu - t.p * (1 - lambda_[k]);
@@ -173,21 +174,22 @@ void BandSolver::targets(BandProgram const& program, double mu, bool second_orde
   }
 }
 
-void BandSolver::right_hand_side(BandProgram const& program, std::vector<double> const& x) {
+template <std::size_t Width>
+void BasicBandSolver<Width>::right_hand_side(Program const& program, std::vector<double> const& x) {
   std::size_t const n = program.unknowns;
   std::fill(rhs_.begin(), rhs_.end(), 0.0);
-  auto const add = [&](Row const& row, double amount) {
-    for (std::size_t i = 0; i < row_width; ++i) rhs_[row.first + i] -= amount * row.coefficients[i];
+  auto const add = [&](BasicRow<Width> const& row, double amount) {
+    for (std::size_t i = 0; i < Width; ++i) rhs_[row.first + i] -= amount * row.coefficients[i];
   };
   for (std::size_t k = 0; k < terms_.size(); ++k) {
-    Term const& term = program.terms[k];
+    auto const& term = program.terms[k];
     TermState& t = terms_[k];
     double const residual = value(term.row, x) - term.target - t.p + t.q;
     t.shift = residual - t.rp / (1 - lambda_[k]) + t.rq / (1 + lambda_[k]);
     add(term.row, lambda_[k] + t.weight * t.shift);
   }
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    Range const& range = program.ranges[j];
+    auto const& range = program.ranges[j];
     RangeState& s = ranges_[j];
     double const v = value(range.row, x);
     double shift = 0;
@@ -200,18 +202,15 @@ void BandSolver::right_hand_side(BandProgram const& program, std::vector<double>
   for (std::size_t i = 0; i < program.curvature.size(); ++i) {
     auto const& h = program.curvature[i];
     rhs_[i] -= h[0] * x[i];
-    if (i + 1 < n) {
-      rhs_[i] -= h[1] * x[i + 1];
-      rhs_[i + 1] -= h[1] * x[i];
-    }
-    if (i + 2 < n) {
-      rhs_[i] -= h[2] * x[i + 2];
-      rhs_[i + 2] -= h[2] * x[i];
+    for (std::size_t k = 1; k < Width && i + k < n; ++k) {
+      rhs_[i] -= h[k] * x[i + k];
+      rhs_[i + k] -= h[k] * x[i];
     }
   }
 }
 
-void BandSolver::direction(BandProgram const& program, std::vector<double> const& x) {
+template <std::size_t Width>
+void BasicBandSolver<Width>::direction(Program const& program, std::vector<double> const& x) {
   right_hand_side(program, x);
   back_substitute();
   for (std::size_t k = 0; k < terms_.size(); ++k) {
@@ -223,7 +222,7 @@ void BandSolver::direction(BandProgram const& program, std::vector<double> const
     d_q_[k] = (t.rq - t.q * dl) / (1 + lambda_[k]);
   }
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    Range const& range = program.ranges[j];
+    auto const& range = program.ranges[j];
     RangeState const& s = ranges_[j];
     double const v = value(range.row, x);
     double const move = value(range.row, dx_);
@@ -240,7 +239,8 @@ void BandSolver::direction(BandProgram const& program, std::vector<double> const
   }
 }
 
-BandSolver::StepLengths BandSolver::longest_step() const {
+template <std::size_t Width>
+typename BasicBandSolver<Width>::StepLengths BasicBandSolver<Width>::longest_step() const {
   double primal = 1 / to_boundary, dual = 1 / to_boundary;
   for (std::size_t k = 0; k < terms_.size(); ++k) {
     primal = shrink(primal, terms_[k].p, d_p_[k]);
@@ -262,7 +262,8 @@ BandSolver::StepLengths BandSolver::longest_step() const {
   return {std::min(1.0, to_boundary * primal), std::min(1.0, to_boundary * dual)};
 }
 
-double BandSolver::complementarity(StepLengths step) const {
+template <std::size_t Width>
+double BasicBandSolver<Width>::complementarity(StepLengths step) const {
   double sum = 0;
   for (std::size_t k = 0; k < terms_.size(); ++k) {
     double const l = lambda_[k] + step.dual * d_lambda_[k];
@@ -281,7 +282,10 @@ double BandSolver::complementarity(StepLengths step) const {
   return sum;
 }
 
-void BandSolver::advance(BandProgram const& program, StepLengths step, std::vector<double>& x) {
+template <std::size_t Width>
+void BasicBandSolver<Width>::advance(Program const& program,
+                                     StepLengths step,
+                                     std::vector<double>& x) {
   for (std::size_t i = 0; i < program.unknowns; ++i) x[i] += step.primal * dx_[i];
   for (std::size_t k = 0; k < terms_.size(); ++k) {
     terms_[k].p += step.primal * d_p_[k];
@@ -301,7 +305,9 @@ void BandSolver::advance(BandProgram const& program, StepLengths step, std::vect
   }
 }
 
-double BandSolver::worst_residual(BandProgram const& program, std::vector<double> const& x) const {
+template <std::size_t Width>
+double BasicBandSolver<Width>::worst_residual(Program const& program,
+                                              std::vector<double> const& x) const {
   double worst = 0;
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
     double const v = value(program.ranges[j].row, x);
@@ -310,9 +316,10 @@ double BandSolver::worst_residual(BandProgram const& program, std::vector<double
   return worst;
 }
 
-BandInfo BandSolver::solve(BandProgram const& program,
-                           BandSettings const& settings,
-                           std::vector<double>& x) {
+template <std::size_t Width>
+BandInfo BasicBandSolver<Width>::solve(Program const& program,
+                                       BandSettings const& settings,
+                                       std::vector<double>& x) {
   assert(x.size() == program.unknowns);
   BandInfo info;
   start(program, settings, x);
@@ -358,5 +365,12 @@ BandInfo BandSolver::solve(BandProgram const& program,
   info.objective = objective_of(program, x);
   return info;
 }
+
+template struct BasicBandProgram<row_width>;
+template struct BasicBandProgram<wide_row_width>;
+template struct BasicBandProgram<widest_row_width>;
+template class BasicBandSolver<row_width>;
+template class BasicBandSolver<wide_row_width>;
+template class BasicBandSolver<widest_row_width>;
 
 }  // namespace meltlag::solve

@@ -13,8 +13,13 @@
 #include "meltlag/base/diagnostic.hpp"
 #include "meltlag/melt/plant.hpp"
 #include "meltlag/motion/limits.hpp"
+#include "meltlag/schedule/robust.hpp"
 
 namespace meltlag::adapt {
+
+// Absorbed stops make a layer take less time than before; or its beads are slowed to make up for
+// it, so that it has the same time to cool.
+enum class LayerTime : std::uint8_t { shorter, kept };
 
 struct AdaptOptions {
   melt::PlantParameters plant;
@@ -29,7 +34,14 @@ struct AdaptOptions {
   double caution = 0;                      // E's limits are kept away from by this share more
   std::vector<LineRange> as_written = {};  // these lines keep their E, in ascending order
   bool leave_everything = false;           // add the comment line and nothing else
-  std::string marker;                      // the comment line that tells the file was adapted
+  double price_mm3_per_s = 0;  // a second of print time is spent where it saves so much misplaced
+                               // plastic; 0: none is
+  schedule::LagSpread spread;  // the schedule suits this uncertainty on average; zeros: the plant
+                               // as it is believed
+  LayerTime layer_time = LayerTime::shorter;
+  std::optional<double> most_print_mm_s = {};  // no bead is printed faster, as if sliced so
+  double min_speed_mm_s = 0;                   // no move is paced below it
+  std::string marker;                          // the comment line that tells the file was adapted
 };
 
 // How long the screw is at a limit, so that the file asks for more than it can do.
@@ -46,7 +58,9 @@ struct AdaptInfo {
   double max_flow_mm3_s = 0;  // the limit that was used
   std::int64_t solver_rounds = 0, solver_steps = 0;
   LimitTimes limits;
-  bool left_as_it_was = false;  // nothing to gain: only the marker line was added
+  double path_s = 0;                         // planned; waits of unknown length not counted
+  double wanted_mm3 = 0, misplaced_mm3 = 0;  // as scheduled
+  bool left_as_it_was = false;               // nothing to gain: only the marker line was added
 };
 
 // Called with the share of the file read so far, 0 … 1.

@@ -25,6 +25,9 @@ namespace meltlag::adapt {
 // Whether judge() also proves what every emitted file must keep (invariants.hpp).
 enum class Prove : std::uint8_t { figures_only, invariants };
 
+// What may have become of F: no speed is ever raised.
+enum class Speeds : std::uint8_t { as_written, lowered };
+
 struct FigureOptions {
   melt::PlantParameters plant;
   motion::Limits limits;
@@ -32,6 +35,7 @@ struct FigureOptions {
   std::optional<double> max_flow_mm3_s = {};  // proved for what is not as written
   double cold_below_c = 170;                  // nothing may be added below
   double extra_time = 0;                      // share of the planned time that was granted
+  Speeds speeds = Speeds::as_written;
   Prove prove = Prove::invariants;
 };
 

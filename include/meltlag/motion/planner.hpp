@@ -45,6 +45,8 @@ struct TimedMove {
   Trapezoid speed;
   double start_s =
       0;  // from the beginning of the file; dwells count, waits of unknown length do not
+  double top_mm_s = 0;          // the move's own greatest speed, before look-ahead
+  double entry_limit_mm_s = 0;  // the corner's, at its start; 0 after a halt
 };
 
 // Receives timed moves and halts in the file's order.

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: MIT
-// Sums of absolute values under two-sided bounds, where every row touches at most three
-// neighbouring unknowns: solved by a primal–dual interior-point method with pentadiagonal Newton
-// steps, so that time and memory are linear in the number of rows.
+// Sums of absolute values under two-sided bounds, where every row touches at most `Width`
+// neighbouring unknowns: solved by a primal–dual interior-point method with banded Newton steps, so
+// that time and memory are linear in the number of rows.
 //
 //   minimise    Σ_k |a_k·x − d_k|  +  ½ xᵀH x + g·x
 //   subject to  lo_j ≤ b_j·x ≤ hi_j
 //
-// H is pentadiagonal and positive semidefinite. |a·x − d| is split into p + q with a·x − d = p − q
+// H is banded alike and positive semidefinite. |a·x − d| is split into p + q with a·x − d = p − q
 // and p, q ≥ 0; all slacks are eliminated row by row, what remains is (H + Σ weight·a aᵀ) dx = rhs.
 // Predictor–corrector as in Mehrotra, SIAM J. Optim. 2 (1992) 575–601 (from memory).
 #pragma once
@@ -19,37 +19,49 @@
 
 namespace meltlag::solve {
 
+// Widths that there are solvers for: one unknown a cut, two, and four.
 inline constexpr std::size_t row_width = 3;
+inline constexpr std::size_t wide_row_width = 5;
+inline constexpr std::size_t widest_row_width = 12;
 
-// coefficients · (x[first], x[first+1], x[first+2]). first + row_width may pass the end of x when
-// the coefficients there are 0.
-struct Row {
+// coefficients · (x[first], x[first+1], …). first + Width may pass the end of x when the
+// coefficients there are 0.
+template <std::size_t Width>
+struct BasicRow {
   std::uint32_t first = 0;
-  std::array<double, row_width> coefficients{};
+  std::array<double, Width> coefficients{};
 };
 
 // |row·x − target|
-struct Term {
-  Row row;
+template <std::size_t Width>
+struct BasicTerm {
+  BasicRow<Width> row;
   double target = 0;
 };
 
 // low ≤ row·x ≤ high; either may be infinite, low < high.
-struct Range {
-  Row row;
+template <std::size_t Width>
+struct BasicRange {
+  BasicRow<Width> row;
   double low = -std::numeric_limits<double>::infinity();
   double high = std::numeric_limits<double>::infinity();
 };
 
-struct BandProgram {
+template <std::size_t Width>
+struct BasicBandProgram {
   std::size_t unknowns = 0;
-  std::vector<Term> terms;
-  std::vector<Range> ranges;
-  std::vector<double> linear;                            // g; empty = 0
-  std::vector<std::array<double, row_width>> curvature;  // H[i][i], H[i][i+1], H[i][i+2]; empty = 0
+  std::vector<BasicTerm<Width>> terms;
+  std::vector<BasicRange<Width>> ranges;
+  std::vector<double> linear;                        // g; empty = 0
+  std::vector<std::array<double, Width>> curvature;  // H[i][i], H[i][i+1], …; empty = 0
 
   void clear();
 };
+
+using Row = BasicRow<row_width>;
+using Term = BasicTerm<row_width>;
+using Range = BasicRange<row_width>;
+using BandProgram = BasicBandProgram<row_width>;
 
 struct BandSettings {
   double gap_tolerance = 1e-4;        // duality gap ≤ gap_tolerance · scale
@@ -75,10 +87,12 @@ struct BandInfo {
 };
 
 // Keeps its memory from one call to the next.
-class BandSolver {
+template <std::size_t Width>
+class BasicBandSolver {
  public:
+  using Program = BasicBandProgram<Width>;
   // `x` holds the start (any) and receives the result.
-  BandInfo solve(BandProgram const& program, BandSettings const& settings, std::vector<double>& x);
+  BandInfo solve(Program const& program, BandSettings const& settings, std::vector<double>& x);
 
   // Multipliers of the terms in −1 … 1 and of the ranges (high − low) after solve: sensitivities of
   // the objective, d objective / d target = −term multiplier.
@@ -101,28 +115,34 @@ class BandSolver {
     double primal, dual;
   };
 
-  void start(BandProgram const& program,
-             BandSettings const& settings,
-             std::vector<double> const& x);
-  void assemble(BandProgram const& program);
-  void right_hand_side(BandProgram const& program, std::vector<double> const& x);
+  void start(Program const& program, BandSettings const& settings, std::vector<double> const& x);
+  void assemble(Program const& program);
+  void right_hand_side(Program const& program, std::vector<double> const& x);
   bool factor();
   void back_substitute();
-  void targets(BandProgram const& program, double mu, bool second_order);
-  void direction(BandProgram const& program, std::vector<double> const& x);
+  void targets(Program const& program, double mu, bool second_order);
+  void direction(Program const& program, std::vector<double> const& x);
   [[nodiscard]] StepLengths longest_step() const;
   [[nodiscard]] double complementarity(StepLengths step) const;
-  void advance(BandProgram const& program, StepLengths step, std::vector<double>& x);
-  [[nodiscard]] double worst_residual(BandProgram const& program,
-                                      std::vector<double> const& x) const;
+  void advance(Program const& program, StepLengths step, std::vector<double>& x);
+  [[nodiscard]] double worst_residual(Program const& program, std::vector<double> const& x) const;
 
   std::vector<TermState> terms_;
   std::vector<RangeState> ranges_;
   std::vector<double> lambda_, d_lambda_, range_multiplier_;
   std::vector<double> d_p_, d_q_;
   std::vector<double> d_s_low_, d_s_high_, d_y_low_, d_y_high_;
-  std::vector<double> diag_, off1_, off2_, rhs_, dx_;
+  std::vector<std::array<double, Width>> band_;  // diagonal first; factored in place
+  std::vector<double> rhs_, dx_;
   std::size_t complementarity_pairs_ = 0;
 };
+
+using BandSolver = BasicBandSolver<row_width>;
+extern template struct BasicBandProgram<row_width>;
+extern template struct BasicBandProgram<wide_row_width>;
+extern template struct BasicBandProgram<widest_row_width>;
+extern template class BasicBandSolver<row_width>;
+extern template class BasicBandSolver<wide_row_width>;
+extern template class BasicBandSolver<widest_row_width>;
 
 }  // namespace meltlag::solve

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: MIT
+// Print time against misplaced plastic, as a table, JSON or a page.
+#pragma once
+
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+#include <vector>
+
+#include "meltlag/adapt/figure.hpp"
+#include "meltlag/base/diagnostic.hpp"
+#include "meltlag/report/html.hpp"
+
+namespace meltlag::report {
+
+// What came of one grant of time.
+struct TradeRow {
+  double granted = 0;  // share of the time without pace
+  double extra = 0;    // of which so much is spent
+  double added_s = 0;
+  adapt::Figure figure;
+};
+
+struct TradeTable {
+  adapt::Figure as_sliced;
+  std::vector<TradeRow> rows;  // by `granted`, the first without any
+};
+
+// The grant beyond which less than a tenth of all that time can buy is left; an index of `rows`.
+[[nodiscard]] std::size_t where_it_stops_paying(TradeTable const& table);
+
+// At most 80 columns, with a bar for what is misplaced.
+[[nodiscard]] std::string to_text(TradeTable const& table);
+[[nodiscard]] nlohmann::json to_json(TradeTable const& table);
+
+// Where more time stops paying, in a sentence; empty for a table without grants.
+[[nodiscard]] std::string where_it_ends(TradeTable const& table);
+
+struct TradePage {
+  std::string file, version;
+  TradeTable table;
+  std::vector<std::string> cautions;  // what the figures leave out
+  std::vector<Notice> notices;
+  std::string profile_title, profile_text;
+};
+void write_page(Out const& out, TradePage const& page);
+
+}  // namespace meltlag::report

@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: MIT
+// How the head runs along one move: as planned from the file, or stretch by stretch where it is
+// paced.
+#pragma once
+
+#include <vector>
+
+#include "record.hpp"
+
+namespace meltlag::adapt {
+
+// A view of a record, which has to outlive it.
+class Drive {
+ public:
+  explicit Drive(Record const& record) : whole_(record.speed), paced_(record.paced) {}
+
+  [[nodiscard]] double length_mm() const { return whole_.length_mm; }
+  [[nodiscard]] double duration_s() const;
+  [[nodiscard]] double entry_mm_s() const;
+  [[nodiscard]] double exit_mm_s() const;
+  [[nodiscard]] double distance_at(double t_s) const;
+  [[nodiscard]] double time_at(double s_mm) const;
+  [[nodiscard]] double speed_at_time(double t_s) const;
+  // Greatest speed between two times.
+  [[nodiscard]] double peak_between(double from_s, double to_s) const;
+  // Appends the times at which the acceleration changes.
+  void phase_ends(std::vector<double>& times_s) const;
+
+ private:
+  [[nodiscard]] Stretch const& at_time(double t_s) const;
+
+  motion::Trapezoid const& whole_;
+  std::vector<Stretch> const& paced_;
+};
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,178 @@
+// SPDX-License-Identifier: MIT
+#include "layers.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <deque>
+
+#include "drive.hpp"
+#include "meltlag/gcode/interpreter.hpp"
+#include "meltlag/gcode/source.hpp"
+#include "meltlag/motion/planner.hpp"
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double same_z_mm = 1e-4;
+constexpr double slowest_factor = 0.2;
+
+constexpr int most_passes = 4;
+constexpr double close_s = 0.02;  // a layer may take that much longer or shorter
+
+struct LayerSum {
+  double all_s = 0;     // of all moves
+  double cruise_s = 0;  // at the speed that is asked for
+};
+
+// Adds up the times of one plan by layer.
+class LayerClock final : public motion::TimedSink {
+ public:
+  explicit LayerClock(motion::Limits const& limits)
+      : planner_({limits, motion::PlanE::included}, *this) {}
+  void push(gcode::Move const& move, std::size_t layer) {
+    layers_.push_back(layer);
+    planner_.push(move);
+  }
+  template <class Event>
+  void push(Event const& event) {
+    planner_.push(event);
+  }
+  [[nodiscard]] motion::Limits const& limits() const { return planner_.limits(); }
+  std::vector<LayerSum> const& finish() {
+    planner_.finish();
+    return times_;
+  }
+  void on_timed_move(motion::TimedMove const& timed) override {
+    std::size_t const layer = layers_.front();
+    layers_.pop_front();
+    if (times_.size() <= layer) times_.resize(layer + 1);
+    times_[layer].all_s += timed.speed.duration_s();
+    times_[layer].cruise_s += timed.speed.cruise_s();
+  }
+  void on_halt(gcode::Halt const&, double) override {}
+
+ private:
+  motion::Planner planner_;
+  std::deque<std::size_t> layers_;  // of moves that are not timed yet
+  std::vector<LayerSum> times_;
+};
+
+// The file as it is, and as it will be driven with the factors.
+class LayerSurvey final : public gcode::MeaningSink {
+ public:
+  LayerSurvey(motion::Limits const& limits,
+              AbsorberOptions const& absorber,
+              std::vector<double> const& factors)
+      : factors_(factors),
+        before_(limits),
+        after_(limits),
+        absorber_(absorber, [this](Entry&& e) { take(e); }) {}
+  void on_move(gcode::Move const& move) override {
+    before_.push(move, before_counter_.layer_of(move));
+    absorber_.push(move);
+  }
+  void on_halt(gcode::Halt const& halt) override {
+    before_.push(halt);
+    absorber_.push(halt);
+  }
+  void on_setting(gcode::Setting const& setting) override {
+    before_.push(setting);
+    absorber_.push(setting);
+  }
+  std::vector<LayerSum> const& before() { return before_.finish(); }
+  std::vector<LayerSum> const& after() {
+    absorber_.finish();
+    return after_.finish();
+  }
+
+ private:
+  void take(Entry& entry) {
+    if (auto* halt = std::get_if<gcode::Halt>(&entry)) return after_.push(*halt);
+    if (auto* setting = std::get_if<gcode::Setting>(&entry)) return after_.push(*setting);
+    Record& record = std::get<Record>(entry);
+    if (record.fate == Fate::absorbed) return;
+    record.free_e = keeps_acceleration(record.move, after_.limits());
+    std::size_t const layer = after_counter_.layer_of(record.move);
+    after_.push(planned_move(record, layer < factors_.size() ? factors_[layer] : 1), layer);
+  }
+
+  std::vector<double> const& factors_;
+  LayerCounter before_counter_, after_counter_;
+  LayerClock before_, after_;
+  Absorber absorber_;
+};
+
+void read_into(LayerSurvey& survey, std::string const& path, AdaptOptions const& options) {
+  gcode::LineSource source(path);
+  Notices unused;
+  gcode::Interpreter interpreter(
+      {options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
+  gcode::RawLine raw;
+  gcode::Block block;
+  while (source.next(raw)) {
+    block.line = raw.line;
+    block.line_break = raw.line_break;
+    gcode::read_block(raw.text, block);
+    interpreter.interpret(block, survey);
+  }
+}
+
+}  // namespace
+
+bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits) {
+  return move.kind != gcode::MoveKind::travel ||
+         limits.travel_acceleration_mm_s2 == limits.acceleration_mm_s2;
+}
+
+gcode::Move planned_move(Record const& record, double speed_factor) {
+  gcode::Move planned = record.move;
+  if (record.fate != Fate::free_rate) return planned;
+  planned.e_mm = 0;
+  if (speed_factor < 1 && record.free_e && planned.length_mm > 0)
+    planned.feed_mm_s = as_written_speed(record.move, speed_factor * planned.feed_mm_s);
+  return planned;
+}
+
+std::size_t LayerCounter::layer_of(gcode::Move const& move) {
+  bool const level = std::abs(move.end_mm.z - move.start_mm.z) <= same_z_mm;
+  if (move.kind != gcode::MoveKind::print || !level) return layer_;
+  if (any_ && std::abs(move.end_mm.z - z_mm_) > same_z_mm) ++layer_;
+  any_ = true;
+  z_mm_ = move.end_mm.z;
+  return layer_;
+}
+
+// Durations grow with 1/factor nearly in proportion; a few rounds make it close.
+std::vector<double> layer_speed_factors(std::string const& path,
+                                        AdaptOptions const& options,
+                                        AbsorberOptions const& absorber) {
+  std::vector<double> factors, base_s;
+  for (int pass = 0; pass < most_passes; ++pass) {
+    LayerSurvey survey(options.limits, absorber, factors);
+    read_into(survey, path, options);
+    std::vector<LayerSum> const& before = survey.before();
+    std::vector<LayerSum> const& after = survey.after();
+    bool const first = pass == 0;
+    factors.resize(before.size(), 1);
+    base_s.resize(before.size(), 0);
+    bool close = true;
+    for (std::size_t i = 0; i < before.size() && i < after.size(); ++i) {
+      if (first) base_s[i] = after[i].all_s;
+      double const missing = before[i].all_s - after[i].all_s;
+      if (std::abs(missing) < close_s || (first && missing < 0)) continue;
+      double const gained = after[i].all_s - base_s[i];
+      double stretch = 1 / factors[i] - 1;
+      if (gained > 0 && stretch > 0) {
+        stretch *= (gained + missing) / gained;
+      } else if (after[i].cruise_s > 0) {
+        stretch = missing / after[i].cruise_s;
+      }
+      factors[i] = std::clamp(1 / (1 + std::max(0.0, stretch)), slowest_factor, 1.0);
+      close = false;
+    }
+    if (close) break;
+  }
+  return factors;
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: MIT
+// Layers, and how much slower each has to be driven so that it takes as long as it did.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "absorber.hpp"
+#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/gcode/move.hpp"
+
+namespace meltlag::adapt {
+
+// Numbers the layers: a new one begins with the first level bead at another height.
+class LayerCounter {
+ public:
+  // The number of the layer that the move belongs to.
+  std::size_t layer_of(gcode::Move const& move);
+
+ private:
+  std::size_t layer_ = 0;
+  double z_mm_ = 0;
+  bool any_ = false;
+};
+
+// One factor ≤ 1 for the speeds of each layer, by LayerCounter's numbers. Without the stops for
+// absorbed moves a layer is printed sooner; what free moves lose of their speed makes up for it.
+// Reads the whole file, a few times.
+[[nodiscard]] std::vector<double> layer_speed_factors(std::string const& path,
+                                                      AdaptOptions const& options,
+                                                      AbsorberOptions const& absorber);
+
+// Whether E may be put on the move: not where that would change its acceleration.
+[[nodiscard]] bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits);
+
+// The move as it is planned: without the E that is free to choose, slowed by the factor where it
+// may be.
+[[nodiscard]] gcode::Move planned_move(Record const& record, double speed_factor);
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,198 @@
+// SPDX-License-Identifier: MIT
+#include "pacer.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "window.hpp"
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double first_trust = 1;  // of the logarithm of a stretch's duration
+constexpr double least_trust = 0.04;
+constexpr int most_rounds = 14;
+constexpr double least_gain = 3e-4;  // of what is wanted, in one round
+constexpr double crawl_mm_s = 1;     // no slower than this
+constexpr double alike = 0.03;       // caps that differ by less become one
+constexpr double as_before = 0.995;  // of the top speed: not paced
+constexpr double one_cut_s = 1e9;
+
+bool can_pace(Record const& record) {
+  return record.fate == Fate::free_rate && record.free_e && record.move.length_mm > 0 &&
+         record.speed.length_mm > 0;
+}
+
+CutterOptions one_cut_each(CutterOptions options) {
+  options.shortest_cut_s = one_cut_s;
+  return options;
+}
+
+}  // namespace
+
+Pacer::Pacer(PaceOptions pace,
+             CutterOptions cuts,
+             melt::PlantParameters plant,
+             double most_run_on_mm3)
+    : options_(pace), grid_(one_cut_each(cuts), plant), most_run_on_mm3_(most_run_on_mm3) {}
+
+double Pacer::slowest(Record const& record) const {
+  return std::min(record.top_mm_s, std::max(options_.min_speed_mm_s, crawl_mm_s));
+}
+
+// Stretches are the cuts that the move would have without pace.
+void Pacer::begin(std::span<Record* const> records, Cutter const& cutter) {
+  caps_.clear();
+  base_s_.clear();
+  for (Record* record : records) {
+    record->paced.clear();
+    if (!can_pace(*record)) continue;
+    cutter.cut_ends(*record, ends_);
+    std::vector<Stretch> paced;
+    double from = 0;
+    for (double end : ends_) {
+      Stretch s{from, record->speed.time_at(from), record->top_mm_s, record->speed};
+      s.speed.length_mm = end - from;
+      paced.push_back(s);
+      from = end;
+    }
+    record->paced = std::move(paced);
+    caps_.insert(caps_.end(), ends_.size(), record->top_mm_s);
+  }
+}
+
+void Pacer::measure(std::span<Record* const> records,
+                    Handover const& state,
+                    std::vector<double>& caps,
+                    Trial& trial) {
+  trial.time_s = plan_paced(records, state.pace, caps);
+  grid_.build(records, trial.problem, ranges_);
+  state.start(trial.problem);
+  trial.problem.most_run_on_mm3 = most_run_on_mm3_;
+  schedule::OptimiseSettings settings;
+  settings.gap = 5e-4;
+  settings.most_rounds = 1;
+  settings.improvement = 5e-4;
+  trial.misplaced_mm3 = optimiser_.optimise(trial.problem, settings, trial.rates).misplaced_mm3;
+}
+
+void Pacer::set_slacks(std::span<Record* const> records, double trust) {
+  slacks_.assign(best_.problem.cuts.size(), {});
+  std::size_t at = 0;
+  for (std::size_t m = 0; m < records.size(); ++m) {
+    Record const& record = *records[m];
+    for (std::size_t k = 0; k < record.paced.size(); ++k, ++at) {
+      motion::Trapezoid const& t = record.paced[k].speed;
+      double const duration = t.duration_s();
+      if (duration <= 0) continue;
+      double const most = std::log(std::max(1.0, t.length_mm / duration / slowest(record)));
+      double const least = std::log(std::min(1.0, base_s_[at] / duration));
+      slacks_[ranges_[m].first + k] = {true,
+                                       std::max(-trust, least),
+                                       std::min(trust, most),
+                                       t.length_mm,
+                                       duration,
+                                       t.acceleration_mm_s2};
+    }
+  }
+}
+
+// One round; false where no step within the trust is better.
+bool Pacer::improve(std::span<Record* const> records, Handover const& state, double trust) {
+  set_slacks(records, trust);
+  tangent_.solve(best_.problem, slacks_, best_.rates, options_.price_mm3_per_s, step_);
+  std::vector<motion::Trapezoid> now;
+  for (Record const* record : records) {
+    for (Stretch const& s : record->paced) now.push_back(s.speed);
+  }
+  for (double const length : {1.0, 0.4}) {
+    trial_caps_ = caps_;
+    std::size_t at = 0;
+    for (std::size_t m = 0; m < records.size(); ++m) {
+      Record const& record = *records[m];
+      for (std::size_t k = 0; k < record.paced.size(); ++k, ++at) {
+        double const z = length * step_.stretch[ranges_[m].first + k];
+        double const wanted = now[at].peak_mm_s * std::exp(-z);
+        double& cap = trial_caps_[at];
+        constexpr double nothing = 2e-3;
+        if (z > nothing) cap = wanted;
+        if (z < -nothing) cap = std::max(cap, wanted);
+        cap = std::clamp(cap, slowest(record), record.top_mm_s);
+      }
+    }
+    trial_.rates = best_.rates;
+    for (std::size_t i = 0; i < trial_.rates.size(); ++i)
+      trial_.rates[i] += length * (step_.rates[i] - best_.rates[i]);
+    measure(records, state, trial_caps_, trial_);
+    if (cost(trial_) < cost(best_)) return true;
+  }
+  return false;
+}
+
+// Caps that do nothing go, neighbours that are nearly alike become one stretch, and what is left is
+// what a file can say.
+void Pacer::finish(std::span<Record* const> records, Handover const& state) {
+  plan_paced(records, state.pace, caps_);
+  std::vector<double> caps;
+  for (Record* record : records) {
+    std::vector<Stretch> merged;
+    double slowest_mm_s = 0, fastest_mm_s = 0, length = 0, time = 0;
+    std::vector<double> own;
+    for (Stretch const& s : record->paced) {
+      bool const binds =
+          s.cap_mm_s < as_before * record->top_mm_s && s.speed.peak_mm_s >= s.cap_mm_s * (1 - 1e-6);
+      double const cap = binds ? s.cap_mm_s : record->top_mm_s;
+      bool const joins = !merged.empty() &&
+                         std::max(fastest_mm_s, cap) <= (1 + alike) * std::min(slowest_mm_s, cap);
+      if (!joins) {
+        merged.push_back(s);
+        merged.back().speed.length_mm = 0;
+        own.push_back(cap);
+        slowest_mm_s = fastest_mm_s = cap;
+        length = time = 0;
+      }
+      slowest_mm_s = std::min(slowest_mm_s, cap);
+      fastest_mm_s = std::max(fastest_mm_s, cap);
+      length += s.speed.length_mm;
+      time += s.speed.length_mm / cap;
+      merged.back().speed.length_mm = s.begin_mm + s.speed.length_mm - merged.back().begin_mm;
+      own.back() = length / time;
+    }
+    for (double& cap : own) {
+      cap = cap > as_before * record->top_mm_s
+                ? record->top_mm_s
+                : std::max(as_written_speed(record->move, cap), slowest(*record));
+    }
+    record->paced = std::move(merged);
+    caps.insert(caps.end(), own.begin(), own.end());
+  }
+  plan_paced(records, state.pace, caps);
+}
+
+void Pacer::pace(std::span<Record* const> records, Cutter const& cutter, Handover const& state) {
+  begin(records, cutter);
+  best_.rates.clear();
+  measure(records, state, caps_, best_);
+  for (Record const* record : records) {
+    for (Stretch const& s : record->paced) base_s_.push_back(s.speed.duration_s());
+  }
+  double const wanted =
+      std::accumulate(best_.problem.wanted_mm3.begin(), best_.problem.wanted_mm3.end(), 0.0);
+  double trust = first_trust;
+  for (int round = 0; round < most_rounds && trust > least_trust; ++round) {
+    double const before = cost(best_);
+    if (improve(records, state, trust)) {
+      std::swap(best_, trial_);
+      std::swap(caps_, trial_caps_);
+      double const gained = before - cost(best_);
+      if (gained < least_gain * wanted) break;
+    } else {
+      trust /= 3;
+      plan_paced(records, state.pace, caps_);  // the records as they were
+    }
+  }
+  finish(records, state);
+}
+
+}  // namespace meltlag::adapt

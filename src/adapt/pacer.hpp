@@ -1,0 +1,64 @@
+// SPDX-License-Identifier: MIT
+// Chooses where the head runs slower, window by window, so that a second more buys at least the
+// price in misplaced plastic.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "cutter.hpp"
+#include "meltlag/schedule/pace.hpp"
+#include "pace_plan.hpp"
+#include "record.hpp"
+
+namespace meltlag::adapt {
+
+struct PaceOptions {
+  double price_mm3_per_s = 0;  // of a second, in misplaced plastic; 0: the head is not paced
+  double min_speed_mm_s = 0;
+};
+
+struct Handover;
+
+class Pacer {
+ public:
+  Pacer(PaceOptions pace, CutterOptions cuts, melt::PlantParameters plant, double most_run_on_mm3);
+
+  // Fills `paced` of the records. `cutter` cuts them as they would be without pace.
+  void pace(std::span<Record* const> records, Cutter const& cutter, Handover const& state);
+
+ private:
+  struct Trial {
+    schedule::Problem problem;
+    std::vector<double> rates;
+    double time_s = 0, misplaced_mm3 = 0;
+  };
+
+  void begin(std::span<Record* const> records, Cutter const& cutter);
+  void measure(std::span<Record* const> records,
+               Handover const& state,
+               std::vector<double>& caps,
+               Trial& trial);
+  void set_slacks(std::span<Record* const> records, double trust);
+  bool improve(std::span<Record* const> records, Handover const& state, double trust);
+  void finish(std::span<Record* const> records, Handover const& state);
+  [[nodiscard]] double cost(Trial const& trial) const {
+    return trial.misplaced_mm3 + options_.price_mm3_per_s * trial.time_s;
+  }
+  [[nodiscard]] double slowest(Record const& record) const;
+
+  PaceOptions options_;
+  Cutter grid_;  // one cut a stretch
+  double most_run_on_mm3_;
+  schedule::Optimiser optimiser_;
+  schedule::PaceTangent tangent_;
+  schedule::PaceStep step_;
+  std::vector<schedule::Slack> slacks_;  // per cut of the grid
+  std::vector<CutRange> ranges_;
+  std::vector<double> base_s_;  // duration without pace, per stretch
+  std::vector<double> caps_, trial_caps_;
+  std::vector<double> ends_;
+  Trial best_, trial_;
+};
+
+}  // namespace meltlag::adapt

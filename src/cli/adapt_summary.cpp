@@ -1,0 +1,116 @@
+// SPDX-License-Identifier: MIT
+#include "adapt_summary.hpp"
+
+#include <nlohmann/json.hpp>
+#include <vector>
+
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/table.hpp"
+#include "terminal.hpp"
+
+namespace meltlag::cli {
+namespace {
+
+// For which share of the time the screw is at a limit: what the hardware cannot follow.
+std::string limits_reached(adapt::LimitTimes const& times) {
+  if (times.scheduled_s <= 0) return {};
+  auto const share = [&](double seconds) { return report::percent(seconds / times.scheduled_s); };
+  return "at limits, of the time       feed " + share(times.flow_forward_s) + ", backward " +
+         share(times.reverse_s) + ", E jump " + share(times.jump_s) + "\n";
+}
+
+// What a builder should know beside the figures, a sentence each.
+std::vector<std::string> remarks(AdaptSummary const& summary) {
+  std::vector<std::string> out;
+  double const factor = summary.profile.feed.delivered_factor;
+  if (factor != 1) {
+    out.push_back("The delivered factor of " + report::number(factor, 3) + " adds " +
+                  report::number(100 * (1 / factor - 1), 1) +
+                  " % to every E; leave it out of the slicer.");
+  }
+  if (!summary.profile.bounds.max_flow_mm3_s) {
+    out.push_back("Forward flow kept to " + report::number(summary.result.info.max_flow_mm3_s, 1) +
+                  " mm³/s, 1.2 × what the file asks for, as max_flow_mm3_s is not in the profile.");
+  }
+  out.emplace_back("The speed knob stays at 100 %: any other speed needs another adapted file.");
+  return out;
+}
+
+std::string nothing_gained(Emitted const& result) {
+  if (result.judgement.before.wanted_mm3 <= 0) {
+    return "The file extrudes nothing while the head moves: only the comment line was added.";
+  }
+  return result.info.left_as_it_was ? "Nothing to gain: only the comment line was added." : "";
+}
+
+}  // namespace
+
+std::string to_text(AdaptSummary const& summary) {
+  auto const& [profile, result, notices, pace, spread] = summary;
+  report::FigureTable const table{.as_sliced = result.judgement.before,
+                                  .adapted = result.judgement.after,
+                                  .parts = profile::parts_lag(profile)};
+  std::string text;
+  std::string const nothing = nothing_gained(result);
+  if (!nothing.empty()) text += nothing + "\n";
+  text += report::to_text(table);
+  if (spread) text += to_text(*spread);
+  text += limits_reached(result.info.limits);
+  for (std::string const& remark : remarks(summary)) text += remark + "\n";
+  text = with_bold_line(text, main_row, Stream::err);
+  auto const list = notices.list();
+  if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
+  return text;
+}
+
+nlohmann::json to_json(AdaptSummary const& summary) {
+  Emitted const& result = summary.result;
+  report::FigureTable const table{.as_sliced = result.judgement.before,
+                                  .adapted = result.judgement.after,
+                                  .parts = profile::parts_lag(summary.profile)};
+  nlohmann::json out = report::to_json(table);
+  out["absorbed_moves"] = result.info.absorbed;
+  out["max_flow_mm3_s"] = result.info.max_flow_mm3_s;
+  out["limits_reached_s"] = {{"scheduled", result.info.limits.scheduled_s},
+                             {"feeding_forward", result.info.limits.flow_forward_s},
+                             {"backward", result.info.limits.reverse_s},
+                             {"e_jump", result.info.limits.jump_s}};
+  out["left_as_it_was"] = result.info.left_as_it_was;
+  if (summary.pace) {
+    out["pace"] = {{"added_s", summary.pace->added_s},
+                   {"extra_share", summary.pace->extra_share},
+                   {"unpaced_misplaced_share", summary.pace->unpaced_share}};
+  }
+  if (summary.spread) {
+    out["misplaced_share_over_uncertainty"] = {{"least", summary.spread->least},
+                                               {"mean", summary.spread->mean},
+                                               {"greatest", summary.spread->greatest}};
+  }
+  out["notices"] = report::to_json(summary.notices.list());
+  return out;
+}
+
+void write_report(ReportFile& file, std::string const& name, AdaptSummary const& summary) {
+  Emitted const& result = summary.result;
+  report::PathPage page = path_page("adapt", name, summary.profile);
+  page.figures.as_sliced = result.judgement.before;
+  page.figures.adapted = result.judgement.after;
+  page.notices = summary.notices.list();
+  if (std::string nothing = nothing_gained(result); !nothing.empty())
+    page.remarks.push_back(std::move(nothing));
+  if (summary.pace) page.remarks.push_back(to_text(*summary.pace));
+  if (summary.spread) page.remarks.push_back(sentence(*summary.spread));
+  adapt::LimitTimes const& times = result.info.limits;
+  if (times.scheduled_s > 0) {
+    auto const share = [&](double s) { return report::percent(s / times.scheduled_s); };
+    page.remarks.push_back("The screw is at a limit of its own: feeding forward for " +
+                           share(times.flow_forward_s) + " of the time, backward for " +
+                           share(times.reverse_s) + ", at its greatest jump for " +
+                           share(times.jump_s) + ". What is left over is mostly there.");
+  }
+  for (std::string& remark : remarks(summary)) page.remarks.push_back(std::move(remark));
+  report::write_page(file.out(), page, *result.path);
+  file.commit();
+}
+
+}  // namespace meltlag::cli

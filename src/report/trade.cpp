@@ -1,0 +1,103 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/report/trade.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "meltlag/report/figures.hpp"
+#include "meltlag/report/table.hpp"
+
+namespace meltlag::report {
+namespace {
+
+constexpr double longest_bar = 16;
+
+std::string bar(double share, double longest_share) {
+  if (longest_share <= 0) return {};
+  auto const length = static_cast<std::size_t>(std::lround(longest_bar * share / longest_share));
+  return std::string(std::min<std::size_t>(length, static_cast<std::size_t>(longest_bar)), '#');
+}
+
+std::vector<std::string> cells_of(std::string granted,
+                                  std::string added,
+                                  adapt::Figure const& figure,
+                                  double longest_share) {
+  return {std::move(granted),
+          std::move(added),
+          duration(figure.planned_s),
+          percent(figure.misplaced_share()),
+          bar(figure.misplaced_share(), longest_share),
+          fmt::format("{}", figure.knobs),
+          fmt::format("{:.2f}", figure.knob_mean_mm3()),
+          fmt::format("{}", figure.gaps),
+          fmt::format("{:.1f}", figure.gap_mean_mm())};
+}
+
+}  // namespace
+
+std::size_t where_it_stops_paying(TradeTable const& table) {
+  if (table.rows.empty()) return 0;
+  constexpr double little = 0.1;
+  double const first = table.rows.front().figure.misplaced_mm3;
+  double const last = table.rows.back().figure.misplaced_mm3;
+  std::size_t i = 0;
+  while (i + 1 < table.rows.size() &&
+         table.rows[i].figure.misplaced_mm3 - last > little * (first - last))
+    ++i;
+  return i;
+}
+
+std::string where_it_ends(TradeTable const& table) {
+  if (table.rows.size() < 2) return {};
+  std::size_t const at = where_it_stops_paying(table);
+  if (at + 1 == table.rows.size()) return "More time still pays at the end of the table.";
+  adapt::Figure const& there = table.rows[at].figure;
+  adapt::Figure const& last = table.rows.back().figure;
+  double const left = 100 * (there.misplaced_share() - last.misplaced_share());
+  return fmt::format("Beyond +{:.0f} % little is left to gain: {:.1f} points in all.",
+                     100 * table.rows[at].granted,
+                     std::max(0.0, left));
+}
+
+std::string to_text(TradeTable const& table) {
+  Table const columns({{"time", "granted", 9, Align::left},
+                       {"added", "", 11, Align::right},
+                       {"print", "time", 11, Align::right},
+                       {"mis-", "placed", 7, Align::right},
+                       {"", "", 16, Align::left},
+                       {"knobs", "", 5, Align::right},
+                       {"mean", "mm³", 5, Align::right},
+                       {"gaps", "", 4, Align::right},
+                       {"mean", "mm", 4, Align::right}});
+  double const longest = table.as_sliced.misplaced_share();
+  std::string text = columns.header();
+  columns.append_row(text, cells_of("as sliced", "", table.as_sliced, longest));
+  for (TradeRow const& row : table.rows) {
+    columns.append_row(text,
+                       cells_of(fmt::format("+{:.0f} %", 100 * row.granted),
+                                row.added_s > 0 ? duration(row.added_s) : "",
+                                row.figure,
+                                longest));
+  }
+  std::string const end = where_it_ends(table);
+  return end.empty() ? text : text + end + "\n";
+}
+
+nlohmann::json to_json(TradeTable const& table) {
+  nlohmann::json rows = nlohmann::json::array();
+  for (TradeRow const& row : table.rows) {
+    rows.push_back({{"granted_share", row.granted},
+                    {"extra_share", row.extra},
+                    {"added_s", row.added_s},
+                    {"figure", to_json(row.figure)}});
+  }
+  nlohmann::json out = {{"as_sliced", to_json(table.as_sliced)}, {"rows", rows}};
+  if (!table.rows.empty())
+    out["little_left_beyond_share"] = table.rows[where_it_stops_paying(table)].granted;
+  return out;
+}
+
+}  // namespace meltlag::report

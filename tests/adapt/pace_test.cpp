@@ -1,0 +1,216 @@
+// SPDX-License-Identifier: MIT
+// What print time buys, told by the slow reference from the emitted text alone.
+#include "meltlag/adapt/pace.hpp"
+
+#include <doctest/doctest.h>
+#include <fmt/format.h>
+
+#include "adapt_sample.hpp"
+#include "support/near.hpp"
+
+using namespace meltlag;
+using namespace meltlag::testing;
+
+namespace {
+
+double misplaced_percent(std::string const& original,
+                         std::string const& emitted,
+                         melt::PlantParameters const& plant) {
+  return meltlag_reference::judge(original, emitted, reference_plant(plant), {}).misplaced_percent;
+}
+
+double planned_s(std::string const& text, melt::PlantParameters const& plant) {
+  return meltlag_reference::judge(text, text, reference_plant(plant), {}).planned_s;
+}
+
+std::vector<std::string> broken(std::string const& original,
+                                std::string const& emitted,
+                                melt::PlantParameters const& plant,
+                                double extra) {
+  meltlag_reference::InvariantOptions options;
+  options.extra_time = extra;
+  auto list =
+      meltlag_reference::check_invariants(original, emitted, reference_plant(plant), {}, options);
+  std::erase_if(list, [](std::string const& text) {
+    double is_s = 0, should_s = 0;
+    return std::sscanf(
+               text.c_str(), "the screw slows the head: %lf s against %lf s", &is_s, &should_s) ==
+               2 &&
+           is_s < should_s;
+  });
+  return list;
+}
+
+// Our part, adapted with time granted.
+struct Paced {
+  std::string original, plain, emitted;
+  adapt::TradePoint point;
+  double extra = 0;
+};
+
+Paced pace(Sheet const& sheet, adapt::AdaptOptions options, double granted) {
+  Paced out;
+  out.original = bench_part(sheet);
+  TemporaryFile const file(out.original);
+  adapt::TradeCurve curve(file.path(), options);
+  out.point = curve.within(granted);
+  out.extra = curve.extra_share(out.point);
+  out.plain = adapt_text(out.original, options).text;
+  options.price_mm3_per_s = out.point.price_mm3_per_s;
+  out.emitted = adapt_text(out.original, options).text;
+  return out;
+}
+
+// The greatest F of a text, in mm/s.
+double greatest_feed(std::string const& text) {
+  double most = 0;
+  for (std::string const& line : lines_of(text)) {
+    std::size_t const at = line.find('F');
+    if (line.starts_with('G') && at != std::string::npos)
+      most = std::max(most, std::stod(line.substr(at + 1)) / 60);
+  }
+  return most;
+}
+
+double least_feed(std::string const& text) {
+  double least = 1e9;
+  for (std::string const& line : lines_of(text)) {
+    std::size_t const at = line.find('F');
+    if (line.starts_with('G') && at != std::string::npos)
+      least = std::min(least, std::stod(line.substr(at + 1)) / 60);
+  }
+  return least;
+}
+
+}  // namespace
+
+TEST_SUITE("adapt") {
+  TEST_CASE("time granted is spent where it lets the flow follow, and kept to") {
+    for (double const flow_index : {1.0, 0.5}) {
+      CAPTURE(flow_index);
+      auto const plant = plant_of(1.0, flow_index);
+      double before = 1e9;
+      for (double const granted : {0.05, 0.15, 0.40}) {
+        CAPTURE(granted);
+        Paced const paced = pace({}, options_for(plant), granted);
+        double const plain = misplaced_percent(paced.original, paced.plain, plant);
+        double const with = misplaced_percent(paced.original, paced.emitted, plant);
+        MESSAGE(fmt::format("n {}: +{:.1f} %: misplaced {:.2f} -> {:.2f} %",
+                            flow_index,
+                            100 * paced.extra,
+                            plain,
+                            with));
+        CHECK(with <= before);
+        before = with;
+        CHECK(with < (granted < 0.1 ? 0.75 : 0.35) * plain);
+        auto const list = broken(paced.original, paced.emitted, plant, granted);
+        CHECK_MESSAGE(list.empty(), all_of(list));
+        double const unpaced_s = planned_s(paced.plain, plant);
+        CHECK(planned_s(paced.emitted, plant) <= unpaced_s * (1 + granted) * 1.001);
+        CHECK_CLOSE(planned_s(paced.emitted, plant), unpaced_s * (1 + paced.extra), 0.01);
+        CHECK(greatest_feed(paced.emitted) <= greatest_feed(paced.original));
+      }
+    }
+  }
+
+  TEST_CASE("pace keeps its promises in inches, absolute E and mirrored parts") {
+    auto const plant = plant_of(1.0, 1.0);
+    for (Sheet const& sheet : {Sheet{Unit::inch, ECount::relative},
+                               Sheet{Unit::millimetre, ECount::absolute},
+                               Sheet{Unit::inch, ECount::absolute, -1, 50, 3}}) {
+      Paced const paced = pace(sheet, options_for(plant), 0.15);
+      auto const list = broken(paced.original, paced.emitted, plant, 0.15);
+      CHECK_MESSAGE(list.empty(), all_of(list));
+      CHECK(misplaced_percent(paced.original, paced.emitted, plant) <
+            0.35 * misplaced_percent(paced.original, paced.plain, plant));
+    }
+  }
+
+  TEST_CASE("no move is paced below the least speed") {
+    auto options = options_for(plant_of(1.0, 1.0));
+    CHECK(least_feed(pace({}, options, 0.4).emitted) < 14);
+    options.min_speed_mm_s = 15;
+    CHECK(least_feed(pace({}, options, 0.4).emitted) >= 15 - 0.02);
+  }
+
+  TEST_CASE("lines that rely on the F before them are driven as before") {
+    // A kept purge and a macro follow slowed moves without an F of their own.
+    std::string part = bench_part();
+    std::size_t const end = part.rfind("G1 E-1");
+    part.insert(end, "G1 E20\nG1 X60 Y60\nT1\nG1 X70 Y60 E1\nG1 X10 Y60 E5\n");
+    auto const plant = plant_of(1.0, 1.0);
+    auto options = options_for(plant);
+    TemporaryFile const file(part);
+    adapt::TradeCurve curve(file.path(), options);
+    adapt::TradePoint const point = curve.within(0.3);
+    options.price_mm3_per_s = point.price_mm3_per_s;
+    std::string const emitted = adapt_text(part, options).text;
+    auto const list = broken(part, emitted, plant, 0.3);
+    CHECK_MESSAGE(list.empty(), all_of(list));
+    CHECK_CLOSE(planned_s(emitted, plant), point.info.path_s, 0.01);
+  }
+
+  TEST_CASE("windows hand the head on at the speed that was planned") {
+    // Twelve parts one upon the other: several windows.
+    std::string part;
+    for (int i = 0; i < 12; ++i) part += bench_part({.x_mm = 0.5 * i});
+    auto const plant = plant_of(1.0, 0.5);
+    auto options = options_for(plant);
+    options.price_mm3_per_s = 0.8;
+    Adapted const adapted = adapt_text(part, options);
+    auto const list = broken(part, adapted.text, plant, 0.5);
+    CHECK_MESSAGE(list.empty(), all_of(list));
+    CHECK_CLOSE(planned_s(adapted.text, plant), adapted.info.path_s, 0.01);
+    double const share = 100 * adapted.info.misplaced_mm3 / adapted.info.wanted_mm3;
+    CHECK_NEAR(misplaced_percent(part, adapted.text, plant), share, 0.2);
+  }
+
+  TEST_CASE("a target takes the least time that reaches it, and says when none does") {
+    auto const plant = plant_of(1.0, 1.0);
+    std::string const part = bench_part();
+    TemporaryFile const file(part);
+    adapt::TradeCurve curve(file.path(), options_for(plant));
+    double const unpaced = curve.unpaced().misplaced_share();
+    adapt::TradePoint const half = curve.reaching(unpaced / 2);
+    CHECK(half.misplaced_share() <= unpaced / 2);
+    adapt::TradePoint const quarter = curve.reaching(unpaced / 4);
+    CHECK(quarter.misplaced_share() <= unpaced / 4);
+    CHECK(half.info.path_s < quarter.info.path_s);
+    CHECK(curve.reaching(2 * unpaced).price_mm3_per_s == 0);
+    CHECK(curve.reaching(1e-9).misplaced_share() > 1e-9);
+  }
+
+  TEST_CASE("a layer that keeps its time takes as long as before") {
+    auto const plant = plant_of(0.3, 1.0);
+    std::string const part = bench_part();
+    auto options = options_for(plant);
+    double const before = planned_s(part, plant);
+    CHECK(planned_s(adapt_text(part, options).text, plant) < before - 0.2);
+    options.layer_time = adapt::LayerTime::kept;
+    std::string const kept = adapt_text(part, options).text;
+    CHECK_NEAR(planned_s(kept, plant), before, 0.05);
+    auto const list = broken(part, kept, plant, 0.005);
+    CHECK_MESSAGE(list.empty(), all_of(list));
+  }
+
+  TEST_CASE("a schedule for an uncertain lag is better on average and loses little as believed") {
+    auto const plant = plant_of(1.0, 0.5);
+    auto options = options_for(plant);
+    std::string const part = bench_part();
+    std::string const plain = adapt_text(part, options).text;
+    options.spread = {.run_on_share_sd = 0.3, .flow_index_sd = 0.12};
+    std::string const robust = adapt_text(part, options).text;
+    double mean_plain = 0, mean_robust = 0;
+    for (auto const& scenario : schedule::scenarios_of(options.spread)) {
+      auto other = plant;
+      other.law = schedule::law_in(scenario, plant.law);
+      mean_plain += scenario.weight * misplaced_percent(part, plain, other);
+      mean_robust += scenario.weight * misplaced_percent(part, robust, other);
+    }
+    MESSAGE(fmt::format("mean {:.2f} -> {:.2f} %", mean_plain, mean_robust));
+    CHECK(mean_robust < mean_plain);
+    CHECK(misplaced_percent(part, robust, plant) < 1.11 * misplaced_percent(part, plain, plant));
+    auto const list = broken(part, robust, plant, 0);
+    CHECK_MESSAGE(list.empty(), all_of(list));
+  }
+}

@@ -1,0 +1,13 @@
+# SPDX-License-Identifier: MIT
+# A target: the least time that reaches it, or the least share and why it stays there.
+write_profile auger.toml
+sed -i 's/^run_on_mm3 = .*/run_on_mm3 = 5.0/' auger.toml
+cp "$samples/numbered-absolute.gcode" part.gcode
+expect 0 meltlag adapt part.gcode --profile auger.toml --output a.gcode --target 3%
+says '→ 3.0 %' || says '→ 2.9 %'
+expect 0 meltlag adapt part.gcode --profile auger.toml --output b.gcode --target 90%
+says 'No time is added'
+expect 0 meltlag adapt part.gcode --profile auger.toml --output c.gcode --target 0.01%
+says 'cannot be reached'
+expect 0 meltlag adapt part.gcode --profile auger.toml --output d.gcode --target 1% --extra-time 2%
+says 'cannot be reached'
