@@ -14,6 +14,7 @@
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
@@ -22,15 +23,28 @@
 namespace meltlag::cli {
 namespace {
 
+// What --keep-original puts behind the file's name.
+constexpr char kept_suffix[] = ".as-sliced";
+
 struct AdaptWords {
   std::string file, profile, output;
-  bool in_place = false, force = false, json = false, quiet = false;
+  bool in_place = false, force = false, keep_original = false, json = false, quiet = false;
 };
 
-std::string target_of(AdaptWords const& words) {
+void check_usage(AdaptWords const& words) {
   if (words.in_place == !words.output.empty()) {
     throw CLI::ValidationError("adapt", "needs either --output OUT or --in-place");
   }
+  if (words.keep_original && !words.in_place) {
+    throw CLI::ValidationError("--keep-original", "goes with --in-place; else FILE stays anyway");
+  }
+  if (words.json && words.output == "-") {
+    throw CLI::ValidationError("--json", "cannot share standard output with the adapted file");
+  }
+}
+
+std::string target_of(AdaptWords const& words) {
+  check_usage(words);
   if (words.in_place) {
     if (!adapt::is_replaceable(words.file)) {
       throw Error(
@@ -180,29 +194,38 @@ std::string summary(profile::Profile const& profile, Result const& result) {
   return text;
 }
 
-void report_result(AdaptWords const& words,
-                   profile::Profile const& profile,
-                   Result const& result,
-                   Notices const& notices) {
-  auto const list = notices.list();
-  if (words.json) {
-    report::FigureTable const table{.as_sliced = result.judgement.before,
-                                    .adapted = result.judgement.after,
-                                    .parts = profile::parts_lag(profile)};
-    nlohmann::json out = report::to_json(table);
-    out["file"] = words.file;
-    out["absorbed_moves"] = result.info.absorbed;
-    out["max_flow_mm3_s"] = result.info.max_flow_mm3_s;
-    out["limits_reached_s"] = {{"scheduled", result.info.limits.scheduled_s},
-                               {"feeding_forward", result.info.limits.flow_forward_s},
-                               {"backward", result.info.limits.reverse_s},
-                               {"e_jump", result.info.limits.jump_s}};
-    out["left_as_it_was"] = result.info.left_as_it_was;
-    out["notices"] = report::to_json(list);
-    print(report::dump(out));
-  }
+// Out before the file is replaced: where this fails, nothing was written.
+void print_json(AdaptWords const& words,
+                profile::Profile const& profile,
+                Result const& result,
+                Notices const& notices) {
+  if (!words.json) return;
+  report::FigureTable const table{.as_sliced = result.judgement.before,
+                                  .adapted = result.judgement.after,
+                                  .parts = profile::parts_lag(profile)};
+  nlohmann::json out = report::to_json(table);
+  out["file"] = words.file;
+  out["absorbed_moves"] = result.info.absorbed;
+  out["max_flow_mm3_s"] = result.info.max_flow_mm3_s;
+  out["limits_reached_s"] = {{"scheduled", result.info.limits.scheduled_s},
+                             {"feeding_forward", result.info.limits.flow_forward_s},
+                             {"backward", result.info.limits.reverse_s},
+                             {"e_jump", result.info.limits.jump_s}};
+  out["left_as_it_was"] = result.info.left_as_it_was;
+  out["notices"] = report::to_json(notices.list());
+  print(report::dump(out));
+  flush_stdout();
+}
+
+void tell_summary(AdaptWords const& words,
+                  profile::Profile const& profile,
+                  Result const& result,
+                  Notices const& notices) {
   if (words.quiet) return;
+  auto const list = notices.list();
   std::string text = summary(profile, result);
+  if (words.keep_original)
+    text += "The file as sliced is kept as " + words.file + kept_suffix + "\n";
   if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
   std::fputs(text.c_str(), stderr);
 }
@@ -213,7 +236,33 @@ void spool_stdin(adapt::OutputFile& spool) {
   while (std::size_t const n = std::fread(buffer.data(), 1, buffer.size(), stdin)) {
     spool.write({buffer.data(), n});
   }
+  if (std::ferror(stdin) != 0) {
+    throw Error("cannot read: " + system::cause(),
+                {.file = "standard input"},
+                "Check what writes into it and try again.");
+  }
   spool.flush();
+}
+
+// The file is read several times; what was made from one file must not replace another.
+void refuse_changed(AdaptWords const& words, std::optional<system::FileIdentity> const& as_it_was) {
+  if (system::identity_of(words.file) == as_it_was) return;
+  throw Error("was changed by another program while it was being adapted",
+              {.file = words.file},
+              "Nothing was written. Adapt it again when nothing else writes to it.");
+}
+
+// A whole copy, flushed, that waits to be put in place.
+void copy_original(std::string const& path, adapt::OutputFile& copy) {
+  std::unique_ptr<std::FILE, int (*)(std::FILE*)> const file(system::open_for_reading(path),
+                                                             &std::fclose);
+  std::array<char, 1 << 16> buffer;
+  while (std::size_t const n = file ? std::fread(buffer.data(), 1, buffer.size(), file.get()) : 0) {
+    copy.write({buffer.data(), n});
+  }
+  if (!file || std::ferror(file.get()) != 0) {
+    throw Error("cannot read: " + system::cause(), {.file = path}, "Check the disk and try again.");
+  }
 }
 
 void run_adapt(AdaptWords words) {
@@ -223,6 +272,7 @@ void run_adapt(AdaptWords words) {
     spool_stdin(spool.emplace("-"));
     words.file = spool->temporary_path();
   }
+  auto const as_it_was = system::identity_of(words.file);
   profile::Profile const profile = profile::load(words.profile, load_options());
   adapt::AdaptOptions options = adapt_options(profile);
   adapt::FigureOptions figures = figure_options(profile);
@@ -241,8 +291,13 @@ void run_adapt(AdaptWords words) {
   }
   if (!figures.max_flow_mm3_s) figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
   refuse_violations(words, result.judgement);
+  std::optional<adapt::OutputFile> kept;
+  if (words.keep_original) copy_original(words.file, kept.emplace(words.file + kept_suffix));
+  print_json(words, profile, result, notices);
+  refuse_changed(words, as_it_was);
+  if (kept) kept->commit();
   output.commit();
-  report_result(words, profile, result, notices);
+  tell_summary(words, profile, result, notices);
 }
 
 }  // namespace
@@ -261,6 +316,9 @@ void add_adapt_command(CLI::App& app, int& status) {
       "--output", words->output, "Write the adapted file here; - is standard output");
   command->add_flag(
       "--in-place", words->in_place, "Replace FILE itself, once the check has passed");
+  command->add_flag("--keep-original",
+                    words->keep_original,
+                    "With --in-place: keep a copy as FILE.as-sliced, in place of an older one");
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");
   command->add_flag("--json", words->json, "Print the figures as JSON on standard output");
   command->add_flag("--quiet", words->quiet, "No summary on standard error");

@@ -2,6 +2,7 @@
 #include "diff_command.hpp"
 
 #include <array>
+#include <filesystem>
 #include <fstream>
 #include <memory>
 #include <nlohmann/json.hpp>
@@ -39,7 +40,8 @@ class BothSinks : public adapt::RowSink {
 
 bool same_bytes(std::string const& a_path, std::string const& b_path) {
   constexpr std::size_t chunk = std::size_t{1} << 16;
-  std::ifstream a(a_path, std::ios::binary), b(b_path, std::ios::binary);
+  std::ifstream a(std::filesystem::path(a_path), std::ios::binary);
+  std::ifstream b(std::filesystem::path(b_path), std::ios::binary);
   auto const a_bytes = std::make_unique<std::array<char, chunk>>();
   auto const b_bytes = std::make_unique<std::array<char, chunk>>();
   while (a && b) {
@@ -80,7 +82,7 @@ int run_diff(DiffWords const& words) {
   std::optional<CsvFile> csv;
   std::optional<report::DiffCsv> csv_rows;
   if (!words.csv.empty()) {
-    csv.emplace(words.csv);
+    csv.emplace(words.csv, std::initializer_list{words.original, words.adapted, words.profile});
     csv_rows.emplace(csv->stream(), melt);
   }
   BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);

@@ -8,12 +8,14 @@
 #include <sstream>
 #include <string>
 #include <system_error>
+#include <vector>
 
 #include "adapt_command.hpp"
 #include "calibrate_command.hpp"
 #include "diff_command.hpp"
 #include "inspect_command.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "output.hpp"
 #include "predict_command.hpp"
 #include "profile_command.hpp"
@@ -148,5 +150,8 @@ int main(int count, char** words) {
   app.require_subcommand(1);
   app.formatter(std::make_shared<meltlag::cli::HelpFormatter>());
   meltlag::cli::add_commands(app, status);
-  return meltlag::cli::run(app, status, count, words);
+  std::vector<std::string> const arguments = meltlag::system::arguments(count, words);
+  std::vector<char const*> given;
+  for (std::string const& argument : arguments) given.push_back(argument.c_str());
+  return meltlag::cli::run(app, status, static_cast<int>(given.size()), given.data());
 }

@@ -135,7 +135,7 @@ std::string read_text(std::string const& path, std::string_view what) {
   if (fs::is_directory(path, ignored))
     throw Error(
         fmt::format("{} is a directory, not a {}", path, what), {.file = path}, "name a file");
-  std::ifstream file(path, std::ios::binary);
+  std::ifstream file(fs::path(path), std::ios::binary);
   if (!file)
     throw Error(fmt::format("cannot read the {}: {}", what, std::strerror(errno)),
                 {.file = path},
@@ -143,6 +143,10 @@ std::string read_text(std::string const& path, std::string_view what) {
   std::string text(largest_file_bytes + 1, '\0');
   file.read(text.data(), static_cast<std::streamsize>(text.size()));
   text.resize(static_cast<std::size_t>(file.gcount()));
+  if (file.bad())
+    throw Error(fmt::format("cannot read the {}: {}", what, std::strerror(errno)),
+                {.file = path},
+                "check the disk or the connection and try again");
   if (text.size() > largest_file_bytes)
     throw Error(
         fmt::format("this is too large for a {}", what), {.file = path}, "is it the right file?");
