@@ -12,7 +12,9 @@
 
 #include "adapt_command.hpp"
 #include "calibrate_command.hpp"
+#include "commit.hpp"
 #include "diff_command.hpp"
+#include "documents_command.hpp"
 #include "inspect_command.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
@@ -79,6 +81,7 @@ void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) 
   add_inspect_command(app, status);
   add_profile_command(app, status);
   add_calibrate_command(app, status);
+  add_documents_command(app, status);
 }
 
 // The parsed subcommands in the order typed, behind the program's name: "meltlag profile check".
@@ -145,7 +148,7 @@ int main(int count, char** words) {
   meltlag::cli::set_up_streams();
   int status = meltlag::cli::exit_done;
   CLI::App app{meltlag::cli::about, "meltlag"};
-  app.set_version_flag("--version", "meltlag " MELTLAG_VERSION, "Show the version and end");
+  app.set_version_flag("--version", std::string("meltlag " MELTLAG_VERSION) + meltlag_commit, "Show the version and end");
   app.set_help_flag("-h,--help", "Show this text and end");
   app.require_subcommand(1);
   app.formatter(std::make_shared<meltlag::cli::HelpFormatter>());
