@@ -26,5 +26,11 @@ foreach(room IN LISTS rooms)
   add_dependencies(meltlag_static ${room})
   list(APPEND room_files $<TARGET_FILE:${room}>)
 endforeach()
+# The Fortran runtime asks for threads weakly: a static link must be told to bring all of them.
+foreach(name create join self key_create key_delete getspecific setspecific mutex_init mutex_lock
+        mutex_trylock mutex_unlock mutex_destroy cond_init cond_wait cond_broadcast cond_destroy)
+  target_link_options(meltlag_static PRIVATE -Wl,-u,pthread_${name})
+endforeach()
+target_link_options(meltlag_static PRIVATE -Wl,-u,__pthread_key_create)
 target_link_libraries(meltlag_static PRIVATE -static ${room_files} -Wl,--start-group ${archives}
                                              gfortran quadmath gomp pthread -Wl,--end-group)

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <fcntl.h>
+#include <sys/auxv.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -198,8 +199,12 @@ void set_up_process() {
 std::vector<std::string> arguments(int count, char** words) { return {words, words + count}; }
 
 std::string program_path() {
-  std::error_code ignored;
-  return fs::read_symlink("/proc/self/exe", ignored).string();
+  std::error_code failed;
+  fs::path const path = fs::read_symlink("/proc/self/exe", failed);
+  if (!failed) return path.string();
+  // Where /proc is not there, as in a bare root, the kernel tells what it was asked to run.
+  auto const* const asked = reinterpret_cast<char const*>(::getauxval(AT_EXECFN));
+  return asked != nullptr ? fs::weakly_canonical(asked, failed).string() : std::string{};
 }
 
 bool stderr_is_terminal() { return ::isatty(STDERR_FILENO) != 0; }
