@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "figure_piece.hpp"
+
 namespace meltlag::adapt {
 namespace {
 
@@ -13,10 +15,12 @@ constexpr double arc_jump_margin = 0.95;   // sub-arcs turn a little with the la
 constexpr double jump_margin = 0.98;
 constexpr double limit_margin = 0.99;
 constexpr double same_time_s = 1e-9;
+constexpr double most_cuts = 4096;  // of one move: time must hang on the file's length alone
 
 std::size_t cell_count(gcode::Move const& move, double cell_mm) {
   if (move.kind != gcode::MoveKind::print) return 1;
-  return static_cast<std::size_t>(std::max(1.0, std::round(move.length_mm / cell_mm)));
+  return static_cast<std::size_t>(
+      std::clamp(std::round(move.length_mm / cell_mm), 1.0, most_cells));
 }
 
 // Greatest speed between two times of a trapezoid.
@@ -60,7 +64,7 @@ std::size_t Cutter::count_cuts(Record const& record) const {
   if (record.fate != Fate::free_rate || !record.free_e || record.move.length_mm <= 0) return 1;
   if (is_spiral(record.move)) return 1;
   return static_cast<std::size_t>(
-      std::max(1.0, std::floor(record.speed.duration_s() / cut_time(record) + 1e-9)));
+      std::clamp(std::floor(record.speed.duration_s() / cut_time(record) + 1e-9), 1.0, most_cuts));
 }
 
 // Cuts of equal time, but at most one border inside a cell, so that a cell touches two cuts at the

@@ -18,7 +18,7 @@ enum class Fate : std::uint8_t {
 };
 
 // A stretch of one move with one screw rate.
-struct Piece {
+struct RatePiece {
   double end_mm;  // along the original move's path
   double rate;    // E mm per mm
 };
@@ -34,7 +34,7 @@ struct Record {
   bool free_e = true;       // false: E stays 0 (a travel that would change its acceleration)
   bool wait_after = false;  // a wait of unknown length follows
   bool scheduled = false;
-  std::vector<Piece> pieces;  // empty: nothing to change
+  std::vector<RatePiece> pieces;  // empty: nothing to change
 };
 
 }  // namespace meltlag::adapt
