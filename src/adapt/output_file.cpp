@@ -20,7 +20,7 @@ constexpr int most_links = 40;
 // Links are followed by hand, as the last one may name what is not there yet.
 std::string followed(std::string const& path) {
   std::error_code failed;
-  fs::path target = path;
+  fs::path target = system::path_of(path);
   for (int hops = 0; fs::is_symlink(target, failed); ++hops) {
     if (hops == most_links)
       throw Error(
@@ -34,22 +34,24 @@ std::string followed(std::string const& path) {
 
 bool exists(std::string const& path) {
   std::error_code ignored;
-  return fs::exists(path, ignored);
+  return fs::exists(system::path_of(path), ignored);
 }
 
 bool same_file(std::string const& a, std::string const& b) {
   std::error_code failed;
-  return fs::equivalent(a, b, failed) && !failed;
+  return fs::equivalent(system::path_of(a), system::path_of(b), failed) && !failed;
 }
 
 bool is_replaceable(std::string const& path) {
+  if (path == "-") return false;
   std::error_code ignored;
-  return path != "-" && (!fs::exists(path, ignored) || fs::is_regular_file(path, ignored));
+  fs::path const file = system::path_of(path);
+  return !fs::exists(file, ignored) || fs::is_regular_file(file, ignored);
 }
 
 OutputFile::OutputFile(std::string target)
     : shown_(std::move(target)), target_(shown_), replace_(is_replaceable(shown_)) {
-  std::string beside = (fs::path(system::temporary_folder()) / "meltlag").string();
+  std::string beside = (system::path_of(system::temporary_folder()) / "meltlag").string();
   if (replace_) {
     target_ = beside = followed(shown_);
     replaces_ = exists(target_);

@@ -13,6 +13,7 @@
 #include <fstream>
 #include <iostream>
 
+#include "meltlag/base/system.hpp"
 #include "meltlag/base/text.hpp"
 #include "sheet_cells.hpp"
 #include "sheet_number.hpp"
@@ -122,8 +123,8 @@ Sheet Sheet::read(std::string const& path) {
   if (path == "-") return parse(read_all(std::cin, "standard input"), "standard input");
   errno = 0;
   std::error_code ignored;
-  bool const directory = std::filesystem::is_directory(path, ignored);
-  std::ifstream file(std::filesystem::path(path), std::ios::binary);
+  bool const directory = std::filesystem::is_directory(system::path_of(path), ignored);
+  std::ifstream file(system::path_of(path), std::ios::binary);
   if (directory || !file)
     throw Error(fmt::format("cannot read the table: {}",
                             std::strerror(directory ? EISDIR : (errno ? errno : EIO))),

@@ -98,6 +98,7 @@ adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
           .most_run_on_mm3 = most_run_on(profile),
           .cold_below_c = profile.bounds.cold_below_c,
           .caution = 0,
+          .window_cuts = adapt::AdaptOptions{}.window_cuts,
           .leave_everything = false,
           .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
 }

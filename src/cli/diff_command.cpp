@@ -11,6 +11,7 @@
 #include <string_view>
 
 #include "judging.hpp"
+#include "meltlag/base/system.hpp"
 #include "meltlag/report/diff.hpp"
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
@@ -40,8 +41,8 @@ class BothSinks : public adapt::RowSink {
 
 bool same_bytes(std::string const& a_path, std::string const& b_path) {
   constexpr std::size_t chunk = std::size_t{1} << 16;
-  std::ifstream a(std::filesystem::path(a_path), std::ios::binary);
-  std::ifstream b(std::filesystem::path(b_path), std::ios::binary);
+  std::ifstream a(system::path_of(a_path), std::ios::binary);
+  std::ifstream b(system::path_of(b_path), std::ios::binary);
   auto const a_bytes = std::make_unique<std::array<char, chunk>>();
   auto const b_bytes = std::make_unique<std::array<char, chunk>>();
   while (a && b) {

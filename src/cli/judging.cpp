@@ -6,6 +6,7 @@
 #include <system_error>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -57,7 +58,7 @@ adapt::FigureOptions common_options() {
 CsvFile::CsvFile(std::string const& path, std::initializer_list<std::string> inputs)
     : path_(refuse_inputs(path, inputs)),
       file_(path_),
-      stream_(std::filesystem::path(file_.temporary_path()), std::ios::binary) {
+      stream_(system::path_of(file_.temporary_path()), std::ios::binary) {
   if (!stream_) fail_to_write(path_);
 }
 

@@ -148,7 +148,9 @@ int main(int count, char** words) {
   meltlag::cli::set_up_streams();
   int status = meltlag::cli::exit_done;
   CLI::App app{meltlag::cli::about, "meltlag"};
-  app.set_version_flag("--version", std::string("meltlag " MELTLAG_VERSION) + meltlag_commit, "Show the version and end");
+  app.set_version_flag("--version",
+                       std::string("meltlag " MELTLAG_VERSION) + meltlag_commit,
+                       "Show the version and end");
   app.set_help_flag("-h,--help", "Show this text and end");
   app.require_subcommand(1);
   app.formatter(std::make_shared<meltlag::cli::HelpFormatter>());

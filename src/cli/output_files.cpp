@@ -12,6 +12,7 @@
 
 #include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -22,9 +23,10 @@ namespace fs = std::filesystem;
 
 void refuse_to_overwrite(std::string const& path, Overwrite overwrite) {
   std::error_code ignored;
-  if (fs::is_directory(path, ignored))
+  if (fs::is_directory(system::path_of(path), ignored))
     throw Error("this is a directory", {.file = path}, "name a file");
-  if (overwrite == Overwrite::allowed || !fs::is_regular_file(path, ignored)) return;
+  if (overwrite == Overwrite::allowed || !fs::is_regular_file(system::path_of(path), ignored))
+    return;
   throw Error("the file is already there and was not overwritten",
               {.file = path},
               "take another name, or add --force to replace it");
@@ -39,8 +41,8 @@ void write_new_file(std::string const& path, std::string const& text, Overwrite 
 
 std::string read_text_file(std::string const& path, std::string const& hint) {
   std::error_code ignored;
-  std::ifstream file(fs::path(path), std::ios::binary);
-  if (!file || fs::is_directory(path, ignored))
+  std::ifstream file(system::path_of(path), std::ios::binary);
+  if (!file || fs::is_directory(system::path_of(path), ignored))
     throw Error(
         fmt::format("cannot be read: {}", file ? "it is a directory" : std::strerror(errno)),
         {.file = path},

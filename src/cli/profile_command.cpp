@@ -45,7 +45,7 @@ std::string read_report(std::string const& path) {
 std::vector<std::string> known_materials() {
   std::set<std::string> names;
   std::error_code ignored;
-  fs::path const directory = fs::path(load_options().share_dir) / "materials";
+  fs::path const directory = system::path_of(load_options().share_dir) / "materials";
   for (fs::directory_entry const& entry : fs::directory_iterator(directory, ignored))
     if (entry.path().extension() == ".toml") names.insert(entry.path().stem().string());
   return {names.begin(), names.end()};

@@ -31,13 +31,13 @@ InputFile::InputFile(std::string path) : path_(std::move(path)) {
     path_ = "standard input";
   } else {
     std::error_code status;
-    if (std::filesystem::is_directory(path_, status)) {
+    if (std::filesystem::is_directory(system::path_of(path_), status)) {
       throw Error("is a directory", {.file = path_}, "Name a G-code file inside it.");
     }
     file_.reset(system::open_for_reading(path_));
     if (!file_) fail_to_open(path_, errno);
-    if (std::filesystem::is_regular_file(path_, status)) {
-      auto const size = std::filesystem::file_size(path_, status);
+    if (std::filesystem::is_regular_file(system::path_of(path_), status)) {
+      auto const size = std::filesystem::file_size(system::path_of(path_), status);
       if (!status) size_bytes_ = size;
     }
   }

@@ -25,6 +25,7 @@ struct AdaptOptions {
   std::optional<double> most_run_on_mm3;  // from the greatest pressure, where the parts are known
   double cold_below_c = 170;
   double caution = 0;             // E's limits are kept away from by this share more
+  int window_cuts = 1500;         // decided at once; more cost memory and change next to nothing
   bool leave_everything = false;  // add the comment line and nothing else
   std::string marker;             // the comment line that tells the file was adapted
 };

@@ -6,12 +6,20 @@
 #include <cstddef>
 #include <cstdint>
 #include <cstdio>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace meltlag::system {
+
+// A path from UTF-8: std::filesystem would take its text for that of the system's own narrow
+// characters, which are not UTF-8 everywhere.
+[[nodiscard]] inline std::filesystem::path path_of(std::string_view utf8) {
+  auto const* const text = reinterpret_cast<char8_t const*>(utf8.data());
+  return {text, text + utf8.size()};
+}
 
 // The message that belongs to errno.
 [[nodiscard]] std::string cause();

@@ -9,6 +9,7 @@
 #include <shellapi.h>
 #include <sys/stat.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <csignal>
 #include <filesystem>
@@ -28,7 +29,7 @@ Temporaries temporaries;
 BOOL WINAPI remove_and_end(DWORD) {
   temporaries.each([](char const* name) {
     std::error_code ignored;
-    fs::remove(fs::path(name), ignored);
+    fs::remove(path_of(name), ignored);
   });
   return FALSE;  // and on to the usual end
 }
@@ -45,8 +46,8 @@ int make_temporary(std::string const& beside, std::string& path) {
   constexpr int tries = 1000;
   unsigned number = GetCurrentProcessId() ^ GetTickCount();
   for (int i = 0; i < tries; ++i, number = number * 1664525U + 1013904223U) {
-    path = (fs::path(beside).parent_path() / (".meltlag-" + std::to_string(number))).string();
-    int const descriptor = ::_wopen(fs::path(path).c_str(),
+    path = (path_of(beside).parent_path() / (".meltlag-" + std::to_string(number))).string();
+    int const descriptor = ::_wopen(path_of(path).c_str(),
                                     _O_RDWR | _O_CREAT | _O_EXCL | _O_BINARY | _O_NOINHERIT,
                                     _S_IREAD | _S_IWRITE);
     if (descriptor >= 0) temporaries.add(path);
@@ -57,7 +58,7 @@ int make_temporary(std::string const& beside, std::string& path) {
 
 void remove_temporary(std::string const& path) {
   std::error_code ignored;
-  fs::remove(fs::path(path), ignored);
+  fs::remove(path_of(path), ignored);
   temporaries.drop(path);
 }
 
@@ -89,12 +90,12 @@ bool sync(int descriptor) { return ::_commit(descriptor) == 0 || errno == EBADF;
 bool close_file(int descriptor) { return ::_close(descriptor) == 0; }
 
 int open_existing(std::string const& path) {
-  return ::_wopen(fs::path(path).c_str(), _O_WRONLY | _O_BINARY | _O_NOINHERIT);
+  return ::_wopen(path_of(path).c_str(), _O_WRONLY | _O_BINARY | _O_NOINHERIT);
 }
 
 int why_not_writable(std::string const& path) {
   constexpr int may_write = 2;
-  return ::_waccess(fs::path(path).c_str(), may_write) == 0 ? 0 : errno;
+  return ::_waccess(path_of(path).c_str(), may_write) == 0 ? 0 : errno;
 }
 
 // The folder hands its access list down to what is made in it; there are no permission bits.
@@ -102,7 +103,7 @@ bool take_permissions(int, std::string const&) { return true; }
 
 bool rename_file(std::string const& from, std::string const& to, Replace replace) {
   DWORD const how = replace == Replace::existing ? MOVEFILE_REPLACE_EXISTING : 0;
-  if (MoveFileExW(fs::path(from).c_str(), fs::path(to).c_str(), how | MOVEFILE_WRITE_THROUGH) != 0)
+  if (MoveFileExW(path_of(from).c_str(), path_of(to).c_str(), how | MOVEFILE_WRITE_THROUGH) != 0)
     return true;
   errno = errno_of(GetLastError());
   return false;
@@ -110,14 +111,14 @@ bool rename_file(std::string const& from, std::string const& to, Replace replace
 
 std::optional<FileIdentity> identity_of(std::string const& path) {
   std::error_code failed;
-  fs::path const file(path);
+  fs::path const file = path_of(path);
   if (!fs::is_regular_file(file, failed)) return {};
   return FileIdentity{.bytes = fs::file_size(file, failed),
                       .changed_ns = fs::last_write_time(file, failed).time_since_epoch().count()};
 }
 
 std::FILE* open_for_reading(std::string const& path) {
-  return ::_wfopen(fs::path(path).c_str(), L"rb");
+  return ::_wfopen(path_of(path).c_str(), L"rb");
 }
 
 void set_up_process() {
