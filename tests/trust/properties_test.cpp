@@ -6,6 +6,7 @@
 
 #include <array>
 #include <cmath>
+#include <locale>
 #include <numbers>
 
 #include "../adapt/adapt_sample.hpp"
@@ -142,6 +143,20 @@ TEST_SUITE("trust") {
       RC_ASSERT(broken == "");
       RC_ASSERT(misplaced_percent(text, out, plant) <= misplaced_percent(text, text, plant) + 0.1);
     });
+  }
+
+  TEST_CASE("a program that writes decimal commas gets the same bytes from the library") {
+    struct Commas : std::numpunct<char> {
+      char do_decimal_point() const override { return ','; }
+      char do_thousands_sep() const override { return '.'; }
+      std::string do_grouping() const override { return "\3"; }
+    };
+    auto const options = options_for(plant_of(0.3, 0.5));
+    std::string const usual = adapt_text(bench_part(), options).text;
+    std::locale const before = std::locale::global(std::locale(std::locale::classic(), new Commas));
+    std::string const commas = adapt_text(bench_part(), options).text;
+    std::locale::global(before);
+    CHECK(commas == usual);
   }
 
   TEST_CASE("the same file and machine give the same bytes") {
