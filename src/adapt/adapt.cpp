@@ -18,6 +18,7 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr std::size_t flush_bytes = 1 << 18;
+constexpr std::size_t lines_between_looks = 4096;
 constexpr double negligible_lag_s = 2e-4;
 
 CutterOptions cutter_options(AdaptOptions const& options, double max_flow) {
@@ -167,6 +168,8 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   store_ += raw.line_break;
   lines_.push_back(line);
   ++info_.lines_in;
+  // Lines without a move in front of them need not wait for the next one.
+  if (lines_.size() % lines_between_looks == 0) write_lines(false);
   if (opening) {
     write_lines(false);
     write_head(raw.line_break);
