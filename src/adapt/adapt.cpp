@@ -19,9 +19,8 @@
 namespace meltlag::adapt {
 namespace {
 
-constexpr std::size_t kept_cuts = 1500;  // per window
-constexpr std::size_t most_cuts = 8 * kept_cuts;
 constexpr std::size_t flush_bytes = 1 << 18;
+constexpr std::size_t lines_between_looks = 4096;
 constexpr double negligible_lag_s = 2e-4;
 
 CutterOptions cutter_options(AdaptOptions const& options, double max_flow) {
@@ -87,6 +86,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
                  {options.price_mm3_per_s, options.min_speed_mm_s},
                  options.spread),
         look_ahead_s_(look_ahead_s(options, max_flow)),
+        kept_cuts_(static_cast<std::size_t>(std::max(1, options.window_cuts))),
+        most_cuts_(8 * kept_cuts_),
         rewriter_(text_) {
     if (options.layer_time == LayerTime::kept)
       layer_factors_ =
@@ -132,7 +133,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   Absorber absorber_;
   WindowScheduler windows_;
   double look_ahead_s_;
-  std::string text_;  // ready to be sent
+  std::size_t kept_cuts_, most_cuts_;  // of a window: those decided, those looked at
+  std::string text_;                   // ready to be sent
   Rewriter rewriter_;
 
   gcode::Block block_;
@@ -185,6 +187,8 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   store_ += raw.line_break;
   lines_.push_back(line);
   ++info_.lines_in;
+  // Lines without a move in front of them need not wait for the next one.
+  if (lines_.size() % lines_between_looks == 0) write_lines(false);
   if (opening) {
     write_lines(false);
     write_head(raw.line_break);
@@ -237,7 +241,7 @@ void Adapter::on_timed_move(motion::TimedMove const& timed) {
   r.top_mm_s = timed.top_mm_s;
   r.entry_limit_mm_s = timed.entry_limit_mm_s;
   pending_cuts_ += windows_.cutter().count_cuts(r);
-  if (pending_cuts_ >= 2 * kept_cuts) schedule_ready(false);
+  if (pending_cuts_ >= 2 * kept_cuts_) schedule_ready(false);
 }
 
 void Adapter::schedule_ready(bool finished) {
@@ -245,17 +249,17 @@ void Adapter::schedule_ready(bool finished) {
   while (scheduled_ < next_timed_) {
     std::size_t cuts = 0, kept = 0;
     std::size_t const available = static_cast<std::size_t>(next_timed_ - scheduled_);
-    while (kept < available && cuts < kept_cuts)
+    while (kept < available && cuts < kept_cuts_)
       cuts += windows_.cutter().count_cuts(record(scheduled_ + static_cast<std::int64_t>(kept++)));
     std::size_t end = kept;
     double ahead_s = 0;
-    while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts) {
+    while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts_) {
       Record const& r = record(scheduled_ + static_cast<std::int64_t>(end++));
       ahead_s += r.speed.duration_s() + r.dwell_after_s;
       cuts += windows_.cutter().count_cuts(r);
       if (r.wait_after) break;
     }
-    bool const enough = ahead_s >= look_ahead_s_ || cuts >= most_cuts || end < available;
+    bool const enough = ahead_s >= look_ahead_s_ || cuts >= most_cuts_ || end < available;
     if (!enough && !finished) return;
     schedule(end, finished && end == available ? end : kept);
   }

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "drive.hpp"
+#include "figure_piece.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -15,10 +16,12 @@ constexpr double arc_jump_margin = 0.95;   // sub-arcs turn a little with the la
 constexpr double jump_margin = 0.98;
 constexpr double limit_margin = 0.99;
 constexpr double same_time_s = 1e-9;
+constexpr double most_cuts = 4096;  // of one move: time must hang on the file's length alone
 
 std::size_t cell_count(gcode::Move const& move, double cell_mm) {
   if (move.kind != gcode::MoveKind::print) return 1;
-  return static_cast<std::size_t>(std::max(1.0, std::round(move.length_mm / cell_mm)));
+  return static_cast<std::size_t>(
+      std::clamp(std::round(move.length_mm / cell_mm), 1.0, most_cells));
 }
 
 // An arc whose end is off its circle cannot be cut into exact arcs.
@@ -52,7 +55,7 @@ double Cutter::cut_time(motion::Trapezoid const& speed) const {
 
 std::size_t Cutter::count_cuts(motion::Trapezoid const& speed) const {
   return static_cast<std::size_t>(
-      std::max(1.0, std::floor(speed.duration_s() / cut_time(speed) + 1e-9)));
+      std::clamp(std::floor(speed.duration_s() / cut_time(speed) + 1e-9), 1.0, most_cuts));
 }
 
 std::size_t Cutter::count_cuts(Record const& record) const {

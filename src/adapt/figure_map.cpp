@@ -122,7 +122,10 @@ Piece PathMap::place_screw(Move const& emitted) {
     added.index = queue_.front().piece.index;
     return added;
   }
-  for (std::size_t i = scan_; i < farthest_scan && has(i); ++i) {
+  // What was passed cannot be found any more; a file of E-only moves alone must not fill the queue.
+  for (std::size_t passed = scan_; passed > 0; --passed) drop_front();
+  added.index = last_index_;
+  for (std::size_t i = 0; i < farthest_scan && has(i); ++i) {
     Original& original = queue_[i];
     added.index = original.piece.index;
     if (original.move.kind != MoveKind::e_only) break;

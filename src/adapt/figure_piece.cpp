@@ -32,7 +32,8 @@ Piece PieceMaker::next(gcode::Move const& move) {
   piece.starts_run = piece.prints && broken_;
   broken_ = !piece.prints;
   if (move.kind == gcode::MoveKind::e_only) return piece;
-  piece.cells = piece.prints ? std::max(1.0, std::round(move.length_mm / cell_mm)) : 1;
+  piece.cells =
+      piece.prints ? std::clamp(std::round(move.length_mm / cell_mm), 1.0, most_cells) : 1;
   piece.cell_mm = move.length_mm / piece.cells;
   piece.wanted_mm3 = piece.prints ? move.volume_mm3 / piece.cells : 0;
   return piece;

@@ -1,142 +1,138 @@
 // SPDX-License-Identifier: MIT
 #include "meltlag/adapt/output_file.hpp"
 
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
 #include <array>
 #include <cerrno>
-#include <cstdio>
-#include <cstdlib>
 #include <filesystem>
 #include <system_error>
 #include <utility>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
 namespace fs = std::filesystem;
 
-constexpr mode_t usual_mode = 0666;
 constexpr int most_links = 40;
 
-std::string cause() { return std::generic_category().message(errno); }
-
-mode_t new_file_mode() {
-  mode_t const mask = umask(0);
-  umask(mask);
-  return usual_mode & ~mask;
-}
-
-bool write_all(int descriptor, std::string_view text) {
-  while (!text.empty()) {
-    ssize_t const n = ::write(descriptor, text.data(), text.size());
-    if (n < 0 && errno == EINTR) continue;
-    if (n < 0) return false;
-    text.remove_prefix(static_cast<std::size_t>(n));
+// Links are followed by hand, as the last one may name what is not there yet.
+std::string followed(std::string const& path) {
+  std::error_code failed;
+  fs::path target = system::path_of(path);
+  for (int hops = 0; fs::is_symlink(target, failed); ++hops) {
+    if (hops == most_links)
+      throw Error(
+          "its symbolic links go round in circles", {.file = path}, "Name the file itself.");
+    target = target.parent_path() / fs::read_symlink(target, failed);
   }
-  return true;
+  return target.string();
 }
 
 }  // namespace
 
 bool exists(std::string const& path) {
   std::error_code ignored;
-  return fs::exists(path, ignored);
+  return fs::exists(system::path_of(path), ignored);
 }
 
 bool same_file(std::string const& a, std::string const& b) {
   std::error_code failed;
-  return fs::equivalent(a, b, failed) && !failed;
+  return fs::equivalent(system::path_of(a), system::path_of(b), failed) && !failed;
 }
 
 bool is_replaceable(std::string const& path) {
+  if (path == "-") return false;
   std::error_code ignored;
-  return path != "-" && (!fs::exists(path, ignored) || fs::is_regular_file(path, ignored));
+  fs::path const file = system::path_of(path);
+  return !fs::exists(file, ignored) || fs::is_regular_file(file, ignored);
 }
 
 OutputFile::OutputFile(std::string target)
-    : shown_(std::move(target)), replace_(is_replaceable(shown_)) {
-  std::error_code failed;
-  target_ = shown_;
-  // Links are followed by hand, as the last one may name what is not there yet.
-  for (int hops = 0; replace_ && hops < most_links && fs::is_symlink(target_, failed); ++hops) {
-    target_ = (fs::path(target_).parent_path() / fs::read_symlink(target_, failed)).string();
+    : shown_(std::move(target)), target_(shown_), replace_(is_replaceable(shown_)) {
+  std::string beside = (system::path_of(system::temporary_folder()) / "meltlag").string();
+  if (replace_) {
+    target_ = beside = followed(shown_);
+    replaces_ = exists(target_);
+    int const problem = replaces_ ? system::why_not_writable(target_) : 0;
+    if (problem != 0) {
+      throw Error("cannot write: " + std::generic_category().message(problem),
+                  {.file = shown_},
+                  "Make the file writable, or name another output.");
+    }
   }
-  if (replace_ && fs::exists(target_, failed) && ::access(target_.c_str(), W_OK) != 0) {
-    throw Error("cannot write: " + cause(),
-                {.file = shown_},
-                "Make the file writable, or name another output.");
-  }
-  temporary_ = (replace_ ? target_ : (fs::temp_directory_path() / "meltlag").string()) + ".XXXXXX";
-  descriptor_ = ::mkstemp(temporary_.data());
+  descriptor_ = system::make_temporary(beside, temporary_);
   if (descriptor_ < 0) {
-    throw Error("cannot write beside it: " + cause(),
+    std::string const why = system::cause();
+    temporary_.clear();
+    throw Error("cannot write beside it: " + why,
                 {.file = shown_},
-                "Check that its folder exists and may be written to.");
+                "Check that its folder exists, may be written to and has room.");
   }
 }
 
 OutputFile::~OutputFile() {
-  if (descriptor_ >= 0) ::close(descriptor_);
-  if (!temporary_.empty()) ::unlink(temporary_.c_str());
+  if (descriptor_ >= 0) (void)system::close_file(descriptor_);
+  if (!temporary_.empty()) system::remove_temporary(temporary_);
 }
 
 void OutputFile::fail(char const* doing) const {
-  throw Error(std::string("cannot ") + doing + ": " + cause(),
+  throw Error(std::string("cannot ") + doing + ": " + system::cause(),
               {.file = shown_},
               "Nothing was changed. Make room on the disk, or name another output.");
 }
 
 void OutputFile::write(std::string_view text) {
-  if (!write_all(descriptor_, text)) fail("write");
+  if (!system::write_all(descriptor_, text)) fail("write");
 }
 
 void OutputFile::restart() {
-  if (::ftruncate(descriptor_, 0) != 0 || ::lseek(descriptor_, 0, SEEK_SET) != 0) fail("write");
+  if (!system::empty_file(descriptor_)) fail("write");
 }
 
 void OutputFile::flush() {
-  if (::fsync(descriptor_) != 0 && errno != EINVAL) fail("flush");
+  if (!system::sync(descriptor_)) fail("flush");
+}
+
+void OutputFile::copy_to(int out) {
+  if (!system::rewind_file(descriptor_)) fail("read back");
+  std::array<char, 1 << 16> buffer;
+  std::ptrdiff_t n = 0;
+  while ((n = system::read_some(descriptor_, buffer.data(), buffer.size())) > 0) {
+    if (system::write_all(out, {buffer.data(), static_cast<std::size_t>(n)})) continue;
+    // Whoever read the standard output has gone away: no fault.
+    if (shown_ == "-" && errno == EPIPE)
+      throw std::system_error(EPIPE, std::generic_category(), "standard output");
+    fail("write");
+  }
+  if (n < 0) fail("read back");
 }
 
 void OutputFile::copy_to_target() {
-  int const out = shown_ == "-" ? STDOUT_FILENO : ::open(shown_.c_str(), O_WRONLY);
+  if (shown_ == "-") return copy_to(system::standard_output);
+  int const out = system::open_existing(shown_);
   if (out < 0) fail("open");
-  std::array<char, 1 << 16> buffer;
-  if (::lseek(descriptor_, 0, SEEK_SET) != 0) fail("read back");
-  bool good = true;
-  ssize_t n = 0;
-  while (good && (n = ::read(descriptor_, buffer.data(), buffer.size())) > 0) {
-    good = write_all(out, {buffer.data(), static_cast<std::size_t>(n)});
+  try {
+    copy_to(out);
+  } catch (...) {
+    (void)system::close_file(out);
+    throw;
   }
-  if (!good || n < 0) {
-    int const why = errno;
-    if (out != STDOUT_FILENO) ::close(out);
-    errno = why;
-    fail("write");
-  }
-  if (out != STDOUT_FILENO && ::close(out) != 0) fail("write");
+  if (!system::close_file(out)) fail("write");
 }
 
 void OutputFile::commit() {
-  if (!replace_) {
-    copy_to_target();
-    return;
-  }
-  struct stat old {};
-  bool const replaces = ::stat(target_.c_str(), &old) == 0;
-  if (::fchmod(descriptor_, replaces ? old.st_mode & 07777 : new_file_mode()) != 0)
-    fail("set the permissions");
-  // Only root may give a file away; where it is not allowed the new file is ours.
-  if (replaces && ::fchown(descriptor_, old.st_uid, old.st_gid) != 0 && errno != EPERM)
-    fail("set the owner");
+  if (!replace_) return copy_to_target();
+  if (!system::take_permissions(descriptor_, target_)) fail("set owner and permissions");
   flush();
-  if (::close(std::exchange(descriptor_, -1)) != 0) fail("write");
-  if (::rename(temporary_.c_str(), target_.c_str()) != 0) fail("replace the file");
+  if (!system::close_file(std::exchange(descriptor_, -1))) fail("write");
+  auto const how = replaces_ ? system::Replace::existing : system::Replace::never;
+  if (!system::rename_file(temporary_, target_, how)) {
+    fail(errno == EEXIST ? "put it there, as another program has just made a file of this name"
+                         : "put the new file into its place");
+  }
+  system::forget_temporary(temporary_);
   temporary_.clear();
 }
 

@@ -18,7 +18,7 @@ enum class Fate : std::uint8_t {
 };
 
 // A part of one move with one screw rate.
-struct Piece {
+struct RatePiece {
   double end_mm;         // along the original move's path
   double rate;           // E mm per mm
   double feed_mm_s = 0;  // the speed to ask for; 0: as the file says
@@ -46,7 +46,7 @@ struct Record {
   bool free_e = true;       // false: E stays 0 (a travel that would change its acceleration)
   bool wait_after = false;  // a wait of unknown length follows
   bool scheduled = false;
-  std::vector<Piece> pieces;  // empty: nothing to change
+  std::vector<RatePiece> pieces;  // empty: nothing to change
 };
 
 // At most `speed_mm_s` as the move's F can say it: whole numbers, finer where they are small.

@@ -172,7 +172,8 @@ void Rewriter::move(SourceLine const& line, Record const& record) {
 // Kept text counts E as the file does, so an absolute register that ran apart is put back first.
 void Rewriter::keep_move(SourceLine const& line, Record const& record) {
   auto const& write = record.move.write;
-  if (record.move.e_mm != 0 && !record.move.bare_retract) {
+  // A travel may repeat the count, as some slicers do: that must not turn the screw.
+  if ((record.move.e_mm != 0 || word('E') != nullptr) && !record.move.bare_retract) {
     if (!write.e_relative && std::abs(e_register_ - write.e_word_start) > same_register) {
       scratch_ = "G92 E";
       gcode::append_number(scratch_, write.e_word_start, most_decimals);

@@ -97,8 +97,11 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
     record.pieces.clear();
     if (record.fate != Fate::free_rate || record.move.length_mm <= 0 || !record.free_e) continue;
     cutter_.cut_ends(record, ends_);
-    double const tolerance =
-        merge_share * std::max(std::abs(record.move.e_mm) / record.move.length_mm, 1e-3);
+    // A line may ask for far more than the screw can do: then that is the measure.
+    double usual = std::abs(record.move.e_mm) / record.move.length_mm;
+    for (std::size_t k = 0; k < ends_.size(); ++k)
+      usual = std::min(usual, problem_.cuts[ranges_[m].first + k].rate_high);
+    double const tolerance = merge_share * std::max(usual, 1e-3);
     double from = 0, low = 0, high = 0, turned = 0;
     std::size_t stretch = 0;
     auto const feed = [&](std::size_t at) {

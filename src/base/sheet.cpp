@@ -13,6 +13,7 @@
 #include <fstream>
 #include <iostream>
 
+#include "meltlag/base/system.hpp"
 #include "meltlag/base/text.hpp"
 #include "sheet_cells.hpp"
 #include "sheet_number.hpp"
@@ -84,6 +85,10 @@ std::string read_all(std::istream& in, std::string const& name) {
   std::string text(largest_bytes + 1, '\0');
   in.read(text.data(), static_cast<std::streamsize>(text.size()));
   text.resize(static_cast<std::size_t>(in.gcount()));
+  if (in.bad())
+    throw Error(fmt::format("cannot read the table: {}", std::strerror(errno)),
+                {.file = name},
+                "check the disk or the connection and try again");
   if (text.size() > largest_bytes)
     throw Error(
         "this is too large for a table filled in by hand", {.file = name}, "is it the right file?");
@@ -118,8 +123,8 @@ Sheet Sheet::read(std::string const& path) {
   if (path == "-") return parse(read_all(std::cin, "standard input"), "standard input");
   errno = 0;
   std::error_code ignored;
-  bool const directory = std::filesystem::is_directory(path, ignored);
-  std::ifstream file(path, std::ios::binary);
+  bool const directory = std::filesystem::is_directory(system::path_of(path), ignored);
+  std::ifstream file(system::path_of(path), std::ios::binary);
   if (directory || !file)
     throw Error(fmt::format("cannot read the table: {}",
                             std::strerror(directory ? EISDIR : (errno ? errno : EIO))),

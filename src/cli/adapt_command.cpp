@@ -16,6 +16,7 @@
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
@@ -33,18 +34,37 @@ namespace {
 // By so much of the whole a file whose layers keep their times may get longer.
 constexpr double layer_rounding = 0.01;
 
+// What --keep-original puts behind the file's name.
+constexpr char kept_suffix[] = ".as-sliced";
+
 struct AdaptWords {
   std::string file, profile, output, report;
   PaceWords pace;
   bool robust = false, time_table = false, keep_layer_time = false;
-  bool in_place = false, force = false, json = false, quiet = false;
+  bool in_place = false, force = false, keep_original = false, json = false, quiet = false;
   SideBySideWords side_by_side;
 };
 
-std::string target_of(AdaptWords const& words) {
+void check_usage(AdaptWords const& words) {
+  if (words.side_by_side.asked && words.in_place)
+    throw CLI::ValidationError("adapt", "--side-by-side writes a new job: name it with --output");
+  if (words.side_by_side.asked && words.time_table)
+    throw CLI::ValidationError("adapt", "--time-table writes no file: leave --side-by-side out");
+  if (words.time_table) return;
   if (words.in_place == !words.output.empty()) {
     throw CLI::ValidationError("adapt", "needs either --output OUT or --in-place");
   }
+  if (words.keep_original && !words.in_place) {
+    throw CLI::ValidationError("--keep-original", "goes with --in-place; else FILE stays anyway");
+  }
+  if (words.json && words.output == "-") {
+    throw CLI::ValidationError("--json", "cannot share standard output with the adapted file");
+  }
+}
+
+std::string target_of(AdaptWords const& words) {
+  check_usage(words);
+  if (words.time_table) return {};
   if (words.in_place) {
     if (!adapt::is_replaceable(words.file)) {
       throw Error(
@@ -71,7 +91,33 @@ void spool_stdin(adapt::OutputFile& spool) {
   while (std::size_t const n = std::fread(buffer.data(), 1, buffer.size(), stdin)) {
     spool.write({buffer.data(), n});
   }
+  if (std::ferror(stdin) != 0) {
+    throw Error("cannot read: " + system::cause(),
+                {.file = "standard input"},
+                "Check what writes into it and try again.");
+  }
   spool.flush();
+}
+
+// The file is read several times; what was made from one file must not replace another.
+void refuse_changed(AdaptWords const& words, std::optional<system::FileIdentity> const& as_it_was) {
+  if (system::identity_of(words.file) == as_it_was) return;
+  throw Error("was changed by another program while it was being adapted",
+              {.file = words.file},
+              "Nothing was written. Adapt it again when nothing else writes to it.");
+}
+
+// A whole copy, flushed, that waits to be put in place.
+void copy_original(std::string const& path, adapt::OutputFile& copy) {
+  std::unique_ptr<std::FILE, int (*)(std::FILE*)> const file(system::open_for_reading(path),
+                                                             &std::fclose);
+  std::array<char, 1 << 16> buffer;
+  while (std::size_t const n = file ? std::fread(buffer.data(), 1, buffer.size(), file.get()) : 0) {
+    copy.write({buffer.data(), n});
+  }
+  if (!file || std::ferror(file.get()) != 0) {
+    throw Error("cannot read: " + system::cause(), {.file = path}, "Check the disk and try again.");
+  }
 }
 
 // What one run works with.
@@ -105,9 +151,8 @@ void grant_time(Run& run) {
 
 Emitted emit(Run& run, adapt::OutputFile& output, Notices& notices) {
   AdaptWords const& words = run.words;
-  Emitting const how{
-      stderr_is_terminal() && !words.quiet ? ShowProgress::yes : ShowProgress::no,
-      run.report ? KeepPath::yes : KeepPath::no};
+  Emitting const how{stderr_is_terminal() && !words.quiet ? ShowProgress::yes : ShowProgress::no,
+                     run.report ? KeepPath::yes : KeepPath::no};
   Emitted result = emit_with_care(words.file, run.options, run.figures, output, notices, how);
   adapt::Judgement const& found = result.judgement;
   bool const worse = found.after.misplaced_mm3 >= found.before.misplaced_mm3;
@@ -124,31 +169,33 @@ Emitted emit(Run& run, adapt::OutputFile& output, Notices& notices) {
   return result;
 }
 
-void report_result(Run& run,
-                   Emitted const& result,
-                   Notices const& notices,
-                   std::optional<SpreadFigures> const& over) {
-  AdaptSummary const summary{run.profile, result, notices, run.pace, over};
-  if (run.report) write_report(*run.report, run.shown_name, summary);
-  if (run.words.json) {
-    nlohmann::json out = to_json(summary);
-    out["file"] = run.words.file;
-    print(report::dump(out));
-  }
-  if (!run.words.quiet) std::fputs(to_text(summary).c_str(), stderr);
+// Where standard output cannot take the figures, nothing is written.
+void print_json(AdaptWords const& words, AdaptSummary const& summary) {
+  if (!words.json) return;
+  nlohmann::json out = to_json(summary);
+  out["file"] = words.file;
+  print(report::dump(out));
+  flush_stdout();
 }
 
-void refuse_mixtures(AdaptWords const& words) {
-  if (words.side_by_side.asked && words.in_place)
-    throw CLI::ValidationError("adapt", "--side-by-side writes a new job: name it with --output");
-  if (words.side_by_side.asked && words.time_table)
-    throw CLI::ValidationError("adapt", "--time-table writes no file: leave --side-by-side out");
+void tell_summary(AdaptWords const& words, AdaptSummary const& summary) {
+  if (words.quiet) return;
+  std::string text = to_text(summary);
+  if (words.keep_original)
+    text += "The file as sliced is kept as " + words.file + kept_suffix + "\n";
+  std::fputs(text.c_str(), stderr);
 }
 
 void run_adapt(AdaptWords given) {
-  refuse_mixtures(given);
-  std::string const target = given.time_table ? std::string() : target_of(given);
-  Run run{.words = std::move(given), .shown_name = {}, .profile = {}, .options = {}, .figures = {}, .job = {}, .report = {}, .pace = {}};
+  std::string const target = target_of(given);
+  Run run{.words = std::move(given),
+          .shown_name = {},
+          .profile = {},
+          .options = {},
+          .figures = {},
+          .job = {},
+          .report = {},
+          .pace = {}};
   AdaptWords& words = run.words;
   run.shown_name = words.file == "-" ? "standard input" : words.file;
   if (!words.report.empty())
@@ -160,6 +207,7 @@ void run_adapt(AdaptWords given) {
     spool_stdin(spool.emplace("-"));
     words.file = spool->temporary_path();
   }
+  auto const as_it_was = system::identity_of(words.file);
   run.profile = profile::load(words.profile, load_options());
   run.job = put_side_by_side(words.side_by_side, words.file, run.profile, job_spool);
   run.options = adapt_options(run.profile);
@@ -181,9 +229,16 @@ void run_adapt(AdaptWords given) {
     write_new_file(words.side_by_side.tick_sheet,
                    sheet_of(*run.job, words.file, output.temporary_path(), run.figures),
                    overwrite);
+  std::optional<adapt::OutputFile> kept;
+  if (words.keep_original) copy_original(words.file, kept.emplace(words.file + kept_suffix));
   if (run.pace && !words.quiet) std::fputs(to_text(*run.pace).c_str(), stderr);
+  AdaptSummary const summary{run.profile, result, notices, run.pace, over};
+  print_json(words, summary);
+  refuse_changed(words, as_it_was);
+  if (kept) kept->commit();
   output.commit();
-  report_result(run, result, notices, over);
+  if (run.report) write_report(*run.report, run.shown_name, summary);
+  tell_summary(words, summary);
 }
 
 }  // namespace
@@ -215,6 +270,9 @@ void add_adapt_command(CLI::App& app, int& status) {
       "--time-table", words->time_table, "Show what more print time buys; writes no file");
   command->add_flag(
       "--robust", words->robust, "Suit the lag on average over what the profile's _sd keys allow");
+  command->add_flag("--keep-original",
+                    words->keep_original,
+                    "With --in-place: keep a copy as FILE.as-sliced, in place of an older one");
   command->add_option("--report", words->report, report_help);
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");
   command->add_flag("--json", words->json, "Print the figures as JSON on standard output");

@@ -2,6 +2,7 @@
 #include "diff_command.hpp"
 
 #include <array>
+#include <filesystem>
 #include <fstream>
 #include <memory>
 #include <nlohmann/json.hpp>
@@ -10,6 +11,7 @@
 #include <string_view>
 
 #include "judging.hpp"
+#include "meltlag/base/system.hpp"
 #include "meltlag/report/diff.hpp"
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
@@ -41,7 +43,8 @@ class BothSinks : public adapt::RowSink {
 
 bool same_bytes(std::string const& a_path, std::string const& b_path) {
   constexpr std::size_t chunk = std::size_t{1} << 16;
-  std::ifstream a(a_path, std::ios::binary), b(b_path, std::ios::binary);
+  std::ifstream a(system::path_of(a_path), std::ios::binary);
+  std::ifstream b(system::path_of(b_path), std::ios::binary);
   auto const a_bytes = std::make_unique<std::array<char, chunk>>();
   auto const b_bytes = std::make_unique<std::array<char, chunk>>();
   while (a && b) {
@@ -106,7 +109,7 @@ int run_diff(DiffWords const& words) {
   std::optional<CsvFile> csv;
   std::optional<report::DiffCsv> csv_rows;
   if (!words.csv.empty()) {
-    csv.emplace(words.csv);
+    csv.emplace(words.csv, std::initializer_list{words.original, words.adapted, words.profile});
     csv_rows.emplace(csv->stream(), melt);
   }
   std::optional<ReportFile> report;

@@ -2,9 +2,11 @@
 #include "judging.hpp"
 
 #include <cerrno>
+#include <filesystem>
 #include <system_error>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -13,6 +15,17 @@ namespace {
   throw Error("cannot write it: " + std::generic_category().message(errno),
               {.file = path},
               "Choose a place that can be written and has room.");
+}
+
+std::string const& refuse_inputs(std::string const& path,
+                                 std::initializer_list<std::string> inputs) {
+  for (std::string const& input : inputs) {
+    if (!adapt::same_file(path, input)) continue;
+    throw Error("is read and would be overwritten by the table",
+                {.file = path},
+                "Name another file for the table.");
+  }
+  return path;
 }
 
 }  // namespace
@@ -42,13 +55,17 @@ adapt::FigureOptions common_options() {
           .prove = adapt::Prove::figures_only};
 }
 
-CsvFile::CsvFile(std::string const& path) : path_(path), stream_(path, std::ios::binary) {
+CsvFile::CsvFile(std::string const& path, std::initializer_list<std::string> inputs)
+    : path_(refuse_inputs(path, inputs)),
+      file_(path_),
+      stream_(system::path_of(file_.temporary_path()), std::ios::binary) {
   if (!stream_) fail_to_write(path_);
 }
 
 void CsvFile::close() {
   stream_.close();
   if (!stream_) fail_to_write(path_);
+  file_.commit();
 }
 
 }  // namespace meltlag::cli

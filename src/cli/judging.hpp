@@ -3,10 +3,12 @@
 #pragma once
 
 #include <fstream>
+#include <initializer_list>
 #include <optional>
 #include <string>
 
 #include "meltlag/adapt/figure.hpp"
+#include "meltlag/adapt/output_file.hpp"
 #include "meltlag/profile/profile.hpp"
 
 namespace meltlag::cli {
@@ -15,15 +17,17 @@ namespace meltlag::cli {
 // Without a profile: limits of a common small printer, so that times mean something; no lag.
 [[nodiscard]] adapt::FigureOptions common_options();
 
-// A file that is written row by row. Throws Error where that fails.
+// A file that is written row by row and appears whole at close(). Throws Error where that fails,
+// and where it is one of the files that are read.
 class CsvFile {
  public:
-  explicit CsvFile(std::string const& path);
+  CsvFile(std::string const& path, std::initializer_list<std::string> inputs);
   [[nodiscard]] std::ostream& stream() { return stream_; }
   void close();
 
  private:
   std::string path_;
+  adapt::OutputFile file_;
   std::ofstream stream_;
 };
 

@@ -8,15 +8,19 @@
 #include <sstream>
 #include <string>
 #include <system_error>
+#include <vector>
 
 #include "adapt_command.hpp"
 #include "builds_command.hpp"
 #include "calibrate_command.hpp"
 #include "causes_command.hpp"
+#include "commit.hpp"
 #include "compare_command.hpp"
 #include "diff_command.hpp"
+#include "documents_command.hpp"
 #include "inspect_command.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "output.hpp"
 #include "predict_command.hpp"
 #include "profile_command.hpp"
@@ -84,6 +88,7 @@ void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) 
   add_causes_command(app, status);
   add_builds_command(app, status);
   add_compare_command(app, status);
+  add_documents_command(app, status);
 }
 
 // The parsed subcommands in the order typed, behind the program's name: "meltlag profile check".
@@ -150,10 +155,15 @@ int main(int count, char** words) {
   meltlag::cli::set_up_streams();
   int status = meltlag::cli::exit_done;
   CLI::App app{meltlag::cli::about, "meltlag"};
-  app.set_version_flag("--version", "meltlag " MELTLAG_VERSION, "Show the version and end");
+  app.set_version_flag("--version",
+                       std::string("meltlag " MELTLAG_VERSION) + meltlag_commit,
+                       "Show the version and end");
   app.set_help_flag("-h,--help", "Show this text and end");
   app.require_subcommand(1);
   app.formatter(std::make_shared<meltlag::cli::HelpFormatter>());
   meltlag::cli::add_commands(app, status);
-  return meltlag::cli::run(app, status, count, words);
+  std::vector<std::string> const arguments = meltlag::system::arguments(count, words);
+  std::vector<char const*> given;
+  for (std::string const& argument : arguments) given.push_back(argument.c_str());
+  return meltlag::cli::run(app, status, static_cast<int>(given.size()), given.data());
 }

@@ -3,14 +3,13 @@
 
 #include <spdlog/sinks/stdout_sinks.h>
 #include <spdlog/spdlog.h>
-#include <unistd.h>
 
 #include <cerrno>
-#include <csignal>
 #include <cstdio>
 #include <system_error>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -33,12 +32,11 @@ void flush_stdout() {
 }
 
 void set_up_streams() {
-  // Without this a pipe closed by its reader would kill the program before it cleaned up.
-  std::signal(SIGPIPE, SIG_IGN);
+  system::set_up_process();
   spdlog::set_default_logger(spdlog::stderr_logger_mt("meltlag"));
   spdlog::set_pattern("meltlag: %v");
 }
 
-bool stderr_is_terminal() { return isatty(STDERR_FILENO) != 0; }
+bool stderr_is_terminal() { return system::stderr_is_terminal(); }
 
 }  // namespace meltlag::cli

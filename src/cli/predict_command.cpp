@@ -32,7 +32,7 @@ report::FigureTable predict(PredictWords const& words,
   std::optional<CsvFile> csv;
   std::optional<report::PredictCsv> rows;
   if (!words.csv.empty()) {
-    csv.emplace(words.csv);
+    csv.emplace(words.csv, std::initializer_list{words.file, words.original, words.profile});
     rows.emplace(csv->stream(), table.parts);
   }
   adapt::RowSink* const sink = rows ? &*rows : nullptr;

@@ -11,6 +11,7 @@
 #include <set>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "meltlag/profile/interview.hpp"
 #include "meltlag/profile/review.hpp"
 #include "meltlag/profile/settings_report.hpp"
@@ -44,7 +45,7 @@ std::string read_report(std::string const& path) {
 std::vector<std::string> known_materials() {
   std::set<std::string> names;
   std::error_code ignored;
-  fs::path const directory = fs::path(load_options().share_dir) / "materials";
+  fs::path const directory = system::path_of(load_options().share_dir) / "materials";
   for (fs::directory_entry const& entry : fs::directory_iterator(directory, ignored))
     if (entry.path().extension() == ".toml") names.insert(entry.path().stem().string());
   return {names.begin(), names.end()};
@@ -213,9 +214,7 @@ void add_check(CLI::App& command, int& status) {
 }  // namespace
 
 profile::LoadOptions load_options() {
-  std::error_code ignored;
-  return {.share_dir =
-              profile::find_share_dir(fs::read_symlink("/proc/self/exe", ignored).string())};
+  return {.share_dir = profile::find_share_dir(system::program_path())};
 }
 
 void add_profile_command(CLI::App& app, int& status) {

@@ -7,6 +7,7 @@
 #include <system_error>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -42,7 +43,7 @@ void ReportFile::commit() {
 }
 
 std::string profile_text(std::string const& path) {
-  std::ifstream file(path, std::ios::binary);
+  std::ifstream file(system::path_of(path), std::ios::binary);
   return {std::istreambuf_iterator<char>(file), {}};
 }
 

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "terminal.hpp"
 
-#include <unistd.h>
-
 #include <algorithm>
 #include <cstdlib>
+
+#include "meltlag/base/system.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -17,7 +17,9 @@ bool is_set(char const* name) {
 }  // namespace
 
 bool takes_emphasis(Stream stream) {
-  if (isatty(stream == Stream::out ? STDOUT_FILENO : STDERR_FILENO) == 0) return false;
+  bool const seen =
+      stream == Stream::out ? system::stdout_is_terminal() : system::stderr_is_terminal();
+  if (!seen) return false;
   return !is_set("NO_COLOR") && is_set("TERM") && std::string_view(std::getenv("TERM")) != "dumb";
 }
 

@@ -7,21 +7,10 @@
 #include <utility>
 
 #include "meltlag/base/error.hpp"
-
-#ifdef _WIN32
-#include <fcntl.h>
-#include <io.h>
-#endif
+#include "meltlag/base/system.hpp"
 
 namespace meltlag::gcode {
 namespace {
-
-std::FILE* binary_stdin() {
-#ifdef _WIN32
-  _setmode(_fileno(stdin), _O_BINARY);  // else CRLF would arrive as LF
-#endif
-  return stdin;
-}
 
 [[noreturn]] void fail_to_open(std::string const& path, int error) {
   std::string hint = "Check the path and whether you may read it.";
@@ -38,17 +27,17 @@ void InputFile::Close::operator()(std::FILE* file) const {
 
 InputFile::InputFile(std::string path) : path_(std::move(path)) {
   if (path_ == "-") {
-    file_.reset(binary_stdin());
+    file_.reset(stdin);
     path_ = "standard input";
   } else {
     std::error_code status;
-    if (std::filesystem::is_directory(path_, status)) {
+    if (std::filesystem::is_directory(system::path_of(path_), status)) {
       throw Error("is a directory", {.file = path_}, "Name a G-code file inside it.");
     }
-    file_.reset(std::fopen(path_.c_str(), "rb"));
+    file_.reset(system::open_for_reading(path_));
     if (!file_) fail_to_open(path_, errno);
-    if (std::filesystem::is_regular_file(path_, status)) {
-      auto const size = std::filesystem::file_size(path_, status);
+    if (std::filesystem::is_regular_file(system::path_of(path_), status)) {
+      auto const size = std::filesystem::file_size(system::path_of(path_), status);
       if (!status) size_bytes_ = size;
     }
   }

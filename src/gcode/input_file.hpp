@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Bytes from a file, a pipe or standard input: the only place that knows the operating system.
+// Bytes from a file, a pipe or standard input.
 #pragma once
 
 #include <cstddef>

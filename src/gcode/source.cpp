@@ -14,6 +14,8 @@ namespace meltlag::gcode {
 // The bytes not yet handed out are data[begin, end). For a file, `data` is `buffer`, which grows
 // only when one line is longer than it.
 struct LineSource::State {
+  // Columns are counted in 32 bits.
+  static constexpr std::size_t longest_line = std::size_t{1} << 30;
   static constexpr std::size_t buffer_bytes = std::size_t{1} << 20;
   static constexpr std::string_view mark = "\xEF\xBB\xBF";
 
@@ -37,6 +39,11 @@ struct LineSource::State {
     if (begin > 0) std::memmove(buffer.data(), buffer.data() + begin, kept);
     scanned -= begin;
     if (buffer.empty()) buffer.resize(buffer_bytes);
+    if (kept >= longest_line) {
+      throw Error("this line is longer than a gigabyte",
+                  {.file = name, .line = line},
+                  "Is it the right file? G-code has line breaks.");
+    }
     if (kept == buffer.size()) buffer.resize(2 * kept);
     std::size_t const space = buffer.size() - kept;
     std::size_t const got = file->read(buffer.data() + kept, space);

@@ -12,6 +12,7 @@
 #include <string_view>
 #include <vector>
 
+#include "meltlag/base/system.hpp"
 #include "meltlag/base/text.hpp"
 #include "schema.hpp"
 
@@ -91,7 +92,7 @@ void check_keys(toml::table const& table, std::string const& section) {
 // One spelling for each file, so that a circle is seen; a pipe has none but its own.
 std::string spelling(std::string const& path) {
   std::error_code problem;
-  fs::path const canonical = fs::weakly_canonical(path, problem);
+  fs::path const canonical = fs::weakly_canonical(system::path_of(path), problem);
   return problem ? path : canonical.string();
 }
 
@@ -134,10 +135,10 @@ toml::table read_chain(std::string_view text,
 
 std::string read_text(std::string const& path, std::string_view what) {
   std::error_code ignored;
-  if (fs::is_directory(path, ignored))
+  if (fs::is_directory(system::path_of(path), ignored))
     throw Error(
         fmt::format("{} is a directory, not a {}", path, what), {.file = path}, "name a file");
-  std::ifstream file(path, std::ios::binary);
+  std::ifstream file(system::path_of(path), std::ios::binary);
   if (!file)
     throw Error(fmt::format("cannot read the {}: {}", what, std::strerror(errno)),
                 {.file = path},
@@ -145,6 +146,10 @@ std::string read_text(std::string const& path, std::string_view what) {
   std::string text(largest_file_bytes + 1, '\0');
   file.read(text.data(), static_cast<std::streamsize>(text.size()));
   text.resize(static_cast<std::size_t>(file.gcount()));
+  if (file.bad())
+    throw Error(fmt::format("cannot read the {}: {}", what, std::strerror(errno)),
+                {.file = path},
+                "check the disk or the connection and try again");
   if (text.size() > largest_file_bytes)
     throw Error(
         fmt::format("this is too large for a {}", what), {.file = path}, "is it the right file?");
@@ -153,7 +158,7 @@ std::string read_text(std::string const& path, std::string_view what) {
 
 void require_file(std::string const& path, Place const& place, std::string_view key) {
   std::error_code ignored;
-  if (fs::exists(path, ignored)) return;
+  if (fs::exists(system::path_of(path), ignored)) return;
   throw Error(fmt::format("there is no file {}", path),
               place,
               fmt::format("{} is looked for beside the file that names it", key));
@@ -187,7 +192,7 @@ Place place_of(toml::source_region const& source) {
 
 std::string relative_to(toml::source_region const& source, std::string const& path) {
   if (!source.path) return path;
-  return (fs::path(*source.path).parent_path() / path).string();
+  return (system::path_of(*source.path).parent_path() / system::path_of(path)).string();
 }
 
 }  // namespace meltlag::profile

@@ -6,6 +6,7 @@
 
 #include "document.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "read_machine.hpp"
 #include "read_parts.hpp"
@@ -98,8 +99,7 @@ Profile parse(std::string_view text, std::string const& name, LoadOptions const&
   Profile profile{};
   Document const document(root, name, &profile.sd);
   profile.path = name;
-  profile.title =
-      document.top().text("title").value_or(std::filesystem::path(name).stem().string());
+  profile.title = document.top().text("title").value_or(system::path_of(name).stem().string());
   profile.notes = document.top().text("notes").value_or("");
   profile.date = document.top().text("date").value_or("");
   read_feed(document.section("feed"), profile);

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "document.hpp"
+#include "meltlag/base/system.hpp"
 #include "read_parts.hpp"
 #include "schema.hpp"
 
@@ -18,8 +19,8 @@ namespace fs = std::filesystem;
 
 // Where materials are looked for, in this order.
 std::vector<fs::path> directories(toml::source_region const& source, std::string const& share_dir) {
-  std::vector<fs::path> found{relative_to(source, "materials")};
-  if (!share_dir.empty()) found.push_back(fs::path(share_dir) / "materials");
+  std::vector<fs::path> found{system::path_of(relative_to(source, "materials"))};
+  if (!share_dir.empty()) found.push_back(system::path_of(share_dir) / "materials");
   return found;
 }
 

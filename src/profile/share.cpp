@@ -3,6 +3,8 @@
 
 #include <filesystem>
 
+#include "meltlag/base/system.hpp"
+
 namespace meltlag::profile {
 
 std::string find_share_dir(std::string const& program_path) {
@@ -12,7 +14,7 @@ std::string find_share_dir(std::string const& program_path) {
     std::error_code ignored;
     return fs::is_directory(directory / "materials", ignored);
   };
-  fs::path directory = fs::path(program_path).parent_path();
+  fs::path directory = system::path_of(program_path).parent_path();
   fs::path const installed = directory.parent_path() / "share" / "meltlag" / "profiles";
   if (holds_profiles(installed)) return installed.string();
   for (int level = 0; level < levels && directory.has_relative_path(); ++level) {

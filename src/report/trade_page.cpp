@@ -56,7 +56,8 @@ class Curve {
   void write_axes(Drawing& drawing) const {
     for (double const tick : shares_.ticks()) {
       drawing.line({left, down(tick / 100)}, {right, down(tick / 100)}, "line");
-      drawing.text({left - 1.5, down(tick / 100) + 4}, Anchor::end, fmt::format("{:g}", tick), "soft");
+      drawing.text(
+          {left - 1.5, down(tick / 100) + 4}, Anchor::end, fmt::format("{:g}", tick), "soft");
     }
     for (double const tick : times_.ticks())
       drawing.text({across(tick), bottom + 17}, Anchor::middle, fmt::format("{:g}", tick), "soft");

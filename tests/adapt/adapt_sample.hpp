@@ -33,7 +33,7 @@ struct Sheet {
 // Writes moves in a sheet's manner.
 class PartWriter {
  public:
-  explicit PartWriter(Sheet const& sheet) : sheet_(sheet) {
+  explicit PartWriter(Sheet const& sheet = {}) : sheet_(sheet) {
     text_ = sheet.unit == Unit::inch ? "G20\n" : "G21\n";
     text_ += sheet.e == ECount::relative ? "M83\n" : "M82\n";
     text_ += "M104 S205\n";
@@ -52,6 +52,7 @@ class PartWriter {
     travel(x_mm, y_mm);
     screw(1);
   }
+  void line(std::string_view text) { (text_ += text) += '\n'; }
   [[nodiscard]] std::string const& text() const { return text_; }
 
  private:

@@ -34,7 +34,7 @@ Cells make_cells(const Program& original) {
     cells.count.push_back(0);
     const bool prints = move.kind == MoveKind::print;
     if (move.kind != MoveKind::e_only) {
-      const double n = prints ? std::max(1.0, std::round(move.length_mm / cell_mm)) : 1;
+      const double n = prints ? std::clamp(std::round(move.length_mm / cell_mm), 1.0, 4096.0) : 1;
       cells.count.back() = static_cast<std::size_t>(n);
       const double wanted = prints ? move.volume_mm3 / n : 0;
       const Cell cell{i, prints, false, move.length_mm / n, wanted, 0};

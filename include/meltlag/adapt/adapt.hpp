@@ -31,7 +31,8 @@ struct AdaptOptions {
   std::optional<double> max_flow_mm3_s;   // forward; else 1.2 × what the file itself asks for
   std::optional<double> most_run_on_mm3;  // from the greatest pressure, where the parts are known
   double cold_below_c = 170;
-  double caution = 0;                      // E's limits are kept away from by this share more
+  double caution = 0;      // E's limits are kept away from by this share more
+  int window_cuts = 1500;  // decided at once; more cost memory and change next to nothing
   std::vector<LineRange> as_written = {};  // these lines keep their E, in ascending order
   bool leave_everything = false;           // add the comment line and nothing else
   double price_mm3_per_s = 0;  // a second of print time is spent where it saves so much misplaced

@@ -18,7 +18,7 @@ namespace meltlag::adapt {
 class OutputFile {
  public:
   // A symbolic link is followed to what it names. Throws Error when the temporary file cannot be
-  // made.
+  // made, and where the target may not be written.
   explicit OutputFile(std::string target);
   ~OutputFile();
   OutputFile(OutputFile const&) = delete;
@@ -27,7 +27,9 @@ class OutputFile {
   // Each throws Error naming the target and the cause; the target is untouched then.
   void write(std::string_view text);
   void flush();
-  // Replaces a regular target, keeping its permissions and owner; copies into any other.
+  // Replaces a regular target, keeping its permissions and owner; copies into any other. What was
+  // not there at the start and is now is not replaced. Throws std::system_error (broken_pipe) where
+  // nobody reads the standard output any more.
   void commit();
   // Throws away what was written so far.
   void restart();
@@ -38,10 +40,12 @@ class OutputFile {
  private:
   [[noreturn]] void fail(char const* doing) const;
   void copy_to_target();
+  void copy_to(int descriptor);
 
   std::string shown_, target_, temporary_;
   int descriptor_ = -1;
-  bool replace_ = true;
+  bool replace_ = true;    // renamed over the target, not written into it
+  bool replaces_ = false;  // the target was there at the start
 };
 
 }  // namespace meltlag::adapt
