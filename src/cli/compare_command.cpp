@@ -61,7 +61,7 @@ void add_sheet(CompareWords const& words,
   compare::Comparison const comparison =
       compare::compare(words.file, words.original, rows, options, notices);
   if (!words.csv.empty()) {
-    CsvFile csv(words.csv);
+    CsvFile csv(words.csv, {words.file, words.original, words.sheet, words.profile});
     report::write_csv(csv.stream(), comparison);
     csv.close();
   }
