@@ -258,12 +258,16 @@ void add_adapt_command(CLI::App& app, int& status) {
       "--output", words->output, "Write the adapted file here; - is standard output");
   command->add_flag(
       "--in-place", words->in_place, "Replace FILE itself, once the check has passed");
-  command->add_option("--extra-time",
-                      words->pace.extra_time,
-                      "Print time that may be added, in percent, such as 15%; default 0%");
-  command->add_option("--target",
-                      words->pace.target,
-                      "Add the least time that brings misplaced plastic to this, such as 4%");
+  command
+      ->add_option("--extra-time",
+                   words->pace.extra_time,
+                   "Print time that may be added, in percent, such as 15%; default 0%")
+      ->type_name("PERCENT");
+  command
+      ->add_option("--target",
+                   words->pace.target,
+                   "Add the least time that brings misplaced plastic to this, such as 4%")
+      ->type_name("PERCENT");
   command->add_flag("--keep-layer-time",
                     words->keep_layer_time,
                     "Let no layer take less time than before, for cooling");
