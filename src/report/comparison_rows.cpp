@@ -14,7 +14,7 @@ namespace meltlag::report {
 namespace {
 
 using compare::ComparedRow;
-using compare::Comparison;
+using compare::PrintComparison;
 
 double percent_of(double part, double whole) { return whole != 0 ? 100 * part / whole : 0; }
 
@@ -96,7 +96,7 @@ nlohmann::json refit_json(compare::Refit const& refit) {
   return out;
 }
 
-nlohmann::json curve_json(Comparison const& c) {
+nlohmann::json curve_json(PrintComparison const& c) {
   nlohmann::json out = nlohmann::json::array();
   for (compare::CurvePoint const& point : c.curve)
     out.push_back({{"print_s", point.print_s},
@@ -110,7 +110,7 @@ nlohmann::json curve_json(Comparison const& c) {
 
 }  // namespace
 
-nlohmann::json to_json(Comparison const& c, ComparisonNames const& names) {
+nlohmann::json to_json(PrintComparison const& c, ComparisonNames const& names) {
   nlohmann::json out = {{"file", names.file},
                         {"measured", names.sheet},
                         {"planned_s", c.planned_s},
@@ -136,7 +136,12 @@ nlohmann::json to_json(Comparison const& c, ComparisonNames const& names) {
                             {"rows", s.rows},
                             {"mean_off", s.mean_off},
                             {"mean_off_share", s.mean_off_share},
-                            {"weight", s.weight}});
+                            {"weight", s.weight},
+                            {"line", s.line},
+                            {"at_s", s.at_s},
+                            {"layer", s.layer},
+                            {"x_mm", s.at_mm.x},
+                            {"y_mm", s.at_mm.y}});
   if (c.clock) out["clock"] = clock_json(*c.clock);
   for (compare::Finding const finding : c.findings)
     out["findings"].push_back(
@@ -144,7 +149,7 @@ nlohmann::json to_json(Comparison const& c, ComparisonNames const& names) {
   return out;
 }
 
-void write_csv(std::ostream& out, Comparison const& c) {
+void write_csv(std::ostream& out, PrintComparison const& c) {
   out << "kind,line,to_line,at_mm,t_s,print_s,x_mm,y_mm,z_mm,unit,measured,predicted,without_lag,"
          "asked,off,off_percent,expected_sd,as_expected,stage\n";
   for (ComparedRow const& row : c.rows) {
