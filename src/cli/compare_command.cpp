@@ -145,10 +145,11 @@ std::string text_of(Found const& found) {
   return noted.empty() ? text : text + "\nNoted:\n" + noted;
 }
 
+// All but the measured rows.
 nlohmann::json json_of(report::ComparisonReport const& report) {
   nlohmann::json out = nlohmann::json::object();
   if (report.comparison) {
-    out["comparison"] = report::to_json(*report.comparison, report.names);
+    out["comparison"] = report::summary_json(*report.comparison, report.names);
     out["comparison"]["remarks"] = report.remarks;
   }
   if (report.mass) out["mass"] = report::to_json(*report.mass);
@@ -174,7 +175,11 @@ void run_compare(CompareWords const& words) {
     report::write_page(file->out(), found.report);
     file->commit();
   }
-  print(words.json ? report::dump(json_of(found.report)) : text_of(found));
+  if (!words.json) return print(text_of(found));
+  nlohmann::json const page = json_of(found.report);
+  if (!found.report.comparison) return print(report::dump(page));
+  report::Out const out = [](std::string_view text) { print(text); };
+  report::write_json(out, page, *found.report.comparison);
 }
 
 void add_tools(CLI::App& command, CompareWords& words) {

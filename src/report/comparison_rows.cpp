@@ -8,6 +8,7 @@
 
 #include "finding_names.hpp"
 #include "meltlag/report/comparison.hpp"
+#include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
@@ -110,16 +111,15 @@ nlohmann::json curve_json(PrintComparison const& c) {
 
 }  // namespace
 
-nlohmann::json to_json(PrintComparison const& c, ComparisonNames const& names) {
+nlohmann::json summary_json(PrintComparison const& c, ComparisonNames const& names) {
   nlohmann::json out = {{"file", names.file},
                         {"measured", names.sheet},
                         {"planned_s", c.planned_s},
                         {"unknown_waits", c.unknown_waits},
                         {"refit", refit_json(c.refit)},
                         {"curve", curve_json(c)}};
-  for (char const* list : {"rows", "kinds", "stages", "worst", "findings"})
+  for (char const* list : {"kinds", "stages", "worst", "findings"})
     out[list] = nlohmann::json::array();
-  for (ComparedRow const& row : c.rows) out["rows"].push_back(row_json(row));
   for (compare::KindSummary const& k : c.kinds) out["kinds"].push_back(kind_json(k));
   for (compare::StageOffs const& s : c.stages)
     out["stages"].push_back({{"stage", compare::name_of(s.stage)},
@@ -147,6 +147,24 @@ nlohmann::json to_json(PrintComparison const& c, ComparisonNames const& names) {
     out["findings"].push_back(
         {{"finding", finding_name(finding)}, {"words", finding_words(finding, c, names)}});
   return out;
+}
+
+void write_json(Out const& out, nlohmann::json page, PrintComparison const& c) {
+  // Quotes inside of strings are escaped: no text but this value can look so.
+  constexpr std::string_view place = "\"rows\": \"\"", key = "\"rows\": [";
+  page["comparison"]["rows"] = "";
+  std::string const text = dump(page);
+  std::size_t const at = text.find(place);
+  out(std::string_view(text).substr(0, at));
+  out(key);
+  std::string line;
+  for (ComparedRow const& row : c.rows) {
+    line = line.empty() ? "\n      " : ",\n      ";
+    line += row_json(row).dump();
+    out(line);
+  }
+  out(c.rows.empty() ? "]" : "\n    ]");
+  out(std::string_view(text).substr(at + place.size()));
 }
 
 void write_csv(std::ostream& out, PrintComparison const& c) {

@@ -243,6 +243,53 @@ TEST_SUITE("compare") {
     CHECK_THROWS_AS((void)compare(b.path(), other.path(), rows, options, notices), meltlag::Error);
   }
 
+  TEST_CASE("a stretch tells its layer, its place and its rows") {
+    ScratchFile const file(
+        "G90\nM83\nG1 Z0.4 F600\nG0 X0 Y0 F6000\nG1 X40 E8 F1200\nG1 X40 Y30 E6\n"
+        "G1 Z0.8 F600\nG0 X0 Y0 F6000\nG1 X40 E8 F1200\n");
+    Notices notices;
+    std::vector<MeasuredRow> rows;
+    auto const add = [&](std::int64_t line, double at) {
+      rows.push_back({.kind = Kind::width, .line = line, .to_line = line, .at_mm = at});
+    };
+    // The sheet begins with the upper layer.
+    for (double const at : {10.0, 20.0, 30.0}) add(9, at);
+    for (double const at : {10.0, 20.0, 30.0}) add(5, at);
+    add(6, 25);
+    auto const options = options_of(true_run_on_mm3);
+    PrintComparison c = compare(file.path(), "", rows, options, notices);
+    for (std::size_t i = 0; i < rows.size(); ++i) rows[i].value = c.rows[i].predicted - 0.001;
+    rows[0].value += 0.5;
+    rows[1].value += 0.9;
+    c = compare(file.path(), "", rows, options, notices);
+    CHECK(in_print_order(c, Kind::width) == std::vector<std::size_t>{3, 4, 5, 6, 0, 1, 2});
+    CHECK(in_print_order(c, Kind::mass).empty());
+    Stretch const& worst = c.worst.front();
+    CHECK(worst.first_row == 4);
+    CHECK(worst.rows == 2);
+    CHECK(worst.line == 9);
+    CHECK(worst.layer == 2);
+    CHECK_NEAR(worst.at_mm.x, 20, 1e-9);
+    CHECK_NEAR(worst.at_mm.y, 0, 1e-9);
+    CHECK_NEAR(worst.mean_off, 0.699, 1e-9);
+    CHECK(c.beads_low_mm == meltlag::Vec3{0, 0, 0});
+    CHECK(c.beads_high_mm == meltlag::Vec3{40, 30, 0});
+    for (Stretch const& s : c.worst) CHECK(s.layer == (s.first_row < 4 ? 1 : 2));
+  }
+
+  TEST_CASE("a bead that climbs all the time begins a layer with each layer's height") {
+    std::string text = "G90\nM83\nG1 Z0.4 F600\nG1 X40 E8 F1200\n";
+    for (int i = 1; i <= 100; ++i)
+      text += "G1 X" + number(i % 2 == 1 ? 0 : 40) + " Z" + number(0.4 + 0.02 * i) + " E8\n";
+    ScratchFile const file(text);
+    Notices notices;
+    std::vector<MeasuredRow> const rows{
+        {.kind = Kind::line_flow, .value = 99, .line = 104, .to_line = 104, .at_mm = {}}};
+    PrintComparison const c = compare(file.path(), "", rows, options_of(true_run_on_mm3), notices);
+    CHECK(c.worst.front().layer >= 5);
+    CHECK(c.worst.front().layer <= 6);
+  }
+
   TEST_CASE("pieces that draw back at a bead's end still belong to its layer") {
     ScratchFile const file(
         "G90\nM83\nG1 Z0.4 F600\nG1 X20 E5 F1200\nG1 X40 E5\nG1 X44 E-0.5\nG1 X46\n");

@@ -7,6 +7,7 @@
 #include <string>
 
 #include "meltlag/compare/comparison.hpp"
+#include "meltlag/report/html.hpp"
 
 namespace meltlag::report {
 
@@ -22,9 +23,12 @@ struct ComparisonNames {
 [[nodiscard]] std::string finding_words(compare::Finding finding,
                                         compare::PrintComparison const& comparison,
                                         ComparisonNames const& names);
-// Every number, units in the keys; the curve too.
-[[nodiscard]] nlohmann::json to_json(compare::PrintComparison const& comparison,
-                                     ComparisonNames const& names);
+// Every number but the rows', units in the keys; the curve too.
+[[nodiscard]] nlohmann::json summary_json(compare::PrintComparison const& comparison,
+                                          ComparisonNames const& names);
+// Writes `page`, whose "comparison" is a summary, with a line for each row put into it: what it
+// takes does not grow with the rows.
+void write_json(Out const& out, nlohmann::json page, compare::PrintComparison const& comparison);
 // One row for each measured row: kind, line, to_line, at_mm, t_s, print_s, x_mm, y_mm, z_mm, unit,
 // measured, predicted, without_lag, asked, off, off_percent, expected_sd, as_expected, stage.
 void write_csv(std::ostream& out, compare::PrintComparison const& comparison);
