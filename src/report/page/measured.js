@@ -144,7 +144,8 @@
       const rows = this.rows, title = 'Measured against predicted: ' + rows.name;
       const canvas = Meltlag.make('canvas', {tabindex: 0, role: 'img', 'aria-label': title + '. Arrow keys go to the next and the previous row.'});
       canvas.addEventListener('keydown', (event) => this.step(event, {ArrowRight: 1, ArrowLeft: -1, n: 1, p: -1}, 'against'));
-      host.append(Meltlag.make('figure', {class: 'scatter'}, [Meltlag.make('figcaption', {}, [title]), canvas]), this.readout('against'));
+      host.append(Meltlag.make('figure', {class: 'scatter'}, [Meltlag.make('figcaption', {}, [title]),
+                   Meltlag.make('div', {class: 'legend'}, Meltlag.legend(this.points())), canvas]), this.readout('against'));
       const scatter = new Meltlag.Scatter(canvas, rows);
       canvas.addEventListener('pointermove', (event) => this.hover(scatter.nearest(event.offsetX, event.offsetY), 'against'));
       canvas.addEventListener('pointerleave', () => this.hover(null, 'against'));
