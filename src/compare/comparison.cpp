@@ -71,7 +71,7 @@ std::vector<double> curve_times(std::span<MeasuredRow const> rows,
     to = std::max(to, timed ? times_s[i] : spots.rows[i].end_s);
   }
   from = std::max(0.0, from - trace_margin_s);
-  to = std::min(spots.walked.planned_s, to + trace_margin_s);
+  to = std::max(to, std::min(spots.walked.planned_s, to + trace_margin_s));
   std::vector<double> times;
   if (!(to > from)) return times;
   double const step = (to - from) / static_cast<double>(most_curve_points - 1);

@@ -12,7 +12,9 @@
       for (const name of ['t', 'line', 'at', 'x', 'y', 'measured', 'predicted', 'without', 'wanted', 'sd']) this[name] = column(name);
       this.toLine = column('to-line');
       this.count = this.t.length;
-      this.along = this.timed ? this.t : Float64Array.from(this.t, (_, i) => i);
+      this.along = Float64Array.from(this.t, (t, i) => this.timed ? t : i);
+      // Rows of one moment stand beside each other.
+      for (let i = 1; i < this.count; ++i) this.along[i] = Math.max(this.along[i], this.along[i - 1] + 1e-6);
       this.curve = {t: column('curve-t'), predicted: column('curve-predicted'), wanted: column('curve-wanted')};
       this.worst = worst.map((w, number) => Object.assign({number: number + 1}, w)).filter((w) => w.kind === k);
       // Two digits of what is expected.
@@ -59,9 +61,9 @@
     const curve = rows.curve, n = curve.t.length + rows.count;
     const out = {x: new Float64Array(n), predicted: new Float32Array(n), wanted: new Float32Array(n), row: new Int32Array(n)};
     for (let i = 0, c = 0, r = 0; i < n; ++i) {
-      const isRow = c >= curve.t.length || r < rows.count && rows.t[r] <= curve.t[c];
+      const isRow = c >= curve.t.length || r < rows.count && rows.along[r] <= curve.t[c];
       const from = isRow ? rows : curve, k = isRow ? r++ : c++;
-      out.x[i] = from.t[k];
+      out.x[i] = isRow ? rows.along[k] : curve.t[k];
       out.predicted[i] = from.predicted[k];
       out.wanted[i] = from.wanted.length ? from.wanted[k] : NaN;
       out.row[i] = isRow ? k : -1;
