@@ -6,13 +6,14 @@
   const beside = 60;  // columns for what is out of sight
 
   // `x` ascends. Form 'steps': the value i holds from x[i] to x[i + 1]; 'line': the value at x[i], means
-  // are over x; 'points': means are over points.
+  // are over x; 'points': means are over points, as of `pointSeries` (indices) in any form.
   class Source {
-    constructor(x, series, form) {
+    constructor(x, series, form, pointSeries) {
       this.x = x;
       this.series = series;  // Float32Array or Float64Array each
       this.steps = form === 'steps';
       this.overX = form !== 'points';
+      this.points = new Set((pointSeries || []).map((k) => series[k]));
       this.blocks = series.map((y) => this.summarise(y));
     }
     summarise(y) {
@@ -27,7 +28,7 @@
       return out;
     }
     scan(y, from, to, s) {
-      const x = this.x, overX = this.overX;
+      const x = this.x, overX = this.overX && !this.points.has(y);
       let low = s.low, high = s.high, sum = 0, weight = 0;
       for (let i = from; i < to; ++i) {
         const value = y[i], w = overX && i + 1 < x.length ? x[i + 1] - x[i] : 1;
@@ -377,7 +378,8 @@
     const spec = JSON.parse(figure.dataset.chart);
     const x = Meltlag.column(spec.x);
     const form = ['steps', 'points'].find((f) => spec.series.every((s) => s.stroke === f)) || 'line';
-    const source = new Meltlag.Source(x, spec.series.map((s) => Meltlag.column(s.y)), form);
+    const source = new Meltlag.Source(x, spec.series.map((s) => Meltlag.column(s.y)), form,
+                                      [...spec.series.keys()].filter((k) => spec.series[k].stroke === 'points'));
     source.plusMinus = spec.series.map((s) => s.plus_minus ? Meltlag.column(s.plus_minus) : null);
     const low = x.length ? x[0] : 0, high = x.length ? x[x.length - 1] : 1;
     // Points at the ends shall be whole.

@@ -63,7 +63,7 @@
     for (let i = 0, c = 0, r = 0; i < n; ++i) {
       const isRow = c >= curve.t.length || r < rows.count && rows.along[r] <= curve.t[c];
       const from = isRow ? rows : curve, k = isRow ? r++ : c++;
-      out.x[i] = isRow ? rows.along[k] : curve.t[k];
+      out.x[i] = Math.max(isRow ? rows.along[k] : curve.t[k], i > 0 ? out.x[i - 1] + 1e-9 : -Infinity);
       out.predicted[i] = from.predicted[k];
       out.wanted[i] = from.wanted.length ? from.wanted[k] : NaN;
       out.row[i] = isRow ? k : -1;
@@ -113,7 +113,7 @@
       const [measured, beyond] = split(rows, (i) => rows.measured[i]);
       const spread = (values) => Float32Array.from(all.row, (r) => r < 0 ? NaN : values[r]);
       const bars = Float32Array.from(all.row, (r) => r < 0 ? 0 : 2 * rows.sd[r]);
-      const source = new Meltlag.Source(all.x, [all.wanted, all.predicted, spread(measured), spread(beyond)], rows.timed ? 'line' : 'points');
+      const source = new Meltlag.Source(all.x, [all.wanted, all.predicted, spread(measured), spread(beyond)], rows.timed ? 'line' : 'points', [2, 3]);
       source.plusMinus = [null, null, bars, bars];
       source.within = {3: 2};
       const ticks = rows.timed ? {time: true, x_label: 'planned time'} : {ticker: lineTicks(rows), x_label: byLine};
