@@ -5,6 +5,9 @@
 
 #include <memory>
 #include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <vector>
 
 #include "compare_words.hpp"
 #include "judging.hpp"
@@ -14,26 +17,22 @@
 #include "meltlag/compare/ticks.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/report/comparison.hpp"
+#include "meltlag/report/comparison_page.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/print_checks.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "profile_edits.hpp"
+#include "report_file.hpp"
 
 namespace meltlag::cli {
 namespace {
 
-// Text and JSON of everything that was asked for.
-struct Page {
-  std::string text;
-  nlohmann::json json = nlohmann::json::object();
-
-  void add(std::string const& name, std::string const& words, nlohmann::json values) {
-    if (!text.empty()) text += '\n';
-    text += words;
-    json[name] = std::move(values);
-  }
+// What was found, and what the text says beside it.
+struct Found {
+  report::ComparisonReport report;
+  std::string wrote;  // of --output
 };
 
 void check_words(CompareWords const& words) {
@@ -55,81 +54,132 @@ void check_words(CompareWords const& words) {
 void add_sheet(CompareWords const& words,
                compare::CompareOptions const& options,
                Notices& notices,
-               Page& page) {
+               Found& found) {
   Sheet const sheet = Sheet::read(words.sheet);
   std::vector<compare::MeasuredRow> const rows = compare::read_measured(sheet);
-  compare::Comparison const comparison =
-      compare::compare(words.file, words.original, rows, options, notices);
-  if (!words.csv.empty()) {
-    CsvFile csv(words.csv, {words.file, words.original, words.sheet, words.profile});
-    report::write_csv(csv.stream(), comparison);
-    csv.close();
-  }
-  report::ComparisonNames const names{
-      .file = words.file, .sheet = words.sheet, .profile = words.profile};
-  std::string text = report::to_text(comparison, names);
-  std::vector<std::string> const remarks = sheet.remarks();
-  if (!remarks.empty()) text += "\nThe sheet\n";
-  for (std::string const& remark : remarks) text += report::list_item(remark);
-  nlohmann::json values = report::to_json(comparison, names);
-  values["remarks"] = remarks;
-  page.add("comparison", text, std::move(values));
+  found.report.comparison = compare::compare(words.file, words.original, rows, options, notices);
+  found.report.remarks = sheet.remarks();
+  found.report.tools = options.tools;
+  if (words.csv.empty()) return;
+  CsvFile csv(words.csv, {words.file, words.original, words.sheet, words.profile});
+  report::write_csv(csv.stream(), *found.report.comparison);
+  csv.close();
 }
 
 void add_mass(CompareWords const& words,
               compare::CompareOptions const& options,
               Notices& notices,
-              Page& page) {
+              Found& found) {
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
   if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
   compare::PartMass const mass =
       compare::weigh_part(words.file, grams_of(words.mass), options, notices);
-  std::string text = report::to_text(mass);
-  if (!words.output.empty()) {
-    write_profile(
-        words.profile,
-        words.output,
-        {{"feed", "delivered_factor", profile::toml_number(mass.delivered_factor, 4)},
-         {"feed", "delivered_factor_sd", profile::toml_number(mass.delivered_factor_sd, 2)}},
-        overwrite);
-    text += fmt::format("Wrote {}: the profile with this factor, comments kept.\n", words.output);
-  }
-  page.add("mass", text, report::to_json(mass));
+  found.report.mass = mass;
+  if (words.output.empty()) return;
+  write_profile(
+      words.profile,
+      words.output,
+      {{"feed", "delivered_factor", profile::toml_number(mass.delivered_factor, 4)},
+       {"feed", "delivered_factor_sd", profile::toml_number(mass.delivered_factor_sd, 2)}},
+      overwrite);
+  found.wrote =
+      fmt::format("Wrote {}: the profile with this factor, comments kept.\n", words.output);
 }
 
 void add_time(CompareWords const& words,
               compare::CompareOptions const& options,
               Notices& notices,
-              Page& page) {
+              Found& found) {
   double const planned_s = compare::check_time(words.file, 1, options.program, notices).planned_s;
   Notices again;  // the same file, the same notices
-  compare::TimeCheck const check =
+  found.report.time =
       compare::check_time(words.file, seconds_of(words.took, planned_s), options.program, again);
-  page.add("time",
-           report::to_text(check, options.program.limits),
-           report::to_json(check, options.program.limits));
+  found.report.limits = options.program.limits;
 }
 
-void run_compare(CompareWords const& words) {
-  check_words(words);
-  Page page;
+Found find(CompareWords const& words) {
+  Found found{
+      .report = {.version = MELTLAG_VERSION,
+                 .names = {.file = words.file, .sheet = words.sheet, .profile = words.profile},
+                 .original = words.original,
+                 .tick_sheet = words.ticks,
+                 .comparison = {},
+                 .remarks = {},
+                 .tools = {},
+                 .mass = {},
+                 .time = {},
+                 .ticks = {},
+                 .notices = {},
+                 .profile = {}},
+      .wrote = {}};
   Notices notices;
   if (!words.file.empty() && !words.profile.empty()) {
     profile::Profile const profile = profile::load(words.profile, load_options());
     compare::CompareOptions const options = compare_options(words, profile);
     Notices again;  // the same file, the same notices
-    if (!words.sheet.empty()) add_sheet(words, options, notices, page);
-    if (!words.mass.empty()) add_mass(words, options, again, page);
-    if (!words.took.empty()) add_time(words, options, again, page);
+    if (!words.sheet.empty()) add_sheet(words, options, notices, found);
+    bool const first = words.sheet.empty();
+    if (!words.mass.empty()) add_mass(words, options, first ? notices : again, found);
+    if (!words.took.empty()) {
+      Notices& told = first && words.mass.empty() ? notices : again;
+      add_time(words, options, told, found);
+    }
+    found.report.profile = {profile.title, profile_text(words.profile)};
   }
-  if (!words.ticks.empty()) {
-    compare::Ticks const ticks = compare::count_ticks(Sheet::read(words.ticks));
-    page.add("ticks", report::to_text(ticks), report::to_json(ticks));
+  if (!words.ticks.empty()) found.report.ticks = compare::count_ticks(Sheet::read(words.ticks));
+  found.report.notices = notices.list();
+  return found;
+}
+
+std::string text_of(Found const& found) {
+  report::ComparisonReport const& report = found.report;
+  std::string text;
+  auto const add = [&](std::string const& words) { text += (text.empty() ? "" : "\n") + words; };
+  if (report.comparison) add(report::to_text(*report.comparison, report.names));
+  if (!report.remarks.empty()) add("The sheet\n");
+  for (std::string const& remark : report.remarks) text += report::list_item(remark);
+  if (report.mass) add(report::to_text(*report.mass) + found.wrote);
+  if (report.time) add(report::to_text(*report.time, report.limits));
+  if (report.ticks) add(report::to_text(*report.ticks));
+  std::string const noted = report::to_text(report.notices);
+  return noted.empty() ? text : text + "\nNoted:\n" + noted;
+}
+
+// All but the measured rows.
+nlohmann::json json_of(report::ComparisonReport const& report) {
+  nlohmann::json out = nlohmann::json::object();
+  if (report.comparison) {
+    out["comparison"] = report::summary_json(*report.comparison, report.names);
+    out["comparison"]["remarks"] = report.remarks;
   }
-  if (words.json) return print(report::dump(page.json));
-  print(page.text);
-  std::string const noted = report::to_text(notices.list());
-  if (!noted.empty()) print("\nNoted:\n" + noted);
+  if (report.mass) out["mass"] = report::to_json(*report.mass);
+  if (report.time) out["time"] = report::to_json(*report.time, report.limits);
+  if (report.ticks) out["ticks"] = report::to_json(*report.ticks);
+  return out;
+}
+
+void run_compare(CompareWords const& words) {
+  check_words(words);
+  std::optional<ReportFile> file;
+  if (!words.report.empty())
+    file.emplace(words.report,
+                 std::vector{words.file,
+                             words.sheet,
+                             words.original,
+                             words.profile,
+                             words.ticks,
+                             words.csv,
+                             words.output});
+  Found const found = find(words);
+  if (file) {
+    report::write_page(file->out(), found.report);
+    file->commit();
+  }
+  if (!words.json) return print(text_of(found));
+  nlohmann::json const page = json_of(found.report);
+  if (!found.report.comparison) return print(report::dump(page));
+  report::Out const out = [](std::string_view text) { print(text); };
+  report::write_json(out, page, *found.report.comparison);
 }
 
 void add_tools(CLI::App& command, CompareWords& words) {
@@ -169,12 +219,14 @@ void add_compare_command(CLI::App& app, int& status) {
   command->add_option("--profile", words->profile, "The machine's profile (TOML)");
   command->add_option("--original", words->original, "The file that FILE was adapted from");
   command->add_option("--csv", words->csv, "Write one row for each measured row");
+  command->add_option("--report", words->report, report_help);
   command->add_flag("--json", words->json, "Print everything as JSON");
   command->add_option("--mass", words->mass, "What the whole part weighs, as 4.32g")
       ->type_name("G");
   command->add_option("--output", words->output, "Write the profile with the factor of --mass");
   command->add_flag("--force", words->force, "Replace a file that is there");
-  command->add_option("--took", words->took, "How long the print took, as 16:05")->type_name("TIME");
+  command->add_option("--took", words->took, "How long the print took, as 16:05")
+      ->type_name("TIME");
   command->add_option("--ticks", words->ticks, "A ticked sheet of `adapt --side-by-side`");
   add_tools(*command, *words);
   command->callback([words, &status] {

@@ -11,7 +11,7 @@
 namespace meltlag::cli {
 
 struct CompareWords {
-  std::string file, sheet, profile, original, csv, output, ticks, mass, took;
+  std::string file, sheet, profile, original, csv, report, output, ticks, mass, took;
   bool json = false, force = false;
   std::optional<double> layer_height_mm, density_g_cm3, clock_offset_s;
   compare::Tools tools;

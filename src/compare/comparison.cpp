@@ -71,7 +71,7 @@ std::vector<double> curve_times(std::span<MeasuredRow const> rows,
     to = std::max(to, timed ? times_s[i] : spots.rows[i].end_s);
   }
   from = std::max(0.0, from - trace_margin_s);
-  to = std::min(spots.walked.planned_s, to + trace_margin_s);
+  to = std::max(to, std::min(spots.walked.planned_s, to + trace_margin_s));
   std::vector<double> times;
   if (!(to > from)) return times;
   double const step = (to - from) / static_cast<double>(most_curve_points - 1);
@@ -173,16 +173,18 @@ std::string_view name_of(Stage stage) {
 double ComparedRow::expected_sd() const { return std::hypot(tool_sd, profile_sd); }
 bool ComparedRow::as_expected() const { return std::abs(off()) <= 2 * expected_sd(); }
 
-Comparison compare(std::string const& printed,
-                   std::string const& original,
-                   std::span<MeasuredRow const> rows,
-                   CompareOptions const& options,
-                   Notices& notices) {
-  Comparison out;
+PrintComparison compare(std::string const& printed,
+                        std::string const& original,
+                        std::span<MeasuredRow const> rows,
+                        CompareOptions const& options,
+                        Notices& notices) {
+  PrintComparison out;
   Notices again;  // the same file, the same notices
   Spots const spots = find_spots(printed, rows, options.program, notices);
   out.unknown_waits = spots.unknown_waits;
   out.planned_s = spots.walked.planned_s;
+  out.beads_low_mm = spots.beads.low_mm;
+  out.beads_high_mm = spots.beads.high_mm;
   bool const timed = std::ranges::any_of(rows, by_time, &MeasuredRow::kind);
   if (timed) out.clock = clock_of(printed, rows, spots, options, again);
   double const offset = out.clock ? out.clock->offset_s : 0;
@@ -205,7 +207,7 @@ Comparison compare(std::string const& printed,
   }
   for (double const t : curve) out.curve.push_back(predictor.curve_point(laid, t, ways, asked));
   std::vector<double> const left = refit(printed, predictor, laid, machines, options, out);
-  conclude(options, left, out);
+  conclude(options, spots, left, out);
   return out;
 }
 

@@ -44,7 +44,7 @@ KindSummary summary_of(Kind kind, std::vector<ComparedRow const*> const& rows) {
   return out;
 }
 
-void add_kinds(Comparison& out) {
+void add_kinds(PrintComparison& out) {
   for (int k = 0; k < kinds; ++k) {
     std::vector<ComparedRow const*> rows;
     for (ComparedRow const& row : out.rows)
@@ -76,7 +76,7 @@ StageOffs stage_offs(std::vector<ComparedRow> const& rows,
 // In the order building up behind short travels, behind long ones, steady, running on.
 std::vector<StageOffs> all_stages(CompareOptions const& options,
                                   std::span<double const> offs,
-                                  Comparison const& out) {
+                                  PrintComparison const& out) {
   std::array<std::vector<std::size_t>, stages + 1> members;
   for (std::size_t i = 0; i < out.rows.size(); ++i) {
     bool const far = is_long_travel(out.rows[i], options);
@@ -93,42 +93,61 @@ std::vector<StageOffs> all_stages(CompareOptions const& options,
   return found;
 }
 
-void close_stretch(std::vector<Stretch>& all, Stretch stretch, double predicted, double weight) {
-  if (stretch.rows == 0) return;
-  auto const n = static_cast<double>(stretch.rows);
-  stretch.mean_off_share = share_of(stretch.mean_off, predicted);
-  stretch.mean_off /= n;
-  stretch.weight = weight / std::sqrt(n);
-  all.push_back(stretch);
-}
+// Stretches of one kind, in the order of the print.
+class StretchFinder {
+ public:
+  StretchFinder(Spots const& spots, std::vector<Stretch>& all) : spots_(spots), all_(all) {}
 
-void add_worst(Comparison& out) {
-  std::vector<ComparedRow const*> order;
-  for (ComparedRow const& row : out.rows) order.push_back(&row);
-  std::ranges::stable_sort(order, [](ComparedRow const* a, ComparedRow const* b) {
-    if (a->measured.kind != b->measured.kind) return a->measured.kind < b->measured.kind;
-    return a->print_s < b->print_s;
-  });
-  std::vector<Stretch> all;
-  Stretch stretch;
-  double predicted = 0, weight = 0;
-  for (ComparedRow const* row : order) {
-    double const off = row->off();
-    bool const goes_on =
-        stretch.rows > 0 && stretch.kind == row->measured.kind && off * stretch.mean_off > 0;
-    if (!goes_on) {
-      close_stretch(all, stretch, predicted, weight);
-      stretch = {.kind = row->measured.kind, .first_line = row->line, .first_s = row->print_s};
-      predicted = weight = 0;
+  void add(ComparedRow const& row) {
+    double const off = row.off();
+    if (!(stretch_.rows > 0 && off * stretch_.mean_off > 0)) {
+      close();
+      stretch_ = {};
+      stretch_.kind = row.measured.kind;
+      stretch_.first_line = row.line;
+      stretch_.first_s = row.print_s;
+      stretch_.first_row = row_;
+      predicted_ = weight_ = most_ = 0;
     }
-    stretch.last_line = std::max(row->line, row->measured.to_line);
-    stretch.last_s = row->print_s;
-    ++stretch.rows;
-    stretch.mean_off += off;
-    predicted += row->predicted;
-    weight += std::abs(off) / row->expected_sd();
+    stretch_.last_line = std::max(row.line, row.measured.to_line);
+    stretch_.last_s = row.print_s;
+    ++stretch_.rows;
+    stretch_.mean_off += off;
+    predicted_ += row.predicted;
+    weight_ += std::abs(off) / row.expected_sd();
+    if (std::abs(off) > most_ || stretch_.rows == 1) {
+      most_ = std::abs(off);
+      stretch_.line = row.line;
+      stretch_.at_s = row.print_s;
+      stretch_.at_mm = row.at_mm;
+      stretch_.layer = spots_.layer_at(row.line);
+    }
+    ++row_;
   }
-  close_stretch(all, stretch, predicted, weight);
+  void close() {
+    if (stretch_.rows == 0) return;
+    auto const n = static_cast<double>(stretch_.rows);
+    stretch_.mean_off_share = share_of(stretch_.mean_off, predicted_);
+    stretch_.mean_off /= n;
+    stretch_.weight = weight_ / std::sqrt(n);
+    all_.push_back(stretch_);
+  }
+
+ private:
+  Spots const& spots_;
+  std::vector<Stretch>& all_;
+  Stretch stretch_;
+  std::size_t row_ = 0;
+  double predicted_ = 0, weight_ = 0, most_ = 0;
+};
+
+void add_worst(Spots const& spots, PrintComparison& out) {
+  std::vector<Stretch> all;
+  for (KindSummary const& k : out.kinds) {
+    StretchFinder finder(spots, all);
+    for (std::size_t const i : in_print_order(out, k.kind)) finder.add(out.rows[i]);
+    finder.close();
+  }
   std::ranges::stable_sort(all, std::greater<>{}, &Stretch::weight);
   if (all.size() > most_stretches) all.resize(most_stretches);
   out.worst = std::move(all);
@@ -179,7 +198,7 @@ std::array<OffBy, 2> numbers_off(CompareOptions const& options, Refit const& ref
 
 void add_findings(CompareOptions const& options,
                   std::vector<StageOffs> const& after_refit,
-                  Comparison& out) {
+                  PrintComparison& out) {
   Refit const& refit = out.refit;
   if (out.rows.size() < few_rows) out.findings.push_back(Finding::too_few);
   if (thin_after_travel(after_refit)) out.findings.push_back(Finding::thin_after_travel);
@@ -205,13 +224,25 @@ void add_findings(CompareOptions const& options,
 
 }  // namespace
 
-void conclude(CompareOptions const& options, std::span<double const> left, Comparison& out) {
+std::vector<std::size_t> in_print_order(PrintComparison const& comparison, Kind kind) {
+  std::vector<ComparedRow> const& rows = comparison.rows;
+  std::vector<std::size_t> order;
+  for (std::size_t i = 0; i < rows.size(); ++i)
+    if (rows[i].measured.kind == kind) order.push_back(i);
+  std::ranges::stable_sort(order, {}, [&](std::size_t i) { return rows[i].print_s; });
+  return order;
+}
+
+void conclude(CompareOptions const& options,
+              Spots const& spots,
+              std::span<double const> left,
+              PrintComparison& out) {
   add_kinds(out);
   std::vector<double> offs;
   for (ComparedRow const& row : out.rows) offs.push_back(row.off());
   out.stages = all_stages(options, offs, out);
   std::vector<StageOffs> const after_refit = all_stages(options, left, out);
-  add_worst(out);
+  add_worst(spots, out);
   add_findings(options, after_refit, out);
 }
 

@@ -45,7 +45,7 @@ class Refitter {
   Refitter(std::string const& printed,
            RowPredictor const& predictor,
            CompareOptions const& options,
-           Comparison const& out)
+           PrintComparison const& out)
       : printed_(printed), predictor_(predictor), options_(options), rows_(out.rows) {
     for (ComparedRow const& row : rows_) sds_.push_back(row.tool_sd);
     clock_free_ = out.clock && out.clock->found;
@@ -133,7 +133,7 @@ std::vector<double> refit(std::string const& printed,
                           LaidDown const& laid,
                           Machines const& machines,
                           CompareOptions const& options,
-                          Comparison& out) {
+                          PrintComparison& out) {
   Columns const first =
       columns_of(predictor, laid, out.rows, machines.influences[0], machines.influences[1]);
   Refitter refitter(printed, predictor, options, out);

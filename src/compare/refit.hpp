@@ -17,6 +17,6 @@ namespace meltlag::compare {
                                         LaidDown const& laid,
                                         Machines const& machines,
                                         CompareOptions const& options,
-                                        Comparison& out);
+                                        PrintComparison& out);
 
 }  // namespace meltlag::compare

@@ -43,9 +43,32 @@ class LayerHeight {
   double z_ = 0, height_ = 0;
 };
 
+// Beads of one height in a row are a layer; one that climbs all the time begins a new one with each
+// layer's height.
+class LayerCount {
+ public:
+  explicit LayerCount(std::vector<std::int64_t>& lines) : lines_(lines) {}
+
+  void add(gcode::Move const& bead, double height_mm) {
+    bool const climbs = std::abs(bead.end_mm.z - bead.start_mm.z) > same_z_mm;
+    double const z = bead.end_mm.z + bead.origin_mm.z, rise = std::abs(z - z_);
+    if (lines_.empty() || rise > (climbs ? std::max(least_climb_mm, height_) : same_z_mm)) {
+      lines_.push_back(bead.line);
+      z_ = z;
+    }
+    if (height_mm > 0) height_ = height_mm;
+  }
+
+ private:
+  static constexpr double least_climb_mm = 0.05;
+  std::vector<std::int64_t>& lines_;
+  double z_ = 0, height_ = 0;
+};
+
 class SpotFinder : public motion::TimedSink {
  public:
-  SpotFinder(std::span<MeasuredRow const> rows, Spots& out) : rows_(rows), out_(out) {
+  SpotFinder(std::span<MeasuredRow const> rows, Spots& out)
+      : rows_(rows), out_(out), layers_(out.layer_lines) {
     out.rows.resize(rows.size());
     found_.resize(rows.size());
     for (std::size_t i = 0; i < rows.size(); ++i)
@@ -57,9 +80,13 @@ class SpotFinder : public motion::TimedSink {
     gcode::Move const& move = timed.move;
     double const length = move.kind == gcode::MoveKind::e_only ? 0 : move.length_mm;
     if (length > 0) head_move(move);
-    take_rows(timed, length);
+    double const height = heights_.of(move);
+    take_rows(timed, length, height);
     out_.way_mm += length;
     if (move.kind == gcode::MoveKind::print) {
+      layers_.add(move, height);
+      out_.beads.add(move.start_mm);
+      out_.beads.add(move.end_mm);
       bead_end_s_ = timed.start_s + timed.speed.duration_s();
       in_bead_ = true;
     } else {
@@ -87,8 +114,7 @@ class SpotFinder : public motion::TimedSink {
   }
 
   // All rows that this line belongs to.
-  void take_rows(motion::TimedMove const& timed, double length) {
-    double const height = heights_.of(timed.move);
+  void take_rows(motion::TimedMove const& timed, double length, double height) {
     if (timed.move.kind == gcode::MoveKind::print && !in_bead_)
       travel_s_ = had_bead() ? timed.start_s - bead_end_s_ : 0;
     std::int64_t const line = timed.move.line;
@@ -127,6 +153,7 @@ class SpotFinder : public motion::TimedSink {
   bool has_last_ = false, in_bead_ = false;
   double straight_from_mm_ = 0, bead_end_s_ = -1, travel_s_ = 0;
   LayerHeight heights_;
+  LayerCount layers_;
 };
 
 void check_row(MeasuredRow const& row, Spot const& spot, Walked const& walked, bool found) {
@@ -158,6 +185,18 @@ void check_row(MeasuredRow const& row, Spot const& spot, Walked const& walked, b
 }
 
 }  // namespace
+
+void BeadBox::add(Vec3 at_mm) {
+  if (is_empty) low_mm = high_mm = at_mm;
+  is_empty = false;
+  low_mm = {std::min(low_mm.x, at_mm.x), std::min(low_mm.y, at_mm.y), 0};
+  high_mm = {std::max(high_mm.x, at_mm.x), std::max(high_mm.y, at_mm.y), 0};
+}
+
+std::size_t Spots::layer_at(std::int64_t line) const {
+  return static_cast<std::size_t>(std::ranges::upper_bound(layer_lines, line) -
+                                  layer_lines.begin());
+}
 
 Spots find_spots(std::string const& path,
                  std::span<MeasuredRow const> rows,

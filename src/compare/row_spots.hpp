@@ -2,9 +2,11 @@
 // Where each row by line stands on the head's way.
 #pragma once
 
+#include <cstdint>
 #include <span>
 #include <vector>
 
+#include "meltlag/base/vec.hpp"
 #include "meltlag/compare/measured.hpp"
 #include "program_walk.hpp"
 
@@ -18,11 +20,23 @@ struct Spot {
   double layer_height_mm = 0;  // 0: not known
 };
 
+// What is printed, seen from above.
+struct BeadBox {
+  Vec3 low_mm, high_mm;
+  bool is_empty = true;
+
+  void add(Vec3 at_mm);
+};
+
 struct Spots {
-  std::vector<Spot> rows;  // one for each row, empty for rows by time
-  double way_mm = 0;       // of the whole file
+  std::vector<Spot> rows;                 // one for each row, empty for rows by time
+  std::vector<std::int64_t> layer_lines;  // where each layer begins
+  BeadBox beads;
+  double way_mm = 0;  // of the whole file
   std::int64_t unknown_waits = 0;
   Walked walked;
+
+  [[nodiscard]] std::size_t layer_at(std::int64_t line) const;  // from 1; 0 before the first
 };
 
 // Throws Error where a row's line moves nothing, or no head where it has to.

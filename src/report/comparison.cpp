@@ -6,26 +6,22 @@
 #include <algorithm>
 #include <cmath>
 
+#include "comparison_words.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
 namespace {
 
-using compare::Comparison;
 using compare::Finding;
 using compare::KindSummary;
+using compare::PrintComparison;
 
 constexpr std::size_t most_rows_shown = 12;
 constexpr double weak_correlation = 0.7;
 
 std::string signed_percent(double share) { return fmt::format("{:+.1f} %", 100 * share); }
 
-std::string place_words(std::int64_t first, std::int64_t last) {
-  if (first <= 0 && last <= 0) return "beside the print";
-  return first == last ? fmt::format("line {}", first) : fmt::format("lines {}–{}", first, last);
-}
-
-std::string rows_table(Comparison const& c) {
+std::string rows_table(PrintComparison const& c) {
   // The rows that are furthest off, in the order of the print.
   std::vector<compare::ComparedRow const*> rows;
   for (compare::ComparedRow const& row : c.rows) rows.push_back(&row);
@@ -61,7 +57,7 @@ std::string rows_table(Comparison const& c) {
   return out;
 }
 
-std::string kinds_table(Comparison const& c) {
+std::string kinds_table(PrintComparison const& c) {
   Table const table{{{"", "", 15, Align::left},
                      {"rows", "", 5},
                      {"bias", "± allowed", 17},
@@ -91,10 +87,10 @@ std::string kinds_table(Comparison const& c) {
   return out;
 }
 
-std::string worst_list(Comparison const& c) {
+std::string worst_list(PrintComparison const& c) {
   std::string out;
   for (compare::Stretch const& s : c.worst) {
-    if (s.weight < 2) continue;
+    if (!stands_out(s)) break;
     out += list_item(fmt::format("{}, {}: {} of {} {:+.3g} {} off on average ({})",
                                  place_words(s.first_line, s.last_line),
                                  duration(std::max(0.0, s.first_s)),
@@ -107,15 +103,86 @@ std::string worst_list(Comparison const& c) {
   return out;
 }
 
-std::string clock_words(Comparison const& c) {
+// "Starts behind long travels are 12 % thin": the stages that say most about a wrong run-on.
+std::string stage_words(PrintComparison const& c) {
+  std::string out;
+  for (compare::StageOffs const& s : c.stages) {
+    if (s.rows < 3 || std::abs(s.off_share) < 2 * s.off_share_se || std::abs(s.off_share) < 0.02)
+      continue;
+    char const* const what = s.stage == compare::Stage::steady ? "Steady stretches"
+                             : s.stage == compare::Stage::running_on
+                                 ? "Where plastic runs on, stretches"
+                             : s.long_travel ? "Starts and rises behind long travels"
+                                             : "Starts and rises behind short travels";
+    out += fmt::format("{} are {:.0f} % {} ({} rows). ",
+                       what,
+                       100 * std::abs(s.off_share),
+                       s.off_share < 0 ? "too thin" : "too fat",
+                       s.rows);
+  }
+  return out;
+}
+
+std::string refit_command(ComparisonNames const& names) {
+  return fmt::format("print and measure a test piece (meltlag calibrate print --profile {})",
+                     names.profile);
+}
+
+std::string run_on_words(PrintComparison const& c, ComparisonNames const& names, bool larger) {
+  return stage_words(c) +
+         fmt::format(
+             "The run-on is {} than the profile says: × {} by these rows. {} To settle it, {}.",
+             larger ? "larger" : "smaller",
+             plus_minus(c.refit.run_on, c.refit.run_on_sd),
+             larger ? "Or granules bridge in the hopper, or a screw or bracket has come "
+                      "loose: look there first."
+                    : "Or the melt is hotter, or something was made stiffer, than when the "
+                      "lag was measured.",
+             refit_command(names));
+}
+
+std::string holds_words(PrintComparison const& c) {
+  std::string out =
+      "The profile holds as far as these rows can tell: what is off is what measuring and the "
+      "profile's own ± leave open. ";
+  if (c.refit.run_on_sd > 0)
+    return out +
+           fmt::format(
+               "By the rows alone the run-on is × {} of the profile's. Nothing to refit; keep "
+               "the sheet beside the profile.",
+               plus_minus(c.refit.run_on, c.refit.run_on_sd));
+  return out +
+         "They do not tell the run-on by themselves: measure more beads just behind starts and "
+         "stops.";
+}
+
+std::string factor_words(PrintComparison const& c, ComparisonNames const& names, bool larger) {
+  return fmt::format(
+      "Everything is {}: the delivered factor is × {} of the profile's. {} Weigh the part: meltlag "
+      "compare {} --profile {} --mass GRAMS; or weigh cups: meltlag calibrate feed.",
+      larger ? "too fat" : "too thin",
+      plus_minus(c.refit.delivered_factor, c.refit.delivered_factor_sd),
+      larger ? "Or beads are flatter than the layer height says."
+             : "Or the hopper starves the screw, or beads are higher than the layer height says.",
+      names.file,
+      names.profile);
+}
+
+}  // namespace
+
+std::string place_words(std::int64_t first, std::int64_t last) {
+  if (first <= 0 && last <= 0) return "beside the print";
+  return last <= first ? fmt::format("line {}", first) : fmt::format("lines {}–{}", first, last);
+}
+
+std::string clock_words(PrintComparison const& c) {
   compare::Clock const& clock = *c.clock;
   std::string out = list_item(
       clock.found
-          ? fmt::format(
-                "Planned time is the sheet's {:+.2f} ± {:.2f} s, found by matching the two. "
-                "A wrong lag hides in this in part: --clock-offset S where it is known.",
-                clock.offset_s,
-                clock.sd_s)
+          ? fmt::format("Planned time is the sheet's {}{} s, found by matching the two. "
+                        "A wrong lag hides in this in part: --clock-offset S where it is known.",
+                        clock.offset_s < 0 ? "" : "+",
+                        plus_minus(clock.offset_s, clock.sd_s))
           : fmt::format("Planned time is the sheet's {:+.2f} s, {}.",
                         clock.offset_s,
                         clock.offset_s != 0 ? "as given" : "taken as it stands"));
@@ -140,74 +207,7 @@ std::string clock_words(Comparison const& c) {
   return out;
 }
 
-// "Starts behind long travels are 12 % thin": the stages that say most about a wrong run-on.
-std::string stage_words(Comparison const& c) {
-  std::string out;
-  for (compare::StageOffs const& s : c.stages) {
-    if (s.rows < 3 || std::abs(s.off_share) < 2 * s.off_share_se || std::abs(s.off_share) < 0.02)
-      continue;
-    char const* const what = s.stage == compare::Stage::steady ? "Steady stretches"
-                             : s.stage == compare::Stage::running_on
-                                 ? "Where plastic runs on, stretches"
-                             : s.long_travel ? "Starts and rises behind long travels"
-                                             : "Starts and rises behind short travels";
-    out += fmt::format("{} are {:.0f} % {} ({} rows). ",
-                       what,
-                       100 * std::abs(s.off_share),
-                       s.off_share < 0 ? "too thin" : "too fat",
-                       s.rows);
-  }
-  return out;
-}
-
-std::string refit_command(ComparisonNames const& names) {
-  return fmt::format("print and measure a test piece (meltlag calibrate print --profile {})",
-                     names.profile);
-}
-
-std::string run_on_words(Comparison const& c, ComparisonNames const& names, bool larger) {
-  return stage_words(c) +
-         fmt::format(
-             "The run-on is {} than the profile says: × {} by these rows. {} To settle it, {}.",
-             larger ? "larger" : "smaller",
-             plus_minus(c.refit.run_on, c.refit.run_on_sd),
-             larger ? "Or granules bridge in the hopper, or a screw or bracket has come "
-                      "loose: look there first."
-                    : "Or the melt is hotter, or something was made stiffer, than when the "
-                      "lag was measured.",
-             refit_command(names));
-}
-
-std::string holds_words(Comparison const& c) {
-  std::string out =
-      "The profile holds as far as these rows can tell: what is off is what measuring and the "
-      "profile's own ± leave open. ";
-  if (c.refit.run_on_sd > 0)
-    return out +
-           fmt::format(
-               "By the rows alone the run-on is × {} of the profile's. Nothing to refit; keep "
-               "the sheet beside the profile.",
-               plus_minus(c.refit.run_on, c.refit.run_on_sd));
-  return out +
-         "They do not tell the run-on by themselves: measure more beads just behind starts and "
-         "stops.";
-}
-
-std::string factor_words(Comparison const& c, ComparisonNames const& names, bool larger) {
-  return fmt::format(
-      "Everything is {}: the delivered factor is × {} of the profile's. {} Weigh the part: meltlag "
-      "compare {} --profile {} --mass GRAMS; or weigh cups: meltlag calibrate feed.",
-      larger ? "too fat" : "too thin",
-      plus_minus(c.refit.delivered_factor, c.refit.delivered_factor_sd),
-      larger ? "Or beads are flatter than the layer height says."
-             : "Or the hopper starves the screw, or beads are higher than the layer height says.",
-      names.file,
-      names.profile);
-}
-
-}  // namespace
-
-std::string finding_words(Finding finding, Comparison const& c, ComparisonNames const& names) {
+std::string finding_words(Finding finding, PrintComparison const& c, ComparisonNames const& names) {
   switch (finding) {
     case Finding::as_expected:
       return holds_words(c);
@@ -226,9 +226,8 @@ std::string finding_words(Finding finding, Comparison const& c, ComparisonNames 
              "hopper before you refit anything.";
     case Finding::uneven:
       return "Rows scatter more than calipers and profile explain, in no direction that the model "
-             "knows: the feed wanders, or rows are mixed up or of another print. See the stretches "
-             "above; "
-             "then meltlag calibrate feed tells how even the feed is.";
+             "knows: the feed wanders, or rows are mixed up or of another print. See the worst "
+             "stretches; then meltlag calibrate feed tells how even the feed is.";
     case Finding::too_few:
       return "Fewer than five rows: take the reading as a hint, and measure more places, some just "
              "behind starts and some where the bead is steady.";
@@ -236,7 +235,7 @@ std::string finding_words(Finding finding, Comparison const& c, ComparisonNames 
   return {};
 }
 
-std::string to_text(Comparison const& c, ComparisonNames const& names) {
+std::string to_text(PrintComparison const& c, ComparisonNames const& names) {
   std::string out = rows_table(c) + "\nOff by\n" + kinds_table(c);
   std::string const worst = worst_list(c);
   if (!worst.empty()) out += "\nWorst stretches\n" + worst;

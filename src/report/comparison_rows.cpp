@@ -8,13 +8,14 @@
 
 #include "finding_names.hpp"
 #include "meltlag/report/comparison.hpp"
+#include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
 namespace {
 
 using compare::ComparedRow;
-using compare::Comparison;
+using compare::PrintComparison;
 
 double percent_of(double part, double whole) { return whole != 0 ? 100 * part / whole : 0; }
 
@@ -96,7 +97,7 @@ nlohmann::json refit_json(compare::Refit const& refit) {
   return out;
 }
 
-nlohmann::json curve_json(Comparison const& c) {
+nlohmann::json curve_json(PrintComparison const& c) {
   nlohmann::json out = nlohmann::json::array();
   for (compare::CurvePoint const& point : c.curve)
     out.push_back({{"print_s", point.print_s},
@@ -110,16 +111,15 @@ nlohmann::json curve_json(Comparison const& c) {
 
 }  // namespace
 
-nlohmann::json to_json(Comparison const& c, ComparisonNames const& names) {
+nlohmann::json summary_json(PrintComparison const& c, ComparisonNames const& names) {
   nlohmann::json out = {{"file", names.file},
                         {"measured", names.sheet},
                         {"planned_s", c.planned_s},
                         {"unknown_waits", c.unknown_waits},
                         {"refit", refit_json(c.refit)},
                         {"curve", curve_json(c)}};
-  for (char const* list : {"rows", "kinds", "stages", "worst", "findings"})
+  for (char const* list : {"kinds", "stages", "worst", "findings"})
     out[list] = nlohmann::json::array();
-  for (ComparedRow const& row : c.rows) out["rows"].push_back(row_json(row));
   for (compare::KindSummary const& k : c.kinds) out["kinds"].push_back(kind_json(k));
   for (compare::StageOffs const& s : c.stages)
     out["stages"].push_back({{"stage", compare::name_of(s.stage)},
@@ -136,7 +136,12 @@ nlohmann::json to_json(Comparison const& c, ComparisonNames const& names) {
                             {"rows", s.rows},
                             {"mean_off", s.mean_off},
                             {"mean_off_share", s.mean_off_share},
-                            {"weight", s.weight}});
+                            {"weight", s.weight},
+                            {"line", s.line},
+                            {"at_s", s.at_s},
+                            {"layer", s.layer},
+                            {"x_mm", s.at_mm.x},
+                            {"y_mm", s.at_mm.y}});
   if (c.clock) out["clock"] = clock_json(*c.clock);
   for (compare::Finding const finding : c.findings)
     out["findings"].push_back(
@@ -144,7 +149,25 @@ nlohmann::json to_json(Comparison const& c, ComparisonNames const& names) {
   return out;
 }
 
-void write_csv(std::ostream& out, Comparison const& c) {
+void write_json(Out const& out, nlohmann::json page, PrintComparison const& c) {
+  // Quotes inside of strings are escaped: no text but this value can look so.
+  constexpr std::string_view place = "\"rows\": \"\"", key = "\"rows\": [";
+  page["comparison"]["rows"] = "";
+  std::string const text = dump(page);
+  std::size_t const at = text.find(place);
+  out(std::string_view(text).substr(0, at));
+  out(key);
+  std::string line;
+  for (ComparedRow const& row : c.rows) {
+    line = line.empty() ? "\n      " : ",\n      ";
+    line += row_json(row).dump();
+    out(line);
+  }
+  out(c.rows.empty() ? "]" : "\n    ]");
+  out(std::string_view(text).substr(at + place.size()));
+}
+
+void write_csv(std::ostream& out, PrintComparison const& c) {
   out << "kind,line,to_line,at_mm,t_s,print_s,x_mm,y_mm,z_mm,unit,measured,predicted,without_lag,"
          "asked,off,off_percent,expected_sd,as_expected,stage\n";
   for (ComparedRow const& row : c.rows) {

@@ -5,6 +5,7 @@
 
 #include <bit>
 #include <cmath>
+#include <nlohmann/json.hpp>
 
 namespace meltlag::report {
 namespace {
@@ -74,6 +75,16 @@ void write_floats(Out const& out, std::string_view id, std::span<double const> v
       bytes.byte(static_cast<std::uint8_t>(bits >> shift));
   }
   bytes.finish();
+  out("</script>\n");
+}
+
+void write_json(Out const& out, std::string_view id, nlohmann::json const& value) {
+  out(fmt::format("<script type=\"application/json\" id=\"{}\">", escape_html(id)));
+  // No "</script" can be in it.
+  std::string text;
+  for (char const c : value.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace))
+    c == '<' ? text += "\\u003c" : text += c;
+  out(text);
   out("</script>\n");
 }
 

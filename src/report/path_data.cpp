@@ -101,14 +101,6 @@ std::string_view name_of(WorstPlace::Kind kind) {
   return {};
 }
 
-// As the content of a script element: no "</script" can be in it.
-std::string in_script(nlohmann::json const& value) {
-  std::string const text = value.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
-  std::string out;
-  for (char const c : text) c == '<' ? out += "\\u003c" : out += c;
-  return out;
-}
-
 nlohmann::json layers_json(PathRecord const& path) {
   nlohmann::json out = nlohmann::json::array();
   for (RecordedLayer const& layer : path.layers()) {
@@ -178,8 +170,7 @@ void write_path_data(Out const& out, PathRecord const& path, Files files) {
   if (files == Files::two) write_side(out, path, "after", &Stretch::after);
   nlohmann::json const rest = {
       {"two", files == Files::two}, {"layers", layers_json(path)}, {"worst", worst_json(path)}};
-  out(fmt::format("<script type=\"application/json\" id=\"p-rest\">{}</script>\n",
-                  in_script(rest)));
+  write_json(out, "p-rest", rest);
 }
 
 }  // namespace meltlag::report

@@ -80,6 +80,24 @@ M104 S0
 PART
 }
 
+# measured_sheets FILE: rows.csv holds widths and masses of lines of FILE, times.csv flows and
+# forces by time; all invented, some of them far off.
+measured_sheets() {
+  {
+    echo 'gcode_line,at_mm,width_mm,to_line,mass_g'
+    awk '/^G1 X.* E[1-9]/ && n < 60 {
+      printf "%d,%d,%.3f,,\n", NR, 2 + 4 * (n % 3), (n > 20 && n < 26 ? 1.1 : 0.7 + 0.02 * (n % 6))
+      if (n % 10 == 0) printf "%d,,,%d,%.3f\n", NR, NR + 3, 0.02 + 0.01 * (n % 4)
+      ++n }' "$1"
+  } >rows.csv
+  awk 'BEGIN {
+    print "t_s,flow_mm3_s,force_n"
+    for (k = 1; k <= 400; ++k) {
+      printf "%.2f,%.3f,\n", k / 4, (k > 90 && k < 99 ? 9 : 5 + 2 * sin(k / 7))
+      printf "%.2f,,%.2f\n", k / 4 + 0.1, 60 + 20 * sin(k / 7)
+    } }' >times.csv
+}
+
 # adapt: the usual call. refused TEXT: it ends with status 1, says TEXT and leaves all files alone.
 adapt() { meltlag adapt part.gcode --profile auger.toml --output adapted.gcode "$@"; }
 refused() {

@@ -18,13 +18,13 @@ using meltlag::Notices;
 
 constexpr double true_run_on_mm3 = 5;
 
-bool finds(Comparison const& comparison, Finding finding) {
+bool finds(PrintComparison const& comparison, Finding finding) {
   return std::ranges::find(comparison.findings, finding) != comparison.findings.end();
 }
 
-Comparison compare_walls(Walls const& walls,
-                         std::vector<MeasuredRow> const& rows,
-                         CompareOptions const& options) {
+PrintComparison compare_walls(Walls const& walls,
+                              std::vector<MeasuredRow> const& rows,
+                              CompareOptions const& options) {
   ScratchFile const file(walls.text);
   Notices notices;
   return compare(file.path(), "", rows, options, notices);
@@ -40,7 +40,7 @@ TEST_SUITE("compare") {
     auto const rows = measured_widths(walls, hidden_machine(true_run_on_mm3), how);
     CompareOptions options = options_of(true_run_on_mm3);
     options.tools.place_mm = 1e-3;  // whoever stands right needs no mean over wrong places
-    Comparison const c = compare_walls(walls, rows, options);
+    PrintComparison const c = compare_walls(walls, rows, options);
     REQUIRE(c.rows.size() == rows.size());
     for (ComparedRow const& row : c.rows) {
       CAPTURE(row.line);
@@ -55,7 +55,7 @@ TEST_SUITE("compare") {
       CAPTURE(seed);
       auto how = plain_calipers();
       how.seed = seed;
-      Comparison const c =
+      PrintComparison const c =
           compare_walls(walls,
                         measured_widths(walls, hidden_machine(true_run_on_mm3), how),
                         options_of(true_run_on_mm3));
@@ -80,7 +80,7 @@ TEST_SUITE("compare") {
       CAPTURE(wrong);
       CompareOptions options = options_of(wrong * true_run_on_mm3);
       options.sd.run_on_mm3 = 0.05 * true_run_on_mm3;
-      Comparison const c = compare_walls(walls, rows, options);
+      PrintComparison const c = compare_walls(walls, rows, options);
       INFO("run-on × " << c.refit.run_on << " ± " << c.refit.run_on_sd << ", factor × "
                        << c.refit.delivered_factor);
       CHECK(finds(c, wrong < 1 ? Finding::run_on_larger : Finding::run_on_smaller));
@@ -105,12 +105,12 @@ TEST_SUITE("compare") {
     CompareOptions options = options_of(6.8);
     Notices notices;
     reference::Dice dice(2);
-    Comparison const truth = compare(part, "", rows, options, notices);
+    PrintComparison const truth = compare(part, "", rows, options, notices);
     for (std::size_t i = 0; i < rows.size(); ++i)
       rows[i].value = truth.rows[i].predicted + 0.05 * dice.normal();
     options = options_of(5);
     options.sd.run_on_mm3 = 0.3;
-    Comparison const c = compare(part, "", rows, options, notices);
+    PrintComparison const c = compare(part, "", rows, options, notices);
     CHECK(finds(c, Finding::run_on_larger));
     CHECK(std::abs(c.refit.run_on - 1.36) < 2.5 * c.refit.run_on_sd);
   }
@@ -119,7 +119,7 @@ TEST_SUITE("compare") {
     Walls const walls = seed_tray_walls(2);
     auto hidden = hidden_machine(true_run_on_mm3);
     hidden.plant.delivered_factor = 0.96 * 0.85;
-    Comparison const c = compare_walls(
+    PrintComparison const c = compare_walls(
         walls, measured_widths(walls, hidden, plain_calipers()), options_of(true_run_on_mm3));
     CHECK(finds(c, Finding::factor_smaller));
     CHECK_FALSE(finds(c, Finding::run_on_smaller));
@@ -132,10 +132,10 @@ TEST_SUITE("compare") {
     Walls const walls = seed_tray_walls(1);
     auto const rows = measured_widths(walls, hidden_machine(true_run_on_mm3), plain_calipers());
     CompareOptions options = options_of(true_run_on_mm3);
-    Comparison const sure = compare_walls(walls, rows, options);
+    PrintComparison const sure = compare_walls(walls, rows, options);
     for (ComparedRow const& row : sure.rows) CHECK(row.profile_sd == 0);
     options.sd.delivered_factor = 0.0096;  // 1 %
-    Comparison const open = compare_walls(walls, rows, options);
+    PrintComparison const open = compare_walls(walls, rows, options);
     for (std::size_t i = 0; i < rows.size(); ++i) {
       ComparedRow const& row = open.rows[i];
       CHECK_NEAR(row.profile_sd, 0.01 * std::abs(row.per_factor), 1e-12);
@@ -171,7 +171,7 @@ TEST_SUITE("compare") {
       expected.push_back((print.until(end) - print.until(motion.way_mm[b])) /
                          motion.timed[b].duration_s());
     }
-    Comparison const c = compare_walls(walls, rows, options_of(true_run_on_mm3));
+    PrintComparison const c = compare_walls(walls, rows, options_of(true_run_on_mm3));
     for (std::size_t i = 0; i < rows.size(); ++i)
       CHECK_CLOSE(c.rows[i].predicted, expected[i], 1e-3);
     CHECK(c.kinds.size() == 2);
@@ -189,7 +189,7 @@ TEST_SUITE("compare") {
                         .at_mm = {},
                         .t_s = t - offset});
       CompareOptions const options = options_of(true_run_on_mm3);
-      Comparison const c = compare_walls(walls, rows, options);
+      PrintComparison const c = compare_walls(walls, rows, options);
       REQUIRE(c.clock.has_value());
       KindSummary const& k = c.kinds.front();
       INFO("explained " << k.share_explained << ", bias " << k.offs.bias << " ± " << k.offs.bias_se
@@ -201,7 +201,7 @@ TEST_SUITE("compare") {
       CHECK_NEAR(c.refit.run_on, 1, 0.05);
       // A profile that is wrong by 30 % hides in the clock in part, and is still told.
       CompareOptions wrong = options_of(0.7 * true_run_on_mm3);
-      Comparison const off = compare_walls(walls, rows, wrong);
+      PrintComparison const off = compare_walls(walls, rows, wrong);
       CHECK(finds(off, Finding::run_on_larger));
       CHECK_NEAR(0.7 * off.refit.run_on, 1, 0.08);
     }
@@ -214,7 +214,7 @@ TEST_SUITE("compare") {
     for (int i = 0; i < 400; ++i)
       rows.push_back(
           {.kind = Kind::flow, .value = 3 + 2 * dice.normal(), .at_mm = {}, .t_s = 5000 + 0.3 * i});
-    Comparison const c = compare_walls(walls, rows, options_of(true_run_on_mm3));
+    PrintComparison const c = compare_walls(walls, rows, options_of(true_run_on_mm3));
     CHECK(finds(c, Finding::uneven));
     CHECK(c.clock->correlation < 0.5);
     CHECK(c.kinds.front().share_explained < 0.5);
@@ -233,14 +233,61 @@ TEST_SUITE("compare") {
     for (std::int64_t line = 5; line <= 8; ++line)
       rows.push_back({.kind = Kind::width, .value = 1, .line = line, .to_line = line, .at_mm = {}});
     auto const options = options_of(true_run_on_mm3);
-    Comparison const c = compare(b.path(), a.path(), rows, options, notices);
+    PrintComparison const c = compare(b.path(), a.path(), rows, options, notices);
     double const section = 8 * 2.405281875 / 40;
     for (ComparedRow const& row : c.rows)
       CHECK_NEAR(row.asked, section / 0.4 + 0.2146018366 * 0.4, 1e-6);
-    Comparison const alone = compare(b.path(), "", rows, options, notices);
+    PrintComparison const alone = compare(b.path(), "", rows, options, notices);
     CHECK_NEAR(alone.rows[0].asked, 1.25 * section / 0.4 + 0.2146018366 * 0.4, 1e-6);
     ScratchFile const other("G90\nM83\nG1 Z0.4 F600\nG0 X0 Y0 F6000\nG1 X400 E8 F1200\n");
     CHECK_THROWS_AS((void)compare(b.path(), other.path(), rows, options, notices), meltlag::Error);
+  }
+
+  TEST_CASE("a stretch tells its layer, its place and its rows") {
+    ScratchFile const file(
+        "G90\nM83\nG1 Z0.4 F600\nG0 X0 Y0 F6000\nG1 X40 E8 F1200\nG1 X40 Y30 E6\n"
+        "G1 Z0.8 F600\nG0 X0 Y0 F6000\nG1 X40 E8 F1200\n");
+    Notices notices;
+    std::vector<MeasuredRow> rows;
+    auto const add = [&](std::int64_t line, double at) {
+      rows.push_back({.kind = Kind::width, .line = line, .to_line = line, .at_mm = at});
+    };
+    // The sheet begins with the upper layer.
+    for (double const at : {10.0, 20.0, 30.0}) add(9, at);
+    for (double const at : {10.0, 20.0, 30.0}) add(5, at);
+    add(6, 25);
+    auto const options = options_of(true_run_on_mm3);
+    PrintComparison c = compare(file.path(), "", rows, options, notices);
+    for (std::size_t i = 0; i < rows.size(); ++i) rows[i].value = c.rows[i].predicted - 0.001;
+    rows[0].value += 0.5;
+    rows[1].value += 0.9;
+    c = compare(file.path(), "", rows, options, notices);
+    CHECK(in_print_order(c, Kind::width) == std::vector<std::size_t>{3, 4, 5, 6, 0, 1, 2});
+    CHECK(in_print_order(c, Kind::mass).empty());
+    Stretch const& worst = c.worst.front();
+    CHECK(worst.first_row == 4);
+    CHECK(worst.rows == 2);
+    CHECK(worst.line == 9);
+    CHECK(worst.layer == 2);
+    CHECK_NEAR(worst.at_mm.x, 20, 1e-9);
+    CHECK_NEAR(worst.at_mm.y, 0, 1e-9);
+    CHECK_NEAR(worst.mean_off, 0.699, 1e-9);
+    CHECK(c.beads_low_mm == meltlag::Vec3{0, 0, 0});
+    CHECK(c.beads_high_mm == meltlag::Vec3{40, 30, 0});
+    for (Stretch const& s : c.worst) CHECK(s.layer == (s.first_row < 4 ? 1 : 2));
+  }
+
+  TEST_CASE("a bead that climbs all the time begins a layer with each layer's height") {
+    std::string text = "G90\nM83\nG1 Z0.4 F600\nG1 X40 E8 F1200\n";
+    for (int i = 1; i <= 100; ++i)
+      text += "G1 X" + number(i % 2 == 1 ? 0 : 40) + " Z" + number(0.4 + 0.02 * i) + " E8\n";
+    ScratchFile const file(text);
+    Notices notices;
+    std::vector<MeasuredRow> const rows{
+        {.kind = Kind::line_flow, .value = 99, .line = 104, .to_line = 104, .at_mm = {}}};
+    PrintComparison const c = compare(file.path(), "", rows, options_of(true_run_on_mm3), notices);
+    CHECK(c.worst.front().layer >= 5);
+    CHECK(c.worst.front().layer <= 6);
   }
 
   TEST_CASE("pieces that draw back at a bead's end still belong to its layer") {
@@ -250,7 +297,7 @@ TEST_SUITE("compare") {
     std::vector<MeasuredRow> rows;
     for (std::int64_t line = 5; line <= 7; ++line)
       rows.push_back({.kind = Kind::width, .value = 1, .line = line, .to_line = line, .at_mm = {}});
-    Comparison const c = compare(file.path(), "", rows, options_of(true_run_on_mm3), notices);
+    PrintComparison const c = compare(file.path(), "", rows, options_of(true_run_on_mm3), notices);
     for (ComparedRow const& row : c.rows) CHECK_NEAR(row.layer_height_mm, 0.4, 1e-12);
     CHECK(c.rows[2].predicted > 0);  // it still runs on
   }
@@ -261,12 +308,12 @@ TEST_SUITE("compare") {
     auto how = plain_calipers();
     auto rows = measured_widths(walls, hidden_machine(true_run_on_mm3), how);
     CompareOptions const options = options_of(true_run_on_mm3);
-    Comparison const before = compare_walls(walls, rows, options);
+    PrintComparison const before = compare_walls(walls, rows, options);
     for (std::size_t i = 0; i < rows.size(); ++i) {
       ComparedRow const& row = before.rows[i];
       if (row.stage == Stage::building_up && row.travel_s > 2) rows[i].value *= 0.75;
     }
-    Comparison const c = compare_walls(walls, rows, options);
+    PrintComparison const c = compare_walls(walls, rows, options);
     CHECK(finds(c, Finding::thin_after_travel));
     CHECK_FALSE(finds(before, Finding::thin_after_travel));
   }

@@ -102,9 +102,15 @@ struct Stretch {
   Kind kind = Kind::width;
   std::int64_t first_line = 0, last_line = 0;
   double first_s = 0, last_s = 0;
-  std::size_t rows = 0;
+  // Among the rows of its kind in the order of the print (in_print_order()).
+  std::size_t first_row = 0, rows = 0;
   double mean_off = 0, mean_off_share = 0;  // of what was predicted
   double weight = 0;                        // Σ off/expected_sd / √rows
+  // Of its row that is most off.
+  std::int64_t line = 0;
+  double at_s = 0;
+  Vec3 at_mm;
+  std::size_t layer = 0;  // from 1; 0 before the first
 };
 
 // Rows in the same stage; building_up twice: behind short and behind long travels.
@@ -151,7 +157,7 @@ enum class Finding : std::uint8_t {
   too_few,
 };
 
-struct Comparison {
+struct PrintComparison {
   std::vector<ComparedRow> rows;  // in the sheet's order
   std::vector<KindSummary> kinds;
   std::vector<StageOffs> stages;
@@ -162,16 +168,21 @@ struct Comparison {
   std::vector<CurvePoint> curve;
   std::int64_t unknown_waits = 0;  // in the file, counted as no time
   double planned_s = 0;
+  // Corners of all that is printed, seen from above; the same where nothing is.
+  Vec3 beads_low_mm, beads_high_mm;
 };
 inline constexpr std::size_t most_stretches = 5, most_curve_points = 1000;
+
+// Indices of the rows of one kind by planned time, else in the sheet's order.
+[[nodiscard]] std::vector<std::size_t> in_print_order(PrintComparison const& comparison, Kind kind);
 
 // `original`: the file that `printed` was adapted from, for what is asked; empty: `printed` itself.
 // Throws Error for files that cannot be read, rows whose line moves nothing, heights or densities
 // that are not known, and an original with another path.
-[[nodiscard]] Comparison compare(std::string const& printed,
-                                 std::string const& original,
-                                 std::span<MeasuredRow const> rows,
-                                 CompareOptions const& options,
-                                 Notices& notices);
+[[nodiscard]] PrintComparison compare(std::string const& printed,
+                                      std::string const& original,
+                                      std::span<MeasuredRow const> rows,
+                                      CompareOptions const& options,
+                                      Notices& notices);
 
 }  // namespace meltlag::compare

@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <nlohmann/json_fwd.hpp>
 #include <span>
 #include <string>
 #include <string_view>
@@ -45,5 +46,8 @@ class ColumnWriter {
 
 // Float32 values as one column, NaN where nothing is known: for charts of some thousand points.
 void write_floats(Out const& out, std::string_view id, std::span<double const> values);
+
+// Names and words beside the columns: <script type="application/json" id=…>.
+void write_json(Out const& out, std::string_view id, nlohmann::json const& value);
 
 }  // namespace meltlag::report

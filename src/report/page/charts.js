@@ -6,13 +6,14 @@
   const beside = 60;  // columns for what is out of sight
 
   // `x` ascends. Form 'steps': the value i holds from x[i] to x[i + 1]; 'line': the value at x[i], means
-  // are over x; 'points': means are over points.
+  // are over x; 'points': means are over points, as of `pointSeries` (indices) in any form.
   class Source {
-    constructor(x, series, form) {
+    constructor(x, series, form, pointSeries) {
       this.x = x;
       this.series = series;  // Float32Array or Float64Array each
       this.steps = form === 'steps';
       this.overX = form !== 'points';
+      this.points = new Set((pointSeries || []).map((k) => series[k]));
       this.blocks = series.map((y) => this.summarise(y));
     }
     summarise(y) {
@@ -27,7 +28,7 @@
       return out;
     }
     scan(y, from, to, s) {
-      const x = this.x, overX = this.overX;
+      const x = this.x, overX = this.overX && !this.points.has(y);
       let low = s.low, high = s.high, sum = 0, weight = 0;
       for (let i = from; i < to; ++i) {
         const value = y[i], w = overX && i + 1 < x.length ? x[i + 1] - x[i] : 1;
@@ -42,8 +43,7 @@
       s.sum += sum;
       s.weight += weight;
     }
-    // Low, mean, high over the values from..to.
-    summary(k, from, to) {
+    sums(k, from, to) {
       const s = {low: Infinity, high: -Infinity, sum: 0, weight: 0};
       const y = this.series[k], blocks = this.blocks[k];
       let first = Math.ceil(from / block), last = Math.floor(to / block);
@@ -59,9 +59,17 @@
         }
         this.scan(y, last * block, to, s);
       }
+      return s;
+    }
+    // Low, mean, high over the values from..to.
+    summary(k, from, to) {
+      const s = this.sums(k, from, to), y = this.series[k];
       if (s.weight <= 0) return [null, null, null];
+      // A series of some points of another one speaks for a column where it holds most of them.
+      const whole = this.within && this.within[k];
+      if (whole !== undefined && s.weight < 0.5 * this.sums(whole, from, to).weight) return [null, null, null];
       const mean = s.sum / s.weight, pm = this.plusMinus && this.plusMinus[k];
-      if (!pm) return [s.low, mean, s.high];
+      if (!pm || s.low < s.high) return [s.low, mean, s.high];  // several: their range
       let i = from;
       while (!(y[i] === y[i])) ++i;
       return [mean - pm[i], mean, mean + pm[i]];
@@ -125,16 +133,29 @@
     return out;
   }
 
-  function pointsPlotter(e) {
-    const context = e.drawingContext;
+  // How points look; diamonds are told from circles without colours.
+  const shapes = {
+    points: (context, x, y, r) => context.arc(x, y, r, 0, 2 * Math.PI),
+    diamonds: (context, x, y, r) => {
+      context.moveTo(x, y - 1.7 * r);
+      context.lineTo(x + 1.7 * r, y);
+      context.lineTo(x, y + 1.7 * r);
+      context.lineTo(x - 1.7 * r, y);
+    }
+  };
+  Meltlag.shapes = shapes;
+  // Where points stand close they are drawn small, so that curves show through.
+  function pointsPlotter(shape, e) {
+    const context = e.drawingContext, shown = e.points.filter((p) => p.canvasy === p.canvasy && p.yval !== null);
+    const close = shown.length * 8 > e.plotArea.w, r = close ? 1.8 : 3;
     context.fillStyle = context.strokeStyle = e.color;
-    context.lineWidth = 1.2;
-    for (const p of e.points) {
-      if (p.canvasy !== p.canvasy || p.yval === null) continue;
+    context.lineWidth = close ? 1 : 1.2;
+    for (const p of shown) {
       const top = e.plotArea.y + p.y_bottom * e.plotArea.h, bottom = e.plotArea.y + p.y_top * e.plotArea.h;
+      context.globalAlpha = close ? 0.45 : 1;
       context.beginPath();
       if (top === top && bottom - top > 1) {
-        for (const y of [top, bottom]) {
+        for (const y of close ? [] : [top, bottom]) {
           context.moveTo(p.canvasx - 3, y);
           context.lineTo(p.canvasx + 3, y);
         }
@@ -143,10 +164,27 @@
         context.stroke();
         context.beginPath();
       }
-      context.arc(p.canvasx, p.canvasy, 3, 0, 2 * Math.PI);
+      context.globalAlpha = 1;
+      shapes[shape](context, p.canvasx, p.canvasy, r);
       context.fill();
     }
   }
+  // A level for each whole x.
+  function levelsPlotter(e) {
+    const context = e.drawingContext, g = e.dygraph;
+    const half = Meltlag.clamp(0.5 * (g.toDomXCoord(1) - g.toDomXCoord(0)), 1, 14);
+    context.strokeStyle = e.color;
+    context.lineWidth = e.strokeWidth;
+    context.beginPath();
+    for (const p of e.points) {
+      if (p.canvasy !== p.canvasy || p.yval === null) continue;
+      context.moveTo(p.canvasx - half, p.canvasy);
+      context.lineTo(p.canvasx + half, p.canvasy);
+    }
+    context.stroke();
+  }
+  const plotters = {points: (e) => pointsPlotter('points', e), diamonds: (e) => pointsPlotter('diamonds', e),
+                    levels: levelsPlotter};
 
   function touchOnly(name) {
     // One finger scrolls the page; two zoom and pan the chart.
@@ -253,14 +291,14 @@
       for (const s of spec.series) {
         series[s.name] = {strokeWidth: s.width || 1.6};
         if (s.stroke === 'dashed') series[s.name].strokePattern = [6, 4];
-        if (s.stroke === 'points') series[s.name].plotter = pointsPlotter;
+        if (plotters[s.stroke]) series[s.name].plotter = plotters[s.stroke];
       }
       return {
         labels: ['x', ...spec.series.map((s) => s.name)], series: series, customBars: true,
         stepPlot: this.source.steps, legend: 'never', dateWindow: group.range.slice(), valueRange: spec.valueRange || null,
         ylabel: spec.y_label, xlabel: spec.x_label || null, yLabelWidth: 20, xLabelHeight: 20, highlightCircleSize: 3,
         rightGap: 8, interactionModel: interaction(), animatedZooms: false, connectSeparatedPoints: false,
-        axes: {x: spec.time ? {ticker: timeTicks, axisLabelWidth: 80} : {axisLabelWidth: 70},
+        axes: {x: spec.ticker || spec.time ? {ticker: spec.ticker || timeTicks, axisLabelWidth: 80} : {axisLabelWidth: 70},
                y: {axisLabelWidth: 44, pixelsPerLabel: 26}},
         ...this.colours(),
         drawCallback: (g) => this.drawn(g),
@@ -280,6 +318,7 @@
       if (Math.abs(now[0] - last[0]) + Math.abs(now[1] - last[1]) > 1e-6 * width) this.group.setRange(now[0], now[1]);
     }
     underlay(context, area, g) {
+      if (this.spec.behind) this.spec.behind(context, area, g);
       if (this.group.mark === null) return;
       const x = g.toDomXCoord(this.group.mark);
       if (x < area.x || x > area.x + area.w) return;
@@ -323,12 +362,24 @@
                          button('All', 'Show all', () => group.whole())]);
   };
 
+  // A number to type and a button that goes there.
+  Meltlag.jumpTo = function (name, go, id) {
+    const input = Meltlag.make('input', {type: 'number', min: 1, 'aria-label': 'Go to ' + name.toLowerCase(),
+                                         placeholder: name.toLowerCase(), id: id || 'go-' + name.toLowerCase()});
+    const submit = (event) => {
+      event.preventDefault();
+      if (input.value) go(Number(input.value));
+    };
+    return Meltlag.make('form', {onsubmit: submit}, [input, Meltlag.make('button', {}, ['Go to ' + name.toLowerCase()])]);
+  };
+
   // <figure class="chart" data-chart='{…}'>, as written by write_chart.
   Meltlag.drawChartBlock = function (figure) {
     const spec = JSON.parse(figure.dataset.chart);
     const x = Meltlag.column(spec.x);
     const form = ['steps', 'points'].find((f) => spec.series.every((s) => s.stroke === f)) || 'line';
-    const source = new Meltlag.Source(x, spec.series.map((s) => Meltlag.column(s.y)), form);
+    const source = new Meltlag.Source(x, spec.series.map((s) => Meltlag.column(s.y)), form,
+                                      [...spec.series.keys()].filter((k) => spec.series[k].stroke === 'points'));
     source.plusMinus = spec.series.map((s) => s.plus_minus ? Meltlag.column(s.plus_minus) : null);
     const low = x.length ? x[0] : 0, high = x.length ? x[x.length - 1] : 1;
     // Points at the ends shall be whole.

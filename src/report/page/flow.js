@@ -102,22 +102,13 @@
                                     Meltlag.make('option', {value: 'before'}, ['time as sliced'])]);
         tools.append(clock);
       }
-      tools.append(this.jump('Line', 1, (line) => Meltlag.choose(Meltlag.atLine(this.path, line), 'jump')));
+      tools.append(Meltlag.jumpTo('Line', (line) => Meltlag.choose(Meltlag.atLine(this.path, line), 'jump')));
       if (this.path.layers.length) {
-        tools.append(this.jump('Layer', this.path.layers.length, (layer) => {
+        tools.append(Meltlag.jumpTo('Layer', (layer) => {
           const k = Meltlag.clamp(layer - 1, 0, this.path.layers.length - 1);
           Meltlag.choose(Meltlag.atLine(this.path, this.path.layers[k].line), 'jump');
         }));
       }
-    }
-    jump(name, most, go) {
-      const input = Meltlag.make('input', {type: 'number', min: 1, 'aria-label': 'Go to ' + name.toLowerCase(),
-                                           placeholder: name.toLowerCase(), id: 'go-' + name.toLowerCase()});
-      const submit = (event) => {
-        event.preventDefault();
-        if (input.value) go(Number(input.value));
-      };
-      return Meltlag.make('form', {onsubmit: submit}, [input, Meltlag.make('button', {}, ['Go to ' + name.toLowerCase()])]);
     }
     setClock(which) {
       const middle = this.at((this.group.range[0] + this.group.range[1]) / 2);

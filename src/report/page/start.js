@@ -3,7 +3,7 @@
 (function () {
   const root = document.documentElement;
   const charts = [];
-  let flow = null, bed = null, path = null;
+  let flow = null, bed = null, path = null, measured = [];
 
   // A stretch was chosen somewhere: all pictures show it.
   Meltlag.choose = function (i, from) {
@@ -78,12 +78,14 @@
     for (const chart of charts) chart.recolour();
     if (flow) for (const chart of Object.values(flow.charts)) chart.recolour();
     if (bed) bed.recolour();
+    for (const kind of measured) kind.recolour();
   }
 
   function start() {
     performance.mark('start');
     for (const figure of document.querySelectorAll('figure[data-chart]')) charts.push(Meltlag.drawChartBlock(figure));
     drawPath();
+    measured = Meltlag.drawMeasured();
     performance.mark('built');
     window.matchMedia('(prefers-color-scheme: dark)').addEventListener('change', recolour);
     window.addEventListener('resize', () => {
@@ -101,6 +103,7 @@
     Meltlag.flow = flow;
     Meltlag.bed = bed;
     Meltlag.path = path;
+    Meltlag.measured = measured;
   }
   start();
 })();

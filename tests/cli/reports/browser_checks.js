@@ -108,12 +108,48 @@
     check('worst-shows', $('#bed-readout').textContent.startsWith('Line ' + line + ','));
   }
 
+  // Measured rows: three pictures of each kind that show the same row, and the worst stretches.
+  async function checkMeasured(kind, k) {
+    const drawn = (name) => () => $(`#m${k}-plot-${name} canvas`).toDataURL();
+    const said = (name) => kind.readouts[name].textContent, over = $(`#m${k}-plot-over`);
+    const scatter = $(`.measured[data-kind="${k}"][data-picture="against"] canvas`);
+    const range = () => kind.group.range.join();
+    await changes('measured-zoom-key', range, () => key(over, '+'));
+    await changes('measured-linked', drawn('off'), () => key(over, 'ArrowRight'));
+    await changes('measured-all', range, () => key($(`#m${k}-plot-off`), 'Home'));
+    const i = kind.rows.count >> 1, line = kind.rows.line[i];
+    $(`#m${k}-line-off`).value = line;
+    await changes('measured-jump', drawn('over'), () => $(`#m${k}-line-off`).form.requestSubmit());
+    check('measured-line', new RegExp('^Lines? ' + line + '\\b').test(said('off')));
+    const chosen = kind.chosen;
+    await changes('measured-step-scatter', () => scatter.toDataURL(), () => key(scatter, 'ArrowRight'));
+    check('measured-next', kind.chosen === chosen + 1 && said('against') === kind.rows.words(kind.chosen));
+    key(over, 'p');
+    check('measured-previous', kind.chosen === chosen && said('over') === kind.rows.words(chosen));
+    const at = [kind.scatter.x(kind.rows.predicted[i]), kind.scatter.y(kind.rows.measured[i])];
+    check('measured-nearest', Math.abs(kind.rows.predicted[kind.scatter.nearest(...at)] - kind.rows.predicted[i]) < 1e-9);
+    for (let r = 0; r < kind.rows.count; ++r)
+      if (Math.abs(kind.rows.off(r)) > 2.01 * kind.rows.sd[r] && !kind.rows.words(r).endsWith('more than expected')) check('measured-beyond', false);
+  }
+  async function checkStretches() {
+    const buttons = document.querySelectorAll('#worst button');
+    check('stretches', buttons.length > 0 && buttons.length === document.querySelectorAll('#worst tbody tr').length);
+    for (const button of buttons) {
+      button.click();
+      await wait(300);
+      const row = button.closest('tr'), line = row.querySelector('td[data-json$="first_line"]').textContent.split('–').map(Number);
+      check('stretch-chosen', row.classList.contains('chosen'));
+      check('stretch-shown', Meltlag.measured.some((kind) => kind.chosen !== undefined && kind.rows.line[kind.chosen] >= line[0] &&
+                                                             kind.rows.line[kind.chosen] <= line[line.length - 1]));
+    }
+  }
+
   const named = (element) => element.offsetParent === null || element.getAttribute('aria-label') || element.textContent.trim();
   try {
     check('fits', root.scrollWidth <= window.innerWidth);
     check('width', !CHECK_WIDTH || window.innerWidth === CHECK_WIDTH);
     check('requests', performance.getEntriesByType('resource').length === 0);
-    check('names', [...document.querySelectorAll('button, input, select, .beds canvas, .strip canvas, .plot')].every(named));
+    check('names', [...document.querySelectorAll('button, input, select, .beds canvas, .strip canvas, .scatter canvas, .plot')].every(named));
     checkContrast();
     await checkBlocks();
     if (Meltlag.path) {
@@ -121,6 +157,8 @@
       await checkBed();
       await checkWorst();
     }
+    for (const [k, kind] of Meltlag.measured.entries()) await checkMeasured(kind, k);
+    if (Meltlag.measured.length) await checkStretches();
   } catch (error) {
     failed.push('exception:' + error.message.replace(/["\s]/g, '_'));
   }

@@ -26,6 +26,14 @@ expect 1 meltlag causes auger.toml --file part.gcode --report part.gcode
 expect 1 meltlag builds old.toml auger.toml --report auger.toml
 says 'would be overwritten by its own report'
 untouched
+printf 'gcode_line,width_mm\n10,3.1\n' >sheet.csv
+guard
+for other in part.gcode sheet.csv auger.toml; do
+  expect 1 meltlag compare part.gcode sheet.csv --profile auger.toml --report ./$other
+  says 'would be overwritten by its own report'
+done
+expect 1 meltlag compare part.gcode sheet.csv --profile auger.toml --csv rows.csv --report rows.csv
+untouched
 # Nothing is written where the command fails.
 echo 'G1 X10 Yoops' >bad.gcode
 guard
@@ -33,4 +41,6 @@ expect 1 meltlag predict bad.gcode --profile auger.toml --report new.html
 untouched
 expect 1 meltlag causes auger.toml --against missing.toml --report new.html
 expect 1 meltlag builds auger.toml missing.toml --report new.html
+untouched
+expect 1 meltlag compare bad.gcode sheet.csv --profile auger.toml --report new.html
 untouched

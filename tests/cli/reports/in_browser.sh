@@ -11,6 +11,12 @@ braced=$profiles/bench-auger-braced.toml
 expect 0 meltlag causes "$braced" --against "$printed" --file part.gcode --report causes.html
 expect 0 meltlag builds "$printed" "$braced" --report builds.html
 
+measured_sheets part.gcode
+compare() { expect 0 meltlag compare part.gcode "$@" --profile "$printed"; }
+compare rows.csv --report lines.html
+compare times.csv --clock-offset 0 --report times.html
+compare --mass 0.7g --took 1:50 --report checks.html
+
 # opens PAGE WIDTH OPTION...: the page with the checks behind it. WIDTH 0: any.
 opens() {
   local page=$1 width=$2 said
@@ -43,3 +49,8 @@ opens adapt.html 0 --window-size=390,844
 opens causes.html 0 --window-size=1300,900
 opens causes.html 0 --window-size=390,844 --blink-settings=preferredColorScheme=0
 opens builds.html 0 --window-size=390,844
+opens lines.html 0 --window-size=1300,900
+opens lines.html 0 --window-size=390,844 --blink-settings=preferredColorScheme=0
+opens times.html 0 --window-size=1300,900 --blink-settings=preferredColorScheme=0
+opens times.html 0 --window-size=390,844
+opens checks.html 0 --window-size=390,844

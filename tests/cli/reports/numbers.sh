@@ -23,6 +23,14 @@ expect 0 meltlag causes "$printed" --at-flow 2 --report causes.html --json
 same_numbers causes.html 50
 expect 0 meltlag builds "$printed" "$new" --report builds.html --json
 same_numbers builds.html 14
+measured_sheets part.gcode
+expect 0 meltlag compare part.gcode rows.csv --profile "$printed" --mass 0.7 --took 1:50 --report compare.html --json
+same_numbers compare.html 60
+expect 0 meltlag compare part.gcode times.csv --clock-offset 0 --profile "$printed" --report compare.html --json
+same_numbers compare.html 45
+printf 'place,seen\nA1,yes\nA2,no\nA3,\n' >ticks.csv
+expect 0 meltlag compare --ticks ticks.csv --report ticks.html --json
+same_numbers ticks.html 5
 # What is not known is left out.
 write_profile auger.toml
 expect 0 meltlag causes auger.toml --against "$printed" --report causes.html --json

@@ -19,3 +19,11 @@ for page in causes builds; do
   grep -qF '&lt;script&gt;boom()' $page.html || fail "$page: the title is not shown"
   if grep -qF '<script>boom' $page.html; then fail "$page: a script got into the page"; fi
 done
+sheet='<img src=x onerror=alert(1)>&.csv'
+line=$(grep -n 'X50 Y10' "$name" | tail -1 | cut -d: -f1)
+printf 'gcode_line;width_mm;note <script>boom()</script>\n%s;1,2;"%s"\n' "$line" "</script>${nasty//\"/\"\"}" >"$sheet"
+expect 0 meltlag compare "$name" "$sheet" --profile odd.toml --report compare.html --json
+cp "$MELTLAG_NOTES/results" table.json
+python3 "$MELTLAG_ROOT/tests/cli/reports/numbers.py" compare.html table.json >/dev/null || fail 'compare: it got in'
+grep -qF '&lt;img src=x onerror=alert(1)&gt;&amp;.csv' compare.html || fail 'compare: the sheet is not named'
+if grep -qE '<script>boom|<img' compare.html; then fail 'compare: a script got into the page'; fi

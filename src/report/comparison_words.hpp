@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstdint>
+#include <string>
+
+#include "meltlag/compare/comparison.hpp"
+
+namespace meltlag::report {
+
+// "lines 12–40"
+[[nodiscard]] std::string place_words(std::int64_t first, std::int64_t last);
+// What is known of the sheet's clock, as list_item() makes them.
+[[nodiscard]] std::string clock_words(compare::PrintComparison const& comparison);
+// Whether chance alone hardly makes such a stretch; those that follow are weaker still.
+[[nodiscard]] inline bool stands_out(compare::Stretch const& stretch) {
+  return stretch.weight >= 2;
+}
+
+}  // namespace meltlag::report
