@@ -10,6 +10,7 @@
 
 #include "hardware_layout.hpp"
 #include "hardware_retract.hpp"
+#include "meltlag/melt/bead.hpp"
 #include "test_piece_front.hpp"
 #include "test_piece_plan.hpp"
 #include "test_piece_text.hpp"
@@ -32,7 +33,7 @@ struct Design {
   std::vector<std::string> remarks;
 
   [[nodiscard]] double thin_e_mm_per_mm(double height_mm) const {
-    return section_of(layout.thin_width_mm, height_mm) / bead.filament_mm2;
+    return melt::bead_section_mm2(layout.thin_width_mm, height_mm) / bead.filament_mm2;
   }
 };
 

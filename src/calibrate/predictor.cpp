@@ -3,14 +3,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "looks.hpp"
+#include "meltlag/melt/bead.hpp"
 
 namespace meltlag::calibrate {
 namespace {
 
-constexpr double corner_share = 1 - std::numbers::pi / 4;  // of h², missing at a bead's sides
 constexpr double thin_factor = 2;      // so much less sure are widths below the height
 constexpr double eye_mm = 1;           // how well an eye finds a bead's end, beside the place error
 constexpr double flat_per_mm = 0.002;  // a locked caliper needs some slope to stop at
@@ -136,7 +135,7 @@ class Teller {
 }  // namespace
 
 double bead_width_mm(double section_mm2, double height_mm) {
-  return std::max(0.0, section_mm2) / height_mm + corner_share * height_mm;
+  return std::max(0.0, section_mm2) / height_mm + melt::bead_corner_share * height_mm;
 }
 
 Laid Laid::mixed(double scale, double share, Laid const& other) const {

@@ -2,12 +2,13 @@
 #include "test_piece_front.hpp"
 
 #include "digits.hpp"
+#include "meltlag/melt/bead.hpp"
 
 namespace meltlag::calibrate::piece {
 namespace {
 
 double thin_e_mm_per_mm(Layout const& layout, Bead const& bead) {
-  return section_of(layout.thin_width_mm, bead.height_mm) / bead.filament_mm2;
+  return melt::bead_section_mm2(layout.thin_width_mm, bead.height_mm) / bead.filament_mm2;
 }
 
 // A mark at `x`: to the front and back, as wide as a bead needs to turn.

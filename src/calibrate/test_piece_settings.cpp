@@ -5,11 +5,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 #include <string_view>
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/vec.hpp"
+#include "meltlag/melt/bead.hpp"
 
 namespace meltlag::calibrate::piece {
 namespace {
@@ -164,10 +164,6 @@ void check_order(Speeds const& speeds) {
 
 }  // namespace
 
-double section_of(double width_mm, double height_mm) {
-  return width_mm * height_mm - (1 - std::numbers::pi / 4) * height_mm * height_mm;
-}
-
 Bead check_options(PieceOptions const& options) {
   require_between(options.slicer_diameter_mm, 0.5, 10, "the slicer's filament diameter, mm,");
   require_between(options.bead_width_mm, 0.3, 1.6, "the bead's width, mm,");
@@ -193,7 +189,7 @@ Bead check_options(PieceOptions const& options) {
   check_temperatures(options);
   return {.width_mm = options.bead_width_mm,
           .height_mm = options.layer_height_mm,
-          .section_mm2 = section_of(options.bead_width_mm, options.layer_height_mm),
+          .section_mm2 = melt::bead_section_mm2(options.bead_width_mm, options.layer_height_mm),
           .filament_mm2 = circle_area(options.slicer_diameter_mm)};
 }
 

@@ -34,9 +34,6 @@ struct Bead {
   [[nodiscard]] double e_mm_per_mm() const { return section_mm2 / filament_mm2; }
 };
 
-// w·h − (1 − π/4)·h²: a flat bead with half-round flanks.
-[[nodiscard]] double section_of(double width_mm, double height_mm);
-
 // Throws Error where a size, count or temperature makes no sense.
 [[nodiscard]] Bead check_options(PieceOptions const& options);
 

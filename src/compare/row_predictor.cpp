@@ -3,15 +3,14 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/melt/bead.hpp"
 #include "row_machines.hpp"
 
 namespace meltlag::compare {
 namespace {
 
-constexpr double corner_share = 1 - std::numbers::pi / 4;  // of h², missing at a bead's sides
 constexpr double slope_s = 0.05;  // over which the change with time is taken
 constexpr double same_place_mm = 1e-6;
 constexpr double section_mm = 0.005;  // to either side, for the section that is asked for
@@ -33,10 +32,6 @@ double between(std::vector<double> const& ways,
 }
 
 }  // namespace
-
-double bead_width_mm(double section_mm2, double height_mm) {
-  return section_mm2 > 0 ? section_mm2 / height_mm + corner_share * height_mm : 0;
-}
 
 RowPredictor::RowPredictor(std::span<MeasuredRow const> rows,
                            Spots const& spots,
@@ -81,6 +76,7 @@ RowPredictor::Look RowPredictor::look_at(MeasuredRow const& row,
         "the layer height at this line cannot be told from Z", row.place, "add --layer-height MM");
   double const length = spot.to_mm - spot.from_mm;
   look.way_mm = spot.from_mm + std::clamp(row.at_mm.value_or(length / 2), 0.0, length);
+  if (!row.at_mm && length > 0) look.anywhere = {spot.from_mm, spot.to_mm};
   look.before = jaw(spot, look.way_mm - options_.tools.place_mm);
   look.here = jaw(spot, look.way_mm);
   look.behind = jaw(spot, look.way_mm + options_.tools.place_mm);
@@ -113,6 +109,7 @@ void RowPredictor::add_marks(Look const& look) {
   if (look.kind == Kind::width) {
     window(look.before);
     window(look.behind);
+    if (look.anywhere) window(*look.anywhere);
   } else {
     marks_.times_s.push_back(look.start_s);
     marks_.times_s.push_back(look.end_s);
@@ -122,7 +119,7 @@ void RowPredictor::add_marks(Look const& look) {
 double RowPredictor::width(LaidDown const& laid, Window const& w, double h, std::size_t m) const {
   double const out =
       laid.out_between(index_of(marks_.ways_mm, w.from_mm), index_of(marks_.ways_mm, w.to_mm), m);
-  return w.to_mm > w.from_mm ? bead_width_mm(out / (w.to_mm - w.from_mm), h) : 0;
+  return w.to_mm > w.from_mm ? melt::bead_width_mm(out / (w.to_mm - w.from_mm), h) : 0;
 }
 
 double RowPredictor::thrust_at_flow_n(double flow_mm3_s, double nozzle_c) const {
@@ -146,6 +143,9 @@ RowValue RowPredictor::value(LaidDown const& laid, std::size_t row, std::size_t 
     double const slope = (behind - before) / 2, bend = behind - 2 * here + before;
     out.value = here + bend / 2;
     out.place_sd = std::sqrt(slope * slope + bend * bend / 2);
+    if (look.anywhere)
+      out.place_sd =
+          std::hypot(out.place_sd, width(laid, *look.anywhere, look.height_mm, m) - here);
     out.thin = here < look.height_mm;
   } else if (look.kind == Kind::line_flow || look.kind == Kind::mass) {
     auto const out_until = [&](double t_s) {
@@ -216,7 +216,7 @@ double RowPredictor::asked(LaidDown const& laid,
   double const length = look.here.to_mm - look.here.from_mm;
   if (!(length > 0)) return std::numeric_limits<double>::quiet_NaN();
   double const volume = between(ways_mm, asked_mm3, look.here.from_mm, look.here.to_mm);
-  if (look.kind == Kind::width) return bead_width_mm(volume / length, look.height_mm);
+  if (look.kind == Kind::width) return melt::bead_width_mm(volume / length, look.height_mm);
   if (look.kind == Kind::mass) return volume * *options_.density_g_cm3 / 1000;
   return volume / (look.end_s - look.start_s);
 }

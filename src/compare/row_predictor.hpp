@@ -2,6 +2,7 @@
 // What the rows of a sheet would show of a print, for any machine.
 #pragma once
 
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -11,9 +12,6 @@
 #include "row_spots.hpp"
 
 namespace meltlag::compare {
-
-// Width of a bead, mm; 0 where nothing lies.
-[[nodiscard]] double bead_width_mm(double section_mm2, double height_mm);
 
 // What one machine would show of a row.
 struct RowValue {
@@ -62,8 +60,9 @@ class RowPredictor {
     Kind kind = Kind::width;
     double way_mm = 0;  // the place itself
     Window before, here, behind;
-    double start_s = 0, end_s = 0;  // line_flow
-    double time_s = 0;              // by time
+    std::optional<Window> anywhere;  // the whole line, where no place on it is given
+    double start_s = 0, end_s = 0;   // line_flow
+    double time_s = 0;               // by time
     double height_mm = 0;
   };
   [[nodiscard]] Look look_at(MeasuredRow const& row, Spot const& spot, double time_s) const;

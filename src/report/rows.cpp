@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "meltlag/melt/bead.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
@@ -71,7 +72,9 @@ void PredictCsv::on_row(MoveRow const& row) {
       parts_ ? melt::pressure_at_run_on_mpa(*parts_, std::max(0.0, row.run_on_after_mm3)) : 0;
   append_if(line_, parts_.has_value() && moves, pressure);
   double const height = layers_.height_mm(row);
-  append_if(line_, height > 0, row.got_after_mm3 / (row.length_mm * height));
+  append_if(line_,
+            height > 0 && row.length_mm > 0,
+            melt::bead_width_mm(row.got_after_mm3 / row.length_mm, height));
   line_ += '\n';
   out_ << line_;
 }

@@ -78,7 +78,7 @@ class Predictor {
   std::unique_ptr<Looks> looks_;
 };
 
-// Width of a bead, mm; not below 0.
+// Width of a bead, mm, going on smoothly where nothing lies (melt/bead.hpp), for the fit.
 [[nodiscard]] double bead_width_mm(double section_mm2, double height_mm);
 
 }  // namespace meltlag::calibrate

@@ -30,7 +30,8 @@ struct MeasuredRow {
   double value = 0;             // in the unit of its kind
   std::int64_t line = 0;        // by line: of the printed file, 1-based
   std::int64_t to_line = 0;     // mass: the last line that belongs to it; else `line`
-  std::optional<double> at_mm;  // width: from the line's start; nothing: its middle
+  std::optional<double> at_mm;  // width: from the line's start; nothing: its middle,
+                                // and the less sure the more the line varies
   double t_s = 0;               // by time, on the sheet's own clock
   Place place;                  // of its value in the sheet
 };

@@ -85,10 +85,11 @@
 
   Meltlag.kindName = ['travel', 'bead', 'wipe', 'screw alone', 'rest'];
 
-  // Width of what lies there, mm: section by layer height.
+  // Width of what lies there, mm, of a bead with half-round flanks.
   Meltlag.width = function (path, i, mm3) {
     const height = path.layers.length ? path.layers[path.layer[i]].height : 0;
-    return height > 0 && path.length[i] > 0 ? mm3 / path.length[i] / height : 0;
+    const section = path.length[i] > 0 ? mm3 / path.length[i] : 0;
+    return height > 0 && section > 0 ? section / height + (1 - Math.PI / 4) * height : 0;
   };
 
   // One stretch in words.
