@@ -198,6 +198,7 @@ std::array<OffBy, 2> numbers_off(CompareOptions const& options, Refit const& ref
 
 void add_findings(CompareOptions const& options,
                   std::vector<StageOffs> const& after_refit,
+                  std::span<double const> left,
                   PrintComparison& out) {
   Refit const& refit = out.refit;
   if (out.rows.size() < few_rows) out.findings.push_back(Finding::too_few);
@@ -218,7 +219,10 @@ void add_findings(CompareOptions const& options,
         numbers, {}, [](OffBy const& number) { return number.matters() ? number.sureness() : 0; });
     if (likelier->matters()) out.findings.push_back(likelier->finding());
   }
-  if (spare > 2 && per_row > uneven_chi2) out.findings.push_back(Finding::uneven);
+  double strays = 0;
+  for (std::size_t i = 0; i < left.size(); ++i)
+    strays += std::pow(left[i] / out.rows[i].tool_sd, 2) / std::max(1.0, spare);
+  if (spare > 2 && strays > uneven_chi2) out.findings.push_back(Finding::uneven);
   if (out.findings.empty()) out.findings.push_back(Finding::as_expected);
 }
 
@@ -243,7 +247,7 @@ void conclude(CompareOptions const& options,
   out.stages = all_stages(options, offs, out);
   std::vector<StageOffs> const after_refit = all_stages(options, left, out);
   add_worst(spots, out);
-  add_findings(options, after_refit, out);
+  add_findings(options, after_refit, left, out);
 }
 
 }  // namespace meltlag::compare

@@ -12,6 +12,10 @@ constexpr double longest_step = 0.7;  // of a logarithm, in one round
 constexpr double small_step = 2e-3;   // below, no further round
 constexpr double vague_sd = 0.3;      // of a logarithm: these rows cannot tell
 constexpr double enough_sd = 0.2;
+// Rows that are further off than so many deviations weigh less (Huber's weights; the deviation
+// from the median, which strays do not move).
+constexpr double stray = 3, sd_per_median = 1.4826;
+constexpr int weightings = 3;
 
 enum class Free : std::uint8_t { both, factor };
 
@@ -48,6 +52,7 @@ class Refitter {
            PrintComparison const& out)
       : printed_(printed), predictor_(predictor), options_(options), rows_(out.rows) {
     for (ComparedRow const& row : rows_) sds_.push_back(row.tool_sd);
+    weighing_sds_ = sds_;
     clock_free_ = out.clock && out.clock->found;
   }
 
@@ -88,8 +93,24 @@ class Refitter {
     if (clock_free_) out.push_back(c.clock);
     return out;
   }
-  [[nodiscard]] Slopes solve(Columns const& c, Free free) const {
-    return fit_slopes(c.offs, sds_, slopes(c, free));
+  [[nodiscard]] Slopes solve(Columns const& c, Free free) {
+    weighing_sds_ = sds_;
+    Slopes out = fit_slopes(c.offs, weighing_sds_, slopes(c, free));
+    for (int round = 0; round < weightings && out.determined; ++round) {
+      weigh(left_of(c, out, free));
+      out = fit_slopes(c.offs, weighing_sds_, slopes(c, free));
+    }
+    return out;
+  }
+  void weigh(std::vector<double> const& left) {
+    std::vector<double> far;
+    for (std::size_t i = 0; i < left.size(); ++i) far.push_back(std::abs(left[i]) / sds_[i]);
+    std::vector<double> sorted = far;
+    auto const middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
+    std::ranges::nth_element(sorted, middle);
+    double const usual = stray * std::max(1.0, sd_per_median * *middle);
+    for (std::size_t i = 0; i < far.size(); ++i)
+      weighing_sds_[i] = sds_[i] * std::sqrt(std::max(1.0, far[i] / usual));
   }
   void take(Slopes const& step, Free free) {
     factor_ += std::clamp(step.b[0], -longest_step, longest_step);
@@ -121,7 +142,7 @@ class Refitter {
   RowPredictor const& predictor_;
   CompareOptions const& options_;
   std::vector<ComparedRow> const& rows_;
-  std::vector<double> sds_, left_;
+  std::vector<double> sds_, weighing_sds_, left_;
   bool clock_free_ = false;
   double run_on_ = 0, factor_ = 0, run_on_sd_ = 0, factor_sd_ = 0, before_ = 0, after_ = 0;
 };
