@@ -100,10 +100,10 @@ void spool_stdin(adapt::OutputFile& spool) {
 }
 
 // The file is read several times; what was made from one file must not replace another.
-void refuse_changed(AdaptWords const& words, std::optional<system::FileIdentity> const& as_it_was) {
-  if (system::identity_of(words.file) == as_it_was) return;
+void refuse_changed(std::string const& file, std::optional<system::FileIdentity> const& as_it_was) {
+  if (system::identity_of(file) == as_it_was) return;
   throw Error("was changed by another program while it was being adapted",
-              {.file = words.file},
+              {.file = file},
               "Nothing was written. Adapt it again when nothing else writes to it.");
 }
 
@@ -207,7 +207,8 @@ void run_adapt(AdaptWords given) {
     spool_stdin(spool.emplace("-"));
     words.file = spool->temporary_path();
   }
-  auto const as_it_was = system::identity_of(words.file);
+  std::string const read_from = words.file;
+  auto const as_it_was = system::identity_of(read_from);
   run.profile = profile::load(words.profile, load_options());
   run.job = put_side_by_side(words.side_by_side, words.file, run.profile, job_spool);
   run.options = adapt_options(run.profile);
@@ -234,7 +235,7 @@ void run_adapt(AdaptWords given) {
   if (run.pace && !words.quiet) std::fputs(to_text(*run.pace).c_str(), stderr);
   AdaptSummary const summary{run.profile, result, notices, run.pace, over};
   print_json(words, summary);
-  refuse_changed(words, as_it_was);
+  refuse_changed(read_from, as_it_was);
   if (kept) kept->commit();
   output.commit();
   if (run.report) write_report(*run.report, run.shown_name, summary);
@@ -257,12 +258,16 @@ void add_adapt_command(CLI::App& app, int& status) {
       "--output", words->output, "Write the adapted file here; - is standard output");
   command->add_flag(
       "--in-place", words->in_place, "Replace FILE itself, once the check has passed");
-  command->add_option("--extra-time",
-                      words->pace.extra_time,
-                      "Print time that may be added, in percent, such as 15%; default 0%");
-  command->add_option("--target",
-                      words->pace.target,
-                      "Add the least time that brings misplaced plastic to this, such as 4%");
+  command
+      ->add_option("--extra-time",
+                   words->pace.extra_time,
+                   "Print time that may be added, in percent, such as 15%; default 0%")
+      ->type_name("PERCENT");
+  command
+      ->add_option("--target",
+                   words->pace.target,
+                   "Add the least time that brings misplaced plastic to this, such as 4%")
+      ->type_name("PERCENT");
   command->add_flag("--keep-layer-time",
                     words->keep_layer_time,
                     "Let no layer take less time than before, for cooling");

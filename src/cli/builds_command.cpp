@@ -60,7 +60,8 @@ void add_builds_command(CLI::App& app, int& status) {
       "Example: meltlag builds printed.toml braced.toml");
   command->add_option("PROFILE", words->profiles, "Profiles, the oldest build first")->required();
   command->add_option("--at-flow", words->at_flow_mm3_s, "Flow for run-on and stay, mm³/s")
-      ->check(CLI::PositiveNumber);
+      ->check(CLI::PositiveNumber)
+      ->type_name("Q");
   command->add_option("--report", words->report, report_help);
   command->add_flag("--json", words->json, "Print it as JSON");
   command->callback([words, &status] {

@@ -175,7 +175,7 @@ void add_options(CLI::App& command, HardwareWords& words) {
       ->type_name("FILE");
   command.add_option("--date", words.date, "When it was measured (today)")->type_name("DATE");
   command.add_option("--notes", words.notes, "Worth remembering of these prints")
-      ->type_name("TEXT");
+      ->type_name("WORDS");
   command.add_option("--layer-height", words.layer_height_mm, "mm (told in the sheet's notes)")
       ->check(CLI::PositiveNumber.description(""))
       ->type_name("MM");

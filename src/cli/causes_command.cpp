@@ -217,6 +217,7 @@ void add_causes_command(CLI::App& app, int& status) {
   command->add_option("PROFILE", words->profile, "The machine's profile (TOML)")->required();
   command->add_option("--against", words->against, "The profile of an older build");
   command->add_option("--at-flow", words->at_flow_mm3_s, "Working flow, mm³/s; else that of [lag]")
+      ->type_name("Q")
       ->check(CLI::PositiveNumber);
   command->add_option(
       "--file", words->file, "A print to predict as sliced and to time the stay in");

@@ -61,7 +61,7 @@ void add_sheet(CompareWords const& words,
   compare::Comparison const comparison =
       compare::compare(words.file, words.original, rows, options, notices);
   if (!words.csv.empty()) {
-    CsvFile csv(words.csv);
+    CsvFile csv(words.csv, {words.file, words.original, words.sheet, words.profile});
     report::write_csv(csv.stream(), comparison);
     csv.close();
   }
@@ -170,10 +170,11 @@ void add_compare_command(CLI::App& app, int& status) {
   command->add_option("--original", words->original, "The file that FILE was adapted from");
   command->add_option("--csv", words->csv, "Write one row for each measured row");
   command->add_flag("--json", words->json, "Print everything as JSON");
-  command->add_option("--mass", words->mass, "What the whole part weighs, as 4.32g");
+  command->add_option("--mass", words->mass, "What the whole part weighs, as 4.32g")
+      ->type_name("G");
   command->add_option("--output", words->output, "Write the profile with the factor of --mass");
   command->add_flag("--force", words->force, "Replace a file that is there");
-  command->add_option("--took", words->took, "How long the print took, as 16:05")->type_name("M:S");
+  command->add_option("--took", words->took, "How long the print took, as 16:05")->type_name("TIME");
   command->add_option("--ticks", words->ticks, "A ticked sheet of `adapt --side-by-side`");
   add_tools(*command, *words);
   command->callback([words, &status] {

@@ -127,7 +127,7 @@ int run_diff(DiffWords const& words) {
                    notices,
                    &sinks,
                    report ? &path : nullptr);
-  view.finish(judgement);
+  view.finish(judgement, profile ? profile::parts_lag(*profile) : std::nullopt);
   if (csv) csv->close();
   if (report) {
     path.finish();

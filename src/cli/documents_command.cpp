@@ -9,6 +9,7 @@
 
 #include "output.hpp"
 #include "output_files.hpp"
+#include "value_name.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -61,7 +62,7 @@ std::string options(CLI::App const& app) {
     std::string const name = option->get_positional() ? option->get_name() : names;
     std::string const type = option->get_positional() || option->get_items_expected_max() == 0
                                  ? ""
-                                 : " " + option->get_type_name();
+                                 : " " + value_name(*option);
     text += fmt::format(".TP\n.B {}\n{}{}\n",
                         roff(name + type),
                         roff(option->get_description()),

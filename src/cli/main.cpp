@@ -25,6 +25,7 @@
 #include "predict_command.hpp"
 #include "profile_command.hpp"
 #include "terminal.hpp"
+#include "value_name.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -57,10 +58,7 @@ std::string wrapped(std::string text, std::size_t width) {
 // Lists each command by its first sentence alone, and keeps every line on an 80-column screen.
 class HelpFormatter : public CLI::Formatter {
  public:
-  HelpFormatter() {
-    column_width(name_columns);
-    label("REQUIRED", "(needed)");
-  }
+  HelpFormatter() { column_width(name_columns); }
   std::string make_subcommand(CLI::App const* command) const override {
     std::string const about_it = command->get_description();
     std::ostringstream text;
@@ -70,8 +68,21 @@ class HelpFormatter : public CLI::Formatter {
                              name_columns);
     return text.str();
   }
+  std::string make_option_opts(CLI::Option const* option) const override {
+    bool const takes = !option->get_lnames().empty() && option->get_type_size() != 0;
+    std::string text = takes ? ' ' + value_name(*option) : "";
+    if (option->get_expected_max() > 1) text += " ...";
+    if (option->get_required()) text += " (needed)";
+    return text;
+  }
   std::string make_option_desc(CLI::Option const* option) const override {
-    return wrapped(option->get_description(), text_columns);
+    std::string text = option->get_description();
+    // That it goes with one other option, or without; the other one need not list all of them.
+    if (option->get_excludes().size() == 1)
+      text += "; not with " + (*option->get_excludes().begin())->get_name();
+    if (option->get_needs().size() == 1)
+      text += "; with " + (*option->get_needs().begin())->get_name();
+    return wrapped(text, text_columns);
   }
 
  private:

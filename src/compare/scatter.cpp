@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "meltlag/compare/scatter.hpp"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <cassert>
 #include <cmath>
@@ -10,38 +11,6 @@ namespace {
 
 constexpr double z95 = 1.959963984540054;  // of the normal distribution, two-sided
 constexpr double least_pivot = 1e-8;       // of a scaled matrix: below, slopes look alike
-
-using Matrix = std::vector<std::vector<double>>;
-
-// Inverse of a symmetric positive matrix with ones on its diagonal; false where it has none.
-bool invert(Matrix& a) {
-  std::size_t const n = a.size();
-  Matrix inverse(n, std::vector<double>(n, 0.0));
-  for (std::size_t i = 0; i < n; ++i) inverse[i][i] = 1;
-  for (std::size_t i = 0; i < n; ++i) {
-    double const pivot = a[i][i];
-    if (!(pivot > least_pivot)) return false;
-    for (std::size_t k = 0; k < n; ++k) {
-      a[i][k] /= pivot;
-      inverse[i][k] /= pivot;
-    }
-    for (std::size_t r = 0; r < n; ++r) {
-      double const factor = r == i ? 0 : a[r][i];
-      for (std::size_t k = 0; k < n && factor != 0; ++k) {
-        a[r][k] -= factor * a[i][k];
-        inverse[r][k] -= factor * inverse[i][k];
-      }
-    }
-  }
-  a = std::move(inverse);
-  return true;
-}
-
-double weighted(std::span<double const> a, std::span<double const> b, std::span<double const> sds) {
-  double sum = 0;
-  for (std::size_t i = 0; i < a.size(); ++i) sum += a[i] * b[i] / (sds[i] * sds[i]);
-  return sum;
-}
 
 }  // namespace
 
@@ -89,28 +58,33 @@ Slopes fit_slopes(std::span<double const> offs,
                   std::vector<std::vector<double>> const& slopes) {
   std::size_t const m = slopes.size();
   Slopes out{.b = std::vector<double>(m, 0.0), .sd = std::vector<double>(m, 0.0)};
-  out.chi2_before = out.chi2_after = weighted(offs, offs, sds);
-  if (m == 0 || offs.size() <= m) return out;
-  std::vector<double> scale(m);
+  auto const rows = static_cast<Eigen::Index>(offs.size());
+  auto const width = static_cast<Eigen::Index>(m);
+  Eigen::Map<Eigen::VectorXd const> const sd(sds.data(), rows);
+  Eigen::VectorXd const off =
+      Eigen::Map<Eigen::VectorXd const>(offs.data(), rows).cwiseQuotient(sd);
+  out.chi2_before = out.chi2_after = off.squaredNorm();
+  if (m == 0 || rows <= width) return out;
+  Eigen::MatrixXd design(rows, width);
+  for (std::size_t j = 0; j < m; ++j)
+    design.col(static_cast<Eigen::Index>(j)) =
+        Eigen::Map<Eigen::VectorXd const>(slopes[j].data(), rows).cwiseQuotient(sd);
+  Eigen::VectorXd const scale = design.colwise().norm();
+  if (!(scale.minCoeff() > 0)) return out;
+  Eigen::MatrixXd const scaled = design * scale.cwiseInverse().asDiagonal();
+  Eigen::LLT<Eigen::MatrixXd> const factored(scaled.transpose() * scaled);
+  if (factored.info() != Eigen::Success) return out;
+  Eigen::VectorXd const pivots = Eigen::MatrixXd(factored.matrixL()).diagonal().cwiseAbs2();
+  if (!(pivots.minCoeff() > least_pivot)) return out;
+  Eigen::VectorXd const b = factored.solve(scaled.transpose() * off);
+  Eigen::MatrixXd const inverse = factored.solve(Eigen::MatrixXd::Identity(width, width));
+  out.chi2_after = (off - scaled * b).squaredNorm();
+  double const widen = std::sqrt(std::max(1.0, out.chi2_after / static_cast<double>(rows - width)));
   for (std::size_t j = 0; j < m; ++j) {
-    scale[j] = std::sqrt(weighted(slopes[j], slopes[j], sds));
-    if (!(scale[j] > 0)) return out;
+    auto const at = static_cast<Eigen::Index>(j);
+    out.b[j] = b[at] / scale[at];
+    out.sd[j] = widen * std::sqrt(inverse(at, at)) / scale[at];
   }
-  Matrix a(m, std::vector<double>(m));
-  for (std::size_t j = 0; j < m; ++j)
-    for (std::size_t k = 0; k < m; ++k)
-      a[j][k] = weighted(slopes[j], slopes[k], sds) / (scale[j] * scale[k]);
-  if (!invert(a)) return out;
-  for (std::size_t j = 0; j < m; ++j)
-    for (std::size_t k = 0; k < m; ++k)
-      out.b[j] += a[j][k] * weighted(slopes[k], offs, sds) / (scale[j] * scale[k]);
-  std::vector<double> left(offs.begin(), offs.end());
-  for (std::size_t i = 0; i < left.size(); ++i)
-    for (std::size_t j = 0; j < m; ++j) left[i] -= out.b[j] * slopes[j][i];
-  out.chi2_after = weighted(left, left, sds);
-  double const spare = static_cast<double>(offs.size() - m);
-  double const widen = std::sqrt(std::max(1.0, out.chi2_after / spare));
-  for (std::size_t j = 0; j < m; ++j) out.sd[j] = widen * std::sqrt(a[j][j]) / scale[j];
   out.determined = true;
   return out;
 }

@@ -119,7 +119,8 @@ void DiffView::write_most_changed() {
   }
 }
 
-void DiffView::finish(adapt::Judgement const& judgement) {
+void DiffView::finish(adapt::Judgement const& judgement,
+                      std::optional<melt::PartsLag> const& parts) {
   if (show_ == Show::most_changed) write_most_changed();
   if (form_ == Form::text) return;
   nlohmann::json rest = {{"changes", to_json(counts_)}};
@@ -130,8 +131,9 @@ void DiffView::finish(adapt::Judgement const& judgement) {
                           {"text", judgement.parting->text}};
   }
   if (melt_ == Melt::known) {
-    rest["as_sliced"] = to_json(judgement.before);
-    if (!judgement.parting) rest["adapted"] = to_json(judgement.after);
+    FigureTable table{.as_sliced = judgement.before, .adapted = {}, .parts = parts};
+    if (!judgement.parting) table.adapted = judgement.after;
+    rest.update(to_json(table));
   }
   std::string const tail = dump(rest);
   out_(first_ ? "{\"moves\": [" : "\n");

@@ -118,8 +118,17 @@ json to_json(Figure const& f) {
 }
 
 json to_json(FigureTable const& table) {
-  json out = {{"as_sliced", to_json(table.as_sliced)}};
-  if (table.adapted) out["adapted"] = to_json(*table.adapted);
+  auto const figure = [&](Figure const& f) {
+    json out = to_json(f);
+    if (table.parts) {
+      double const p = melt::pressure_at_run_on_mpa(*table.parts, f.peak_run_on_mm3);
+      out["peak_pressure_mpa"] = p;
+      out["peak_thrust_n"] = p * table.parts->area.bore_mm2;
+    }
+    return out;
+  };
+  json out = {{"as_sliced", figure(table.as_sliced)}};
+  if (table.adapted) out["adapted"] = figure(*table.adapted);
   return out;
 }
 

@@ -81,10 +81,10 @@ void add_screw(FigureRows& rows, FigureTable const& figures) {
   });
   if (figures.parts) {
     melt::PartsLag const& parts = *figures.parts;
-    rows.add("peak pressure", "", [&](Figure const& f) {
+    rows.add("peak pressure", "peak_pressure_mpa", [&](Figure const& f) {
       return fmt::format("{:.2f} MPa", melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3));
     });
-    rows.add("peak thrust", "", [&](Figure const& f) {
+    rows.add("peak thrust", "peak_thrust_n", [&](Figure const& f) {
       double const p = melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3);
       return fmt::format("{:.0f} N", p * parts.area.bore_mm2);
     });

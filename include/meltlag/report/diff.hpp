@@ -6,12 +6,14 @@
 #include <cstdint>
 #include <functional>
 #include <nlohmann/json_fwd.hpp>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "meltlag/adapt/change.hpp"
 #include "meltlag/adapt/figure.hpp"
+#include "meltlag/melt/parts.hpp"
 #include "meltlag/report/rows.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -35,7 +37,8 @@ class DiffView : public adapt::RowSink {
 
   void on_row(adapt::MoveRow const& row) override;
   // The table's rest; for JSON everything but the moves follows, and ends the document.
-  void finish(adapt::Judgement const& judgement);
+  // `parts`: what tells pressure and thrust, where they are known.
+  void finish(adapt::Judgement const& judgement, std::optional<melt::PartsLag> const& parts = {});
   [[nodiscard]] ChangeCounts const& counts() const { return counts_; }
 
  private:
