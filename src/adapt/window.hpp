@@ -61,7 +61,7 @@ class WindowScheduler {
   PaceOptions pace_;
   Pacer pacer_;
   schedule::LagSpread spread_;
-  schedule::Scenarios scenarios_;
+  schedule::Plants plants_;
   schedule::RobustOptimiser robust_;
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;
