@@ -27,6 +27,7 @@ WindowScheduler::WindowScheduler(CutterOptions options,
       pacer_(pace, options, plant, most_run_on_mm3),
       spread_(spread),
       plants_(schedule::plants_of(spread)),
+      law_(plant.law),
       most_run_on_mm3_(most_run_on_mm3) {}
 
 void Handover::start(schedule::Problem& problem) const {
@@ -175,6 +176,22 @@ void WindowScheduler::schedule(std::span<Record* const> records,
     if (auto const entry = pace_entry_behind(records, kept)) state.pace = entry;
     for (std::size_t m = kept; m < records.size(); ++m) records[m]->paced.clear();
   }
+}
+
+void WindowScheduler::pass_by(std::span<Record* const> records,
+                              std::size_t kept,
+                              Handover& state) const {
+  state = {};
+  for (std::size_t m = 0; m < kept; ++m) {
+    Record& record = *records[m];
+    record.scheduled = true;
+    double const duration = record.speed.duration_s();
+    if (duration > 0) {
+      double const flow = std::max(0.0, record.move.volume_mm3) / duration;
+      state.run_on_mm3 = melt::run_on_at_flow(law_, flow);
+    }
+  }
+  state.run_ons_mm3.fill(state.run_on_mm3);
 }
 
 void WindowScheduler::add_up(std::span<Record* const> records, std::size_t kept, std::size_t cuts) {
