@@ -10,6 +10,7 @@ expect 1 meltlag diff part.gcode adapted.gcode --profile "$printed" --report dif
 braced=$profiles/bench-auger-braced.toml
 expect 0 meltlag causes "$braced" --against "$printed" --file part.gcode --report causes.html
 expect 0 meltlag builds "$printed" "$braced" --report builds.html
+expect 0 meltlag adapt "$samples/numbered-absolute.gcode" --profile "$printed" --time-table --report time.html
 
 # opens PAGE WIDTH OPTION...: the page with the checks behind it. WIDTH 0: any.
 opens() {
@@ -43,3 +44,5 @@ opens adapt.html 0 --window-size=390,844
 opens causes.html 0 --window-size=1300,900
 opens causes.html 0 --window-size=390,844 --blink-settings=preferredColorScheme=0
 opens builds.html 0 --window-size=390,844
+opens time.html 0 --window-size=1300,900
+opens time.html 0 --window-size=390,844 --blink-settings=preferredColorScheme=0

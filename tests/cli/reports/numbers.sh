@@ -23,6 +23,8 @@ expect 0 meltlag causes "$printed" --at-flow 2 --report causes.html --json
 same_numbers causes.html 50
 expect 0 meltlag builds "$printed" "$new" --report builds.html --json
 same_numbers builds.html 14
+expect 0 meltlag adapt "$samples/numbered-absolute.gcode" --profile "$printed" --time-table --report time.html --json
+same_numbers time.html 42
 # What is not known is left out.
 write_profile auger.toml
 expect 0 meltlag causes auger.toml --against "$printed" --report causes.html --json
