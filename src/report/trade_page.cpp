@@ -84,7 +84,7 @@ std::vector<HtmlCell> row_of(std::string granted,
 }
 
 HtmlTable table_of(TradeTable const& trade) {
-  HtmlTable table{.caption = "Misplaced plastic, as a share of what is wanted",
+  HtmlTable table{.caption = "Misplaced: share of what is wanted",
                   .columns = {{"granted", "", Align::left},
                               {"misplaced", ""},
                               {"added", ""},

@@ -5,6 +5,8 @@
 #include <doctest/doctest.h>
 #include <fmt/format.h>
 
+#include <atomic>
+
 #include "adapt_sample.hpp"
 #include "support/near.hpp"
 
@@ -163,6 +165,54 @@ TEST_SUITE("adapt") {
     CHECK_CLOSE(planned_s(adapted.text, plant), adapted.info.path_s, 0.01);
     double const share = 100 * adapted.info.misplaced_mm3 / adapted.info.wanted_mm3;
     CHECK_NEAR(misplaced_percent(part, adapted.text, plant), share, 0.2);
+  }
+
+  TEST_CASE("a sample of the windows tells what a price brings") {
+    std::string part;
+    for (int i = 0; i < 24; ++i) part += bench_part({.x_mm = 0.5 * i, .y_mm = 3.0 * (i % 5)});
+    auto options = options_for(plant_of(1.0, 1.0));
+    options.window_cuts = 300;
+    struct Shares {
+      double extra, misplaced;
+    };
+    auto const shares = [&](int every) {
+      options.sample_every = every;
+      options.price_mm3_per_s = 0;
+      adapt::AdaptInfo const base = adapt_text(part, options).info;
+      options.price_mm3_per_s = 1;
+      adapt::AdaptInfo const info = adapt_text(part, options).info;
+      CHECK(info.windows == base.windows);
+      return Shares{info.path_s / base.path_s - 1, info.misplaced_mm3 / info.wanted_mm3};
+    };
+    Shares const all = shares(1), some = shares(4);
+    CHECK(all.extra > 0.03);
+    CHECK_CLOSE(some.extra, all.extra, 0.15);
+    CHECK_CLOSE(some.misplaced, all.misplaced, 0.3);
+  }
+
+  TEST_CASE("one search serves several grants, each kept to and nearly used up") {
+    std::string part;
+    for (int i = 0; i < 16; ++i) part += bench_part({.x_mm = 0.5 * i, .y_mm = 3.0 * (i % 5)});
+    auto options = options_for(plant_of(1.0, 1.0));
+    options.window_cuts = 300;  // windows enough for a sample
+    TemporaryFile const file(part);
+    std::atomic<int> passes = 0;
+    adapt::TradeCurve curve(file.path(), options, [&](double price) {
+      ++passes;
+      adapt::AdaptOptions own = options;
+      own.price_mm3_per_s = price;
+      Notices unused;
+      return adapt::adapt(
+          file.path(), own, [](std::string_view) {}, unused);
+    });
+    curve.spend({0.05, 0.10, 0.15}, 0.9);
+    for (double const grant : {0.05, 0.10, 0.15}) {
+      CAPTURE(grant);
+      double const extra = curve.extra_share(curve.best_within(grant));
+      CHECK(extra <= grant);
+      CHECK(extra >= 0.9 * grant);
+    }
+    CHECK(passes <= 8);  // whole ones; the estimates are beside them
   }
 
   TEST_CASE("a target takes the least time that reaches it, and says when none does") {
