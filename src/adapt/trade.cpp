@@ -3,6 +3,7 @@
 #include <atomic>
 #include <cmath>
 #include <future>
+#include <map>
 
 #include "meltlag/adapt/pace.hpp"
 #include "price_estimate.hpp"
@@ -10,7 +11,8 @@
 namespace meltlag::adapt {
 namespace {
 
-constexpr int most_rounds = 7;
+constexpr int most_rounds = 30;
+constexpr int most_rounds_each = 7;  // for one grant
 constexpr int most_rounds_to_target = 10;
 // A sample has at least so many windows, and is at most this small a share of the file.
 constexpr std::int64_t least_windows = 10;
@@ -158,11 +160,22 @@ std::vector<double> TradeCurve::next_prices(double grant, double closeness, int 
 
 void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
   if (mean_flow_mm3_s_ <= 0) return;
+  // Every second grant first, two at a time: their passes put the estimate right for the others.
+  std::vector<double> order;
+  for (std::size_t i = 1; i < grants.size(); i += 2) order.push_back(grants[i]);
+  for (std::size_t i = 0; i < grants.size(); i += 2) order.push_back(grants[i]);
+  std::map<double, int> rounds;
   for (int round = 0; round < most_rounds; ++round) {
     std::vector<double> prices;
-    for (double const grant : grants) {
-      if (!(grant > 0) || extra_share(best_within(grant)) >= closeness * grant) continue;
-      for (double const price : next_prices(grant, closeness, round)) {
+    for (double const grant : order) {
+      if (prices.size() >= 2) break;
+      int& own_round = rounds[grant];
+      // The longer it takes the less is asked for: time may jump from one price to the next.
+      constexpr double less_each_round = 0.05;
+      double const enough = closeness - less_each_round * std::max(0, own_round - 1);
+      if (!(grant > 0) || extra_share(best_within(grant)) >= enough * grant) continue;
+      if (own_round == most_rounds_each) continue;
+      for (double const price : next_prices(grant, closeness, own_round++)) {
         bool const asked = std::any_of(prices.begin(), prices.end(), [&](double other) {
           return std::abs(other / price - 1) < same_price;
         });

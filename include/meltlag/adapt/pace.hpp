@@ -45,7 +45,7 @@ class TradeCurve {
   [[nodiscard]] double extra_share(TradePoint const& point) const;
 
   // Finds a pass for each grant that takes at most so much more, and spends at least `closeness` of
-  // it unless more time buys nothing.
+  // it, somewhat less where that is hard to find, unless more time buys nothing.
   void spend(std::vector<double> const& grants, double closeness);
   // The best pass that takes at most `extra` more, after such a search.
   TradePoint within(double extra, double closeness = 0.97);
