@@ -23,6 +23,14 @@ constexpr std::size_t flush_bytes = 1 << 18;
 constexpr std::size_t lines_between_looks = 4096;
 constexpr double negligible_lag_s = 2e-4;
 
+// One of each `every` windows, now the first, now the last: parts repeat from layer to layer.
+bool in_sample(std::int64_t window, int every) {
+  auto const group = static_cast<std::uint64_t>(window / every);
+  std::uint64_t const mixed = (group + 1) * 0x9E3779B97F4A7C15U >> 32U;
+  return every <= 1 ||
+         mixed % static_cast<std::uint64_t>(every) == static_cast<std::uint64_t>(window % every);
+}
+
 CutterOptions cutter_options(AdaptOptions const& options, double max_flow) {
   CutterOptions cutter{};
   cutter.shortest_cut_s = options.shortest_cut_ms / 1000;
@@ -147,6 +155,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::int64_t next_timed_ = 0;    // records below are timed
   std::int64_t scheduled_ = 0;     // records below have their pieces
   std::int64_t moves_seen_ = 0, line_move_ = -1;
+  std::int64_t windows_seen_ = 0;
   std::size_t pending_cuts_ = 0;  // of timed records that are not scheduled
   Handover handover_;
   LayerCounter layers_;
@@ -271,7 +280,12 @@ void Adapter::schedule(std::size_t end, std::size_t kept) {
     window.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
   for (std::size_t i = 0; i < kept; ++i)
     pending_cuts_ -= std::min(pending_cuts_, windows_.cutter().count_cuts(*window[i]));
-  windows_.schedule(window, kept, handover_);
+  if (in_sample(windows_seen_++, options_.sample_every)) {
+    windows_.schedule(window, kept, handover_);
+    ++info_.windows;
+  } else {
+    windows_.pass_by(window, kept, handover_);
+  }
   scheduled_ += static_cast<std::int64_t>(kept);
   write_lines(false);
 }
@@ -284,12 +298,15 @@ void Adapter::write_lines(bool finished) {
     SourceLine const source{
         std::string_view(store_).substr(line.begin - store_begin_, line.text),
         std::string_view(store_).substr(line.begin - store_begin_ + line.text, line.line_break)};
-    if (line.still) {
+    bool const estimated = options_.sample_every > 1;
+    if (line.move < 0 && estimated) {
+      // Nobody reads the text of an estimate.
+    } else if (line.still) {
       rewriter_.still(source);
     } else if (line.move < 0) {
       rewriter_.other(source);
     } else {
-      rewriter_.move(source, record(line.move));
+      if (!estimated) rewriter_.move(source, record(line.move));
       // Its own record is not needed any more; the last one stays for halts that follow it.
       while (first_record_ < line.move) {
         records_.pop_front();

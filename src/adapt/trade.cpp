@@ -1,90 +1,135 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <future>
+#include <map>
 
 #include "meltlag/adapt/pace.hpp"
+#include "price_estimate.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
-// Prices that a search begins with, and the least that is tried, as shares of the mean flow: a
-// price of 1 pays a second with the plastic of a second.
-constexpr double first_prices[] = {0.5, 0.125};
-constexpr double least_price = 1e-3;
-constexpr double nothing_misplaced = 1e-3;  // share that nobody could see
-constexpr int most_refinements = 5;
+constexpr int most_rounds = 30;
+constexpr int most_rounds_each = 7;  // for one grant
+constexpr int most_rounds_to_target = 10;
+// A sample has at least so many windows, and is at most this small a share of the file.
+constexpr std::int64_t least_windows = 10;
+constexpr std::int64_t most_every = 8;
+constexpr double same_price = 1e-3;  // prices that differ by less are one
 
-TradePoint pass(std::string const& path, AdaptOptions options, double price) {
+AdaptInfo without_text(std::string const& path, AdaptOptions options, double price, int every) {
   options.price_mm3_per_s = price;
+  options.sample_every = every;
   Notices unused;
-  return {price,
-          adapt(
-              path, options, [](std::string_view) {}, unused)};
+  return adapt(
+      path, options, [](std::string_view) {}, unused);
 }
 
-// Where a quantity that follows a power of the price has the value `wanted`, kept apart from both
-// ends.
-double price_between(TradePoint const& dear,
-                     TradePoint const& cheap,
-                     double at_dear,
-                     double at_cheap,
-                     double wanted) {
-  constexpr double tiny = 1e-4, apart = 0.08;
-  double const from = std::log(at_dear + tiny), to = std::log(at_cheap + tiny);
-  double const at =
-      to == from ? 0.5
-                 : std::clamp((std::log(wanted + tiny) - from) / (to - from), apart, 1 - apart);
-  return dear.price_mm3_per_s * std::pow(cheap.price_mm3_per_s / dear.price_mm3_per_s, at);
+double misplaced_share_of(AdaptInfo const& info) {
+  return info.wanted_mm3 > 0 ? info.misplaced_mm3 / info.wanted_mm3 : 0;
 }
 
-double middle(TradePoint const& dear, TradePoint const& cheap) {
-  return std::sqrt(dear.price_mm3_per_s * cheap.price_mm3_per_s);
+// One pass for each price, two at a time.
+template <class Pass>
+std::vector<AdaptInfo> two_at_a_time(std::vector<double> const& prices, Pass const& pass) {
+  std::vector<AdaptInfo> out(prices.size());
+  std::atomic<std::size_t> next = 0;
+  auto const work = [&] {
+    for (std::size_t i = next++; i < prices.size(); i = next++) out[i] = pass(prices[i]);
+  };
+  std::future<void> second;
+  if (prices.size() > 1) second = std::async(std::launch::async, work);
+  work();
+  if (second.valid()) second.get();
+  return out;
 }
 
 }  // namespace
 
-TradeCurve::TradeCurve(std::string path, AdaptOptions options)
-    : path_(std::move(path)), options_(std::move(options)) {
-  points_.push_back(pass(path_, options_, 0));
+TradeCurve::TradeCurve(std::string path, AdaptOptions options, Pass pass)
+    : path_(std::move(path)), options_(std::move(options)), pass_(std::move(pass)) {
+  if (!pass_) pass_ = [this](double price) { return without_text(path_, options_, price, 1); };
+  points_.push_back({0, pass_(0)});
   AdaptInfo const& info = points_.front().info;
   if (info.path_s > 0) mean_flow_mm3_s_ = info.wanted_mm3 / info.path_s;
 }
+
+TradeCurve::~TradeCurve() = default;
 
 double TradeCurve::extra_share(TradePoint const& point) const {
   double const base = unpaced().info.path_s;
   return base > 0 ? point.info.path_s / base - 1 : 0;
 }
 
-void TradeCurve::evaluate(std::vector<double> const& prices) {
-  for (std::size_t i = 0; i < prices.size(); i += 2) {
-    std::future<TradePoint> second;
-    if (i + 1 < prices.size())
-      second = std::async(std::launch::async, [&] { return pass(path_, options_, prices[i + 1]); });
-    points_.push_back(pass(path_, options_, prices[i]));
-    if (second.valid()) points_.push_back(second.get());
-  }
+std::vector<AdaptInfo> TradeCurve::evaluate(std::vector<double> const& prices) {
+  std::vector<AdaptInfo> const found = two_at_a_time(prices, pass_);
+  for (std::size_t i = 0; i < prices.size(); ++i) points_.push_back({prices[i], found[i]});
   std::sort(points_.begin() + 1, points_.end(), [](TradePoint const& a, TradePoint const& b) {
     return a.price_mm3_per_s > b.price_mm3_per_s;
   });
+  return found;
 }
 
-void TradeCurve::start() {
-  if (points_.size() > 1 || mean_flow_mm3_s_ <= 0) return;
-  std::vector<double> prices;
-  for (double const p : first_prices) prices.push_back(p * mean_flow_mm3_s_);
-  evaluate(prices);
+// On a sample where the file has windows enough; else its passes are whole and count as such.
+PriceEstimate& TradeCurve::estimate() {
+  if (estimate_) return *estimate_;
+  auto const every = static_cast<int>(
+      std::clamp<std::int64_t>(unpaced().info.windows / least_windows, 1, most_every));
+  auto const point = [](double price, AdaptInfo const& info, AdaptInfo const& base) {
+    return PriceEstimate::Point{
+        price, base.path_s > 0 ? info.path_s / base.path_s - 1 : 0, misplaced_share_of(info)};
+  };
+  AdaptInfo const base = every > 1 ? without_text(path_, options_, 0, every) : points_.front().info;
+  estimate_ = std::make_unique<PriceEstimate>(
+      [this, every, base, point](std::vector<double> const& prices) {
+        std::vector<AdaptInfo> const found = two_at_a_time(
+            prices, [&](double price) { return without_text(path_, options_, price, every); });
+        std::vector<PriceEstimate::Point> out;
+        for (std::size_t i = 0; i < prices.size(); ++i)
+          out.push_back(point(prices[i], found[i], base));
+        return out;
+      },
+      mean_flow_mm3_s_);
+  return *estimate_;
 }
 
-// False where a second is nearly free already.
-bool TradeCurve::evaluate_cheaper() {
-  double const last = points_.back().price_mm3_per_s;
-  if (points_.size() < 2 || last <= least_price * mean_flow_mm3_s_) return false;
-  double const now = points_.back().misplaced_share();
-  double const before = points_[points_.size() - 2].misplaced_share();
-  if (now < nothing_misplaced || before - now < nothing_misplaced / 2) return false;
-  evaluate({last / 4, last / 16});
-  return true;
+// The paced pass whose price is closest.
+TradePoint const* TradeCurve::nearest(double price) const {
+  TradePoint const* found = nullptr;
+  auto const distance = [&](TradePoint const& p) {
+    return std::abs(std::log(p.price_mm3_per_s / price));
+  };
+  for (std::size_t i = 1; i < points_.size(); ++i) {
+    if (found == nullptr || distance(points_[i]) < distance(*found)) found = &points_[i];
+  }
+  return found;
+}
+
+bool TradeCurve::known(double price) const {
+  TradePoint const* const found = nearest(price);
+  return found != nullptr && std::abs(found->price_mm3_per_s / price - 1) < same_price;
+}
+
+// By the estimate, put right by the pass closest to it.
+double TradeCurve::price_spending(double extra) {
+  PriceEstimate& guess = estimate();
+  double const price = guess.price_for(&PriceEstimate::Point::extra, extra);
+  TradePoint const* const pass = nearest(price);
+  if (pass == nullptr || extra_share(*pass) <= 0) return price;
+  double const guessed = guess.at(&PriceEstimate::Point::extra, pass->price_mm3_per_s);
+  return guess.price_for(&PriceEstimate::Point::extra, extra * guessed / extra_share(*pass));
+}
+
+double TradeCurve::price_reaching(double share) {
+  PriceEstimate& guess = estimate();
+  double const price = guess.price_for(&PriceEstimate::Point::misplaced, share);
+  TradePoint const* const pass = nearest(price);
+  if (pass == nullptr || pass->misplaced_share() <= 0) return price;
+  double const guessed = guess.at(&PriceEstimate::Point::misplaced, pass->price_mm3_per_s);
+  return guess.price_for(&PriceEstimate::Point::misplaced,
+                         share * guessed / pass->misplaced_share());
 }
 
 TradePoint const& TradeCurve::best_within(double extra) const {
@@ -95,55 +140,60 @@ TradePoint const& TradeCurve::best_within(double extra) const {
   return *best;
 }
 
-TradePoint TradeCurve::within(double extra, double closeness) {
-  if (!(extra > 0)) return unpaced();
-  start();
-  for (int round = 0; round < most_refinements; ++round) {
-    if (extra_share(best_within(extra)) >= closeness * extra) break;
-    auto const over = std::find_if(points_.begin() + 1, points_.end(), [&](TradePoint const& p) {
-      return extra_share(p) > extra;
-    });
-    if (over == points_.end()) {
-      if (!evaluate_cheaper()) break;
-    } else if (over == points_.begin() + 1) {
-      evaluate({3 * over->price_mm3_per_s, 9 * over->price_mm3_per_s});
-    } else {
-      TradePoint const dear = *(over - 1), cheap = *over;
-      auto const at = [&](double share) {
-        return price_between(dear, cheap, extra_share(dear), extra_share(cheap), share * extra);
-      };
-      evaluate({at((1 + closeness) / 2), middle(dear, cheap)});
+// Prices to try next for a grant. Where the estimate has nothing new to say, those between the
+// passes next to it on both sides.
+std::vector<double> TradeCurve::next_prices(double grant, double closeness, int round) {
+  double const price = price_spending(grant * (1 + closeness) / 2);
+  auto const over = std::find_if(points_.begin() + 1, points_.end(), [&](TradePoint const& p) {
+    return extra_share(p) > grant;
+  });
+  if (over == points_.end()) return known(price) ? std::vector<double>{} : std::vector{price};
+  bool const dearest = over == points_.begin() + 1;
+  double const low = over->price_mm3_per_s, high = dearest ? 9 * low : (over - 1)->price_mm3_per_s;
+  constexpr int trusted_rounds = 2;
+  bool const inside = price > low && price < high && !known(price);
+  if (inside && round < trusted_rounds) return {price};
+  if (high < 1.01 * low) return {};
+  double const third = std::cbrt(high / low);
+  return {low * third, high / third};
+}
+
+void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
+  if (mean_flow_mm3_s_ <= 0) return;
+  // Every second grant first, two at a time: their passes put the estimate right for the others.
+  std::vector<double> order;
+  for (std::size_t i = 1; i < grants.size(); i += 2) order.push_back(grants[i]);
+  for (std::size_t i = 0; i < grants.size(); i += 2) order.push_back(grants[i]);
+  std::map<double, int> rounds;
+  for (int round = 0; round < most_rounds; ++round) {
+    std::vector<double> prices;
+    for (double const grant : order) {
+      if (prices.size() >= 2) break;
+      int& own_round = rounds[grant];
+      // The longer it takes the less is asked for: time may jump from one price to the next.
+      constexpr double less_each_round = 0.05;
+      double const enough = closeness - less_each_round * std::max(0, own_round - 1);
+      if (!(grant > 0) || extra_share(best_within(grant)) >= enough * grant) continue;
+      if (own_round == most_rounds_each) continue;
+      for (double const price : next_prices(grant, closeness, own_round++)) {
+        bool const asked = std::any_of(prices.begin(), prices.end(), [&](double other) {
+          return std::abs(other / price - 1) < same_price;
+        });
+        if (!asked) prices.push_back(price);
+      }
     }
+    if (prices.empty()) return;
+    evaluate(prices);
   }
+}
+
+TradePoint TradeCurve::within(double extra, double closeness) {
+  spend({extra}, closeness);
   return best_within(extra);
 }
 
-TradePoint TradeCurve::reaching(double share) {
-  if (unpaced().misplaced_share() <= share) return unpaced();
-  start();
-  for (int round = 0; round < 2 * most_refinements; ++round) {
-    auto const under = std::find_if(points_.begin(), points_.end(), [&](TradePoint const& p) {
-      return p.misplaced_share() <= share;
-    });
-    if (under == points_.end()) {
-      if (!evaluate_cheaper()) break;
-      continue;
-    }
-    constexpr double close_share = 0.96, close_time = 0.003;
-    TradePoint const dear = *(under - 1), cheap = *under;
-    if (cheap.misplaced_share() >= close_share * share ||
-        extra_share(cheap) - extra_share(dear) < close_time)
-      return cheap;
-    if (dear.price_mm3_per_s == 0) {
-      evaluate({3 * cheap.price_mm3_per_s, 9 * cheap.price_mm3_per_s});
-    } else {
-      auto const at = [&](double part) {
-        return price_between(
-            dear, cheap, dear.misplaced_share(), cheap.misplaced_share(), part * share);
-      };
-      evaluate({at((1 + close_share) / 2), middle(dear, cheap)});
-    }
-  }
+// The quickest of the passes that misplace at most `share`, else the best.
+TradePoint TradeCurve::best_for(double share) const {
   auto const better = [&](TradePoint const& a, TradePoint const& b) {
     bool const a_meets = a.misplaced_share() <= share, b_meets = b.misplaced_share() <= share;
     if (a_meets != b_meets) return a_meets;
@@ -151,6 +201,32 @@ TradePoint TradeCurve::reaching(double share) {
     return a.misplaced_share() < b.misplaced_share();
   };
   return *std::min_element(points_.begin(), points_.end(), better);
+}
+
+TradePoint TradeCurve::reaching(double share) {
+  if (unpaced().misplaced_share() <= share || mean_flow_mm3_s_ <= 0) return unpaced();
+  constexpr double close_share = 0.96, close_time = 0.003;
+  for (int round = 0; round < most_rounds_to_target; ++round) {
+    auto const under = std::find_if(points_.begin(), points_.end(), [&](TradePoint const& p) {
+      return p.misplaced_share() <= share;
+    });
+    if (under != points_.end()) {
+      TradePoint const& dear = *(under - 1);
+      if (under->misplaced_share() >= close_share * share ||
+          extra_share(*under) - extra_share(dear) < close_time)
+        return *under;
+    }
+    double price = price_reaching(share * (1 + close_share) / 2);
+    if (under != points_.end()) {
+      // Where the estimate is no help: halfway between what is known.
+      double const cheap = under->price_mm3_per_s, dear = (under - 1)->price_mm3_per_s;
+      bool const inside = price > cheap && (dear == 0 || price < dear) && !known(price);
+      if (!inside) price = dear > 0 ? std::sqrt(dear * cheap) : 3 * cheap;
+    }
+    if (known(price)) break;
+    evaluate({price});
+  }
+  return best_for(share);
 }
 
 }  // namespace meltlag::adapt

@@ -12,6 +12,8 @@ namespace {
 // Neighbouring cuts of one move whose rates differ by less than this share of the move's own E per
 // mm are emitted as one.
 constexpr double merge_share = 0.01;
+// What a schedule for an uncertain lag may lose as believed; a tenth is promised.
+constexpr double robust_centre_loss = 0.08;
 
 }  // namespace
 
@@ -24,7 +26,8 @@ WindowScheduler::WindowScheduler(CutterOptions options,
       pace_(pace),
       pacer_(pace, options, plant, most_run_on_mm3),
       spread_(spread),
-      scenarios_(schedule::scenarios_of(spread)),
+      plants_(schedule::plants_of(spread)),
+      law_(plant.law),
       most_run_on_mm3_(most_run_on_mm3) {}
 
 void Handover::start(schedule::Problem& problem) const {
@@ -152,10 +155,7 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   rounds_ += info.rounds;
   steps_ += info.steps;
   if (spread_.known()) {
-    // A paced head leaves next to nothing misplaced as believed: a share of that is no allowance.
-    schedule::CentreLoss loss;
-    if (pace_.price_mm3_per_s > 0) loss.of_wanted = 0.01;
-    robust_.improve(problem_, scenarios_, state.run_ons_mm3, loss, rates_);
+    robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);
   }
   count_limits(kept < ranges_.size() ? ranges_[kept].first : problem_.cuts.size());
   repair_jumps(state);
@@ -164,7 +164,7 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   CutRange const last = ranges_[kept - 1];
   std::size_t const cuts = last.first + last.count;
   if (spread_.known())
-    state.run_ons_mm3 = schedule::run_ons_at(problem_, scenarios_, state.run_ons_mm3, rates_, cuts);
+    state.run_ons_mm3 = schedule::run_ons_at(problem_, plants_, state.run_ons_mm3, rates_, cuts);
   state.run_on_mm3 = outcome_.run_on_mm3[cuts];
   if (cuts > 0) {
     state.play_mm3 = outcome_.play_mm3[cuts - 1];
@@ -176,6 +176,22 @@ void WindowScheduler::schedule(std::span<Record* const> records,
     if (auto const entry = pace_entry_behind(records, kept)) state.pace = entry;
     for (std::size_t m = kept; m < records.size(); ++m) records[m]->paced.clear();
   }
+}
+
+void WindowScheduler::pass_by(std::span<Record* const> records,
+                              std::size_t kept,
+                              Handover& state) const {
+  state = {};
+  for (std::size_t m = 0; m < kept; ++m) {
+    Record& record = *records[m];
+    record.scheduled = true;
+    double const duration = record.speed.duration_s();
+    if (duration > 0) {
+      double const flow = std::max(0.0, record.move.volume_mm3) / duration;
+      state.run_on_mm3 = melt::run_on_at_flow(law_, flow);
+    }
+  }
+  state.run_ons_mm3.fill(state.run_on_mm3);
 }
 
 void WindowScheduler::add_up(std::span<Record* const> records, std::size_t kept, std::size_t cuts) {

@@ -46,6 +46,9 @@ class WindowScheduler {
   // Fills `pieces` of the first `kept` records; `state` goes from the window's start to their end.
   void schedule(std::span<Record* const> records, std::size_t kept, Handover& state);
 
+  // Leaves the first `kept` records alone; `state` becomes what one may guess behind them.
+  void pass_by(std::span<Record* const> records, std::size_t kept, Handover& state) const;
+
   [[nodiscard]] LimitTimes const& limit_times() const { return limit_times_; }
   [[nodiscard]] WindowSums const& sums() const { return sums_; }
   [[nodiscard]] std::int64_t rounds() const { return rounds_; }
@@ -61,8 +64,9 @@ class WindowScheduler {
   PaceOptions pace_;
   Pacer pacer_;
   schedule::LagSpread spread_;
-  schedule::Scenarios scenarios_;
+  schedule::Plants plants_;
   schedule::RobustOptimiser robust_;
+  melt::LagLaw law_;
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;
   schedule::Problem problem_;

@@ -2,8 +2,9 @@
 #include "time_table.hpp"
 
 #include <array>
-#include <future>
+#include <functional>
 #include <map>
+#include <mutex>
 #include <vector>
 
 #include "emitting.hpp"
@@ -15,44 +16,54 @@ namespace {
 constexpr std::array<double, 6> grants{0, 0.05, 0.10, 0.15, 0.25, 0.40};
 constexpr double closeness = 0.9;
 
-adapt::Judgement judged(std::string const& file,
-                        adapt::AdaptOptions options,
-                        adapt::FigureOptions const& figures,
-                        double price) {
-  options.price_mm3_per_s = price;
-  adapt::OutputFile spool("-");  // a temporary file that is never sent on
-  Notices unused;
-  Emitted const result = emit_with_care(file, options, figures, spool, unused, {});
-  refuse_violations(file, result.judgement);
-  return result.judgement;
-}
+// The passes of the search, each emitted and judged at once.
+class JudgedPasses {
+ public:
+  JudgedPasses(std::string file, adapt::AdaptOptions options, adapt::FigureOptions figures)
+      : file_(std::move(file)), options_(std::move(options)), figures_(std::move(figures)) {
+    figures_.extra_time = most_granted;
+    figures_.speeds = adapt::Speeds::lowered;
+  }
+
+  adapt::AdaptInfo operator()(double price) {
+    adapt::AdaptOptions options = options_;
+    options.price_mm3_per_s = price;
+    adapt::OutputFile spool("-");  // a temporary file that is never sent on
+    Notices unused;
+    Emitted const result = emit_with_care(file_, options, figures_, spool, unused, {});
+    std::lock_guard const lock(mutex_);
+    by_price_[price] = result.judgement;
+    return result.info;
+  }
+
+  [[nodiscard]] adapt::Judgement const& at(double price) const {
+    adapt::Judgement const& found = by_price_.at(price);
+    refuse_violations(file_, found);
+    return found;
+  }
+
+ private:
+  static constexpr double most_granted = 10;  // a pass of the search may overshoot
+
+  std::string file_;
+  adapt::AdaptOptions options_;
+  adapt::FigureOptions figures_;
+  std::mutex mutex_;
+  std::map<double, adapt::Judgement> by_price_;
+};
 
 }  // namespace
 
 report::TradeTable time_table(std::string const& file,
                               adapt::AdaptOptions const& options,
                               adapt::FigureOptions const& figures) {
-  adapt::TradeCurve curve(file, options);
-  for (double const grant : grants) curve.within(grant, closeness);
-  std::map<double, adapt::Judgement> by_price;
-  for (double const grant : grants) by_price[curve.best_within(grant).price_mm3_per_s] = {};
-  adapt::FigureOptions granted = figures;
-  granted.extra_time = grants.back();
-  granted.speeds = adapt::Speeds::lowered;
-  for (auto at = by_price.begin(); at != by_price.end();) {
-    auto const first = at++;
-    std::future<adapt::Judgement> second;
-    if (at != by_price.end()) {
-      second = std::async(std::launch::async,
-                          [&, price = at->first] { return judged(file, options, granted, price); });
-    }
-    first->second = judged(file, options, granted, first->first);
-    if (second.valid()) (at++)->second = second.get();
-  }
+  JudgedPasses passes(file, options, figures);
+  adapt::TradeCurve curve(file, options, std::ref(passes));
+  curve.spend({grants.begin(), grants.end()}, closeness);
   report::TradeTable table;
   for (double const grant : grants) {
     adapt::TradePoint const& point = curve.best_within(grant);
-    adapt::Judgement const& judgement = by_price.at(point.price_mm3_per_s);
+    adapt::Judgement const& judgement = passes.at(point.price_mm3_per_s);
     report::TradeRow row{grant,
                          curve.extra_share(point),
                          point.info.path_s - curve.unpaced().info.path_s,

@@ -22,7 +22,7 @@ class Curve {
 
   void write(Out const& out) const {
     std::string const title = "Misplaced plastic against added print time";
-    out(fmt::format("<figure><figcaption>{}</figcaption>\n", title));
+    out(fmt::format("<figure class=\"alone\"><figcaption>{}</figcaption>\n", title));
     {
       Drawing drawing(out, title, bottom + 40);
       write_axes(drawing);
@@ -74,9 +74,9 @@ std::vector<HtmlCell> row_of(std::string granted,
                              adapt::Figure const& figure,
                              std::string const& key) {
   return {{std::move(granted)},
+          {percent(figure.misplaced_share()), key + ".misplaced_share"},
           {std::move(added)},
           {duration(figure.planned_s), key + ".planned_s"},
-          {percent(figure.misplaced_share()), key + ".misplaced_share"},
           {fmt::format("{}", figure.knobs), key + ".knobs"},
           {fmt::format("{:.2f}", figure.knob_mean_mm3()), key + ".knob_mean_mm3"},
           {fmt::format("{}", figure.gaps), key + ".gaps"},
@@ -84,11 +84,11 @@ std::vector<HtmlCell> row_of(std::string granted,
 }
 
 HtmlTable table_of(TradeTable const& trade) {
-  HtmlTable table{.caption = "",
+  HtmlTable table{.caption = "Misplaced: share of what is wanted",
                   .columns = {{"granted", "", Align::left},
+                              {"misplaced", ""},
                               {"added", ""},
                               {"print time", ""},
-                              {"misplaced", "of what is wanted"},
                               {"knobs", ""},
                               {"mean knob", "mm³"},
                               {"gaps", ""},

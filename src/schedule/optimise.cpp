@@ -37,9 +37,11 @@ struct Optimiser::State {
   void read_target(Problem const& problem);
   bool search(Problem const& problem, Step step, std::vector<double> const& rates, double now);
   solve::BandInfo solve_tangent(Problem const& problem, double gap, double scale);
+  enum class Line : std::uint8_t { stale, of_these_rates };
   void improve(Problem const& problem,
                OptimiseSettings const& settings,
                std::vector<double>& rates,
+               Line known,
                OptimiseInfo& info);
 
   void build(Problem const& problem);
@@ -279,10 +281,11 @@ solve::BandInfo Optimiser::State::solve_tangent(Problem const& problem, double g
 void Optimiser::State::improve(Problem const& problem,
                                OptimiseSettings const& settings,
                                std::vector<double>& rates,
+                               Line known,
                                OptimiseInfo& info) {
   double const wanted = std::accumulate(problem.wanted_mm3.begin(), problem.wanted_mm3.end(), 0.0);
   double const scale = std::max(wanted, 1e-6);
-  linearise(problem, rates, line);
+  if (known == Line::stale) linearise(problem, rates, line);
   double now = misplaced(problem, line, got);
   bool const good_start = keeps_limits(problem, rates);
   best = rates;
@@ -334,6 +337,7 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
   bool const good_start = keeps_limits(problem, start);
   // Strongly thinning melt: by way of milder laws, else the first tangent misleads.
   double least_index = 1;
+  State::Line known = State::Line::of_these_rates;
   for (auto const& law : problem.laws) least_index = std::min(least_index, law.flow_index);
   for (double const index : {0.75, 0.5}) {
     if (least_index > 0.45) break;
@@ -341,9 +345,10 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
     for (auto& law : milder.laws) law.flow_index = std::max(law.flow_index, index);
     OptimiseSettings brief = settings;
     brief.most_rounds = std::min(settings.most_rounds, 4);
-    s.improve(milder, brief, rates, info);
+    s.improve(milder, brief, rates, State::Line::stale, info);
+    known = State::Line::stale;
   }
-  s.improve(problem, settings, rates, info);
+  s.improve(problem, settings, rates, known, info);
   if (good_start && info.start_mm3 <= info.misplaced_mm3) {
     rates = start;
     info.misplaced_mm3 = info.start_mm3;

@@ -245,7 +245,7 @@ void PaceTangent::solve(Problem const& problem,
   if (s.x.empty()) return;
   double const wanted = std::accumulate(problem.wanted_mm3.begin(), problem.wanted_mm3.end(), 0.0);
   solve::BandSettings band;
-  band.gap_tolerance = 5e-4;
+  band.gap_tolerance = 2e-3;
   band.residual_tolerance = 1e-6;
   band.scale = std::max(wanted, 1e-6);
   band.slack_scale =

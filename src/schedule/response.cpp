@@ -21,7 +21,8 @@ FlowSlope flow(LawConstants const& law, double run_on) {
   return {q, law.inverse_index * q / std::max(run_on, 1e-9)};
 }
 
-// One classical Runge–Kutta step, differentiated along with it.
+// One classical Runge–Kutta step, differentiated along with it; also by the logarithm of the step's
+// duration, where what is delivered in it stays the same.
 void runge_kutta(LawConstants const& law,
                  double h,
                  double u_start,
@@ -31,32 +32,38 @@ void runge_kutta(LawConstants const& law,
                  NodeResult& r) {
   double const weights[4] = {1, 2, 2, 1};
   double const offsets[4] = {0, 0.5, 0.5, 1};
-  double k = 0, k_w = 0, k_r = 0;
-  double sum_k = 0, sum_kw = 0, sum_kr = 0, out = 0, out_w = 0, out_r = 0;
+  double k = 0, k_w = 0, k_r = 0, k_t = 0;
+  double sum_k = 0, sum_kw = 0, sum_kr = 0, sum_kt = 0, out = 0, out_w = 0, out_r = 0, out_t = 0;
   for (int stage = 0; stage < 4; ++stage) {
     double const o = offsets[stage];
     double const w = r.run_on_mm3 + h * o * k;
     double const w_w = r.run_on_by_run_on + h * o * k_w;
     double const w_r = r.run_on_by_rate + h * o * k_r;
+    double const w_t = r.run_on_by_stretch + h * o * k_t;
     auto const [q, slope] = flow(law, w);
     double const leak = w > 0 ? law.leak_per_s : 0;
     k = u_start + o * (u_end - u_start) - q - leak * w;
     k_w = -(slope + leak) * w_w;
     k_r = g0 + o * (g1 - g0) - (slope + leak) * w_r;
+    k_t = -q - leak * w - (slope + leak) * w_t;
     double const share = weights[stage] * h / 6;
     sum_k += share * k;
     sum_kw += share * k_w;
     sum_kr += share * k_r;
+    sum_kt += share * k_t;
     out += share * q;
     out_w += share * slope * w_w;
     out_r += share * slope * w_r;
+    out_t += share * (q + slope * w_t);
   }
   r.run_on_mm3 += sum_k;
   r.run_on_by_run_on += sum_kw;
   r.run_on_by_rate += sum_kr;
+  r.run_on_by_stretch += sum_kt;
   r.got_mm3 += out;
   r.got_by_run_on += out_w;
   r.got_by_rate += out_r;
+  r.got_by_stretch += out_t;
 }
 
 // n = 1: dW/dt = u − λ·W with u linear in time, in closed form.
@@ -71,14 +78,19 @@ NodeResult linear_step(LawConstants const& law,
   double const decay = std::exp(-x);
   double f0,
       f1;  // response to the value at the start and to the slope: ∫e^{−λ(h−t)}dt, ∫t/h·e^{…}dt
+  double f0_t, f1_t;  // by the logarithm of h, with both values smaller as h grows
   if (x < 1e-3) {
     f0 = h * (1 - x / 2 + x * x / 6);
     f1 = h * (0.5 - x / 6 + x * x / 24);
+    f0_t = h * (-x / 2 + x * x / 3);
+    f1_t = h * (-x / 6 + x * x / 12);
   } else {
     f0 = (1 - decay) / law.loss_per_s;
     f1 = (1 - f0 / h) / law.loss_per_s;
+    f0_t = h * decay - f0;
+    f1_t = (f0 / h - decay) / law.loss_per_s - f1;
   }
-  NodeResult r;
+  NodeResult r{};
   r.run_on_mm3 = decay * w + f0 * u_start + f1 * (u_end - u_start);
   r.run_on_by_run_on = decay;
   r.run_on_by_rate = f0 * g0 + f1 * (g1 - g0);
@@ -86,12 +98,16 @@ NodeResult linear_step(LawConstants const& law,
   r.got_mm3 = law.nozzle_share * (w + in - r.run_on_mm3);
   r.got_by_run_on = law.nozzle_share * (1 - decay);
   r.got_by_rate = law.nozzle_share * (h * (g0 + g1) / 2 - r.run_on_by_rate);
+  r.run_on_by_stretch = -x * decay * w + f0_t * u_start + f1_t * (u_end - u_start);
+  r.got_by_stretch = -law.nozzle_share * r.run_on_by_stretch;
   return r;
 }
 
 int substeps(LawConstants const& law, double h, double run_on, double u_peak) {
+  double const share = std::max(u_peak, 0.0) / law.at_flow_mm3_s;
   double const w_end =
-      law.run_on_mm3 * std::pow(std::max(u_peak, 0.0) / law.at_flow_mm3_s, 1 / law.inverse_index);
+      law.run_on_mm3 *
+      (law.inverse_index == 2.0 ? std::sqrt(share) : std::pow(share, 1 / law.inverse_index));
   double const slope = flow(law, std::max(run_on, w_end)).slope + law.leak_per_s;
   return 1 + static_cast<int>(std::min(4000.0, 2.5 * h * slope));
 }
@@ -113,6 +129,17 @@ LawConstants constants(melt::LagLaw const& law, double leak_per_s) {
 
 namespace {
 
+NodeResult resting(double run_on_mm3) {
+  return {.run_on_mm3 = run_on_mm3,
+          .got_mm3 = 0,
+          .run_on_by_run_on = 1,
+          .run_on_by_rate = 0,
+          .got_by_run_on = 0,
+          .got_by_rate = 0,
+          .run_on_by_stretch = 0,
+          .got_by_stretch = 0};
+}
+
 // What happens in one node, from the run-on at its start.
 struct NodeInput {
   double duration_s, run_on_mm3, rate;
@@ -133,11 +160,11 @@ int substeps_of(LawConstants const& law, NodeInput const& in) {
 NodeResult advance(LawConstants const& law, NodeInput const& in, int n) {
   double const lost = in.lost_mm3 / in.duration_s;
   double const us = in.rate * in.u0 - lost, ue = in.rate * in.u1 - lost;
-  NodeResult r{in.run_on_mm3, 0, 1, 0, 0, 0};
+  NodeResult r = resting(in.run_on_mm3);
   if (law.linear) {
     r = linear_step(law, in.duration_s, in.run_on_mm3, us, ue, in.u0, in.u1);
     if (in.run_on_mm3 >= 0 && r.run_on_mm3 >= 0) return r;
-    r = {in.run_on_mm3, 0, 1, 0, 0, 0};
+    r = resting(in.run_on_mm3);
   }
   double const h = in.duration_s / n;
   for (int i = 0; i < n; ++i) {
@@ -153,30 +180,6 @@ NodeResult advance(LawConstants const& law, NodeInput const& in, int n) {
   return r;
 }
 
-struct StretchSlope {
-  double run_on, got;
-};
-
-// Derivatives by the logarithm of the node's duration at the same path: centred differences with
-// one number of steps, so that they are smooth.
-StretchSlope stretch_slope(LawConstants const& law, NodeInput const& in) {
-  constexpr double delta = 1e-4;
-  int const n = substeps_of(law, in);
-  auto const at = [&](double factor) {
-    return advance(law,
-                   {in.duration_s * factor,
-                    in.run_on_mm3,
-                    in.rate,
-                    in.u0 / factor,
-                    in.u1 / factor,
-                    in.lost_mm3},
-                   n);
-  };
-  NodeResult const slow = at(1 + delta), fast = at(1 - delta);
-  double const by = 1 / (2 * delta);
-  return {by * (slow.run_on_mm3 - fast.run_on_mm3), by * (slow.got_mm3 - fast.got_mm3)};
-}
-
 }  // namespace
 
 NodeResult step(LawConstants const& law,
@@ -186,7 +189,7 @@ NodeResult step(LawConstants const& law,
                 double u0,
                 double u1,
                 double lost_mm3) {
-  if (duration_s <= 0) return {run_on_mm3, 0, 1, 0, 0, 0};
+  if (duration_s <= 0) return resting(run_on_mm3);
   NodeInput const in{duration_s, run_on_mm3, rate, u0, u1, lost_mm3};
   return advance(law, in, substeps_of(law, in));
 }
@@ -277,16 +280,10 @@ void linearise(Problem const& problem,
                             r.got_by_run_on * response.by_rate + r.got_by_rate};
       add_share(result.shares, response, share);
       if (durations) {
-        StretchSlope slope{};
-        if (node.duration_s > 0) {
-          slope = stretch_slope(
-              laws[cut.law],
-              {node.duration_s, run_on, rate, gain * node.start_mm_s, gain * node.end_mm_s, lost});
-        }
         result.share_by_stretch.resize(result.shares.size(), 0.0);
         if (node.cell != no_cell)
-          result.share_by_stretch.back() += r.got_by_run_on * by_stretch + slope.got;
-        by_stretch = r.run_on_by_run_on * by_stretch + slope.run_on;
+          result.share_by_stretch.back() += r.got_by_run_on * by_stretch + r.got_by_stretch;
+        by_stretch = r.run_on_by_run_on * by_stretch + r.run_on_by_stretch;
       }
       response.by_rate = r.run_on_by_run_on * response.by_rate + r.run_on_by_rate;
       response.by_run_on *= r.run_on_by_run_on;

@@ -32,6 +32,8 @@ struct NodeResult {
   double run_on_mm3, got_mm3;
   double run_on_by_run_on, run_on_by_rate;
   double got_by_run_on, got_by_rate;
+  // By the logarithm of its duration, what is delivered in it staying the same.
+  double run_on_by_stretch, got_by_stretch;
 };
 
 // Constants of one lag law that every node needs.

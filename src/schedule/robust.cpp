@@ -2,7 +2,8 @@
 // As in the schedule for one plant, run-on after each cut is the unknown, now one of every
 // scenario's. The first scenario's tells the rate; that the others follow the same rate is an
 // equation of theirs, held by a stiff spring, which keeps the problem banded. Afterwards only the
-// rates are taken, and simulated, so that the spring leaves no trace.
+// rates are taken, and simulated, so that the spring leaves no trace. That gives a direction; how
+// far to go along it is found by simulating more plants.
 #include "meltlag/schedule/robust.hpp"
 
 #include <algorithm>
@@ -21,52 +22,34 @@ constexpr std::size_t width = solve::widest_row_width;
 using Affine = BasicAffine<width>;
 constexpr double spring_per_mm3 = 2e4;
 constexpr double infinity = std::numeric_limits<double>::infinity();
-constexpr int most_rounds = 8;
+constexpr int most_rounds = 3;
 constexpr double least_gain = 3e-4;  // of what is wanted
+constexpr std::size_t first_judge = direction_count * scenario_count;
+constexpr double lengths[] = {1, 0.6, 0.36};  // of the longest step that is allowed
 
 using Lines = std::array<Linearisation, scenario_count>;
 
 }  // namespace
-
-Scenarios scenarios_of(LagSpread const& spread) {
-  // Middles of four equally likely bands, widened to a deviation of 1; each of them once for S and
-  // once for n, uncorrelated.
-  constexpr double outer = 1.36, inner = 0.38;
-  constexpr std::array<double, scenario_count> of_run_on{-outer, -inner, inner, outer};
-  constexpr std::array<double, scenario_count> of_index{-inner, outer, -outer, inner};
-  double const rest = std::sqrt(std::max(0.0, 1 - spread.correlation * spread.correlation));
-  Scenarios out;
-  for (std::size_t i = 0; i < scenario_count; ++i) {
-    out[i] = {std::exp(spread.run_on_share_sd * of_run_on[i]),
-              spread.flow_index_sd * (spread.correlation * of_run_on[i] + rest * of_index[i]),
-              1.0 / scenario_count};
-  }
-  return out;
-}
-
-melt::LagLaw law_in(Scenario const& scenario, melt::LagLaw const& believed) {
-  constexpr double least_index = 0.15, greatest_index = 1.5;
-  melt::LagLaw law = believed;
-  law.run_on_mm3 *= scenario.run_on_factor;
-  if (scenario.flow_index_shift != 0) {
-    law.flow_index =
-        std::clamp(law.flow_index + scenario.flow_index_shift, least_index, greatest_index);
-  }
-  return law;
-}
 
 struct RobustOptimiser::State {
   solve::BasicBandSolver<width> solver;
   solve::BasicBandProgram<width> program;
   std::array<Problem, scenario_count> problems;
   Scenarios scenarios;
-  Lines lines, trial_lines;
+  Plants plants;
+  RunOns start_run_on_mm3{};
+  Problem judged;
+  Lines lines;
+  Linearisation judge_line;
   std::vector<Affine> rate_of;  // per cut
   std::array<std::vector<Affine>, scenario_count> cells;
-  std::vector<double> x, got, target, trial;
+  std::vector<double> x, got, target, trial, best;
 
-  // Mean over the scenarios.
-  double simulate(std::vector<double> const& rates, Lines& into);
+  void aim(Problem const& problem, std::size_t direction, std::vector<double> const& rates);
+  void go(std::vector<double> const& rates, double length);
+  double longest_step(Problem const& problem, std::vector<double> const& rates, double allowed);
+  double expected(std::vector<double> const& rates);
+  double as_believed(Problem const& problem, std::vector<double> const& rates);
   void build();
   void add_cut(std::size_t i, std::array<Affine, scenario_count>& run_on);
   void add_shares(std::size_t s, std::size_t i, Affine const& in);
@@ -76,13 +59,25 @@ struct RobustOptimiser::State {
   void read_target(std::vector<double> const& rates);
 };
 
-double RobustOptimiser::State::simulate(std::vector<double> const& rates, Lines& into) {
+// Mean over the judges.
+double RobustOptimiser::State::expected(std::vector<double> const& rates) {
+  auto const believed = judged.laws;
   double sum = 0;
-  for (std::size_t s = 0; s < scenario_count; ++s) {
-    linearise(problems[s], rates, into[s]);
-    sum += scenarios[s].weight * misplaced(problems[s], into[s], got);
+  for (std::size_t k = first_judge; k < plant_count; ++k) {
+    judged.start_run_on_mm3 = start_run_on_mm3[k];
+    for (std::size_t l = 0; l < believed.size(); ++l)
+      judged.laws[l] = law_in(plants[k], believed[l]);
+    linearise(judged, rates, judge_line);
+    sum += plants[k].weight * misplaced(judged, judge_line, got);
   }
+  judged.laws = believed;
   return sum;
+}
+
+double RobustOptimiser::State::as_believed(Problem const& problem,
+                                           std::vector<double> const& rates) {
+  linearise(problem, rates, judge_line);
+  return misplaced(problem, judge_line, got);
 }
 
 void RobustOptimiser::State::add_spring(Affine const& difference) {
@@ -221,77 +216,89 @@ RobustOptimiser::RobustOptimiser() : state_(std::make_unique<State>()) {}
 RobustOptimiser::~RobustOptimiser() = default;
 RobustOptimiser::RobustOptimiser(RobustOptimiser&&) noexcept = default;
 
-RobustInfo RobustOptimiser::improve(Problem const& problem,
-                                    Scenarios const& scenarios,
-                                    RunOns const& start_run_on_mm3,
-                                    CentreLoss const& loss,
-                                    std::vector<double>& rates) {
-  State& s = *state_;
-  RobustInfo info;
-  s.scenarios = scenarios;
+// The rates that would be best for one direction's four plants, by their tangents.
+void RobustOptimiser::State::aim(Problem const& problem,
+                                 std::size_t direction,
+                                 std::vector<double> const& rates) {
   for (std::size_t k = 0; k < scenario_count; ++k) {
-    s.problems[k] = problem;
-    s.problems[k].start_run_on_mm3 = start_run_on_mm3[k];
-    for (auto& law : s.problems[k].laws) law = law_in(scenarios[k], law);
-    s.problems[k].most_run_on_mm3 = infinity;
+    std::size_t const plant = direction * scenario_count + k;
+    scenarios[k] = plants[plant];
+    problems[k] = problem;
+    problems[k].start_run_on_mm3 = start_run_on_mm3[plant];
+    for (auto& law : problems[k].laws) law = law_in(scenarios[k], law);
+    problems[k].most_run_on_mm3 = infinity;
+    linearise(problems[k], rates, lines[k]);
   }
-  Outcome believed;
-  simulate(problem, rates, believed);
-  double centre = believed.misplaced_mm3;
-  double now = s.simulate(rates, s.lines);
-  info.start_mm3 = info.expected_mm3 = now;
-  info.centre_start_mm3 = info.centre_mm3 = centre;
+  build();
   double const wanted = std::accumulate(problem.wanted_mm3.begin(), problem.wanted_mm3.end(), 0.0);
-  double const scale = std::max(wanted, 1e-6);
-  double const allowed = centre + std::max(loss.of_centre * centre, loss.of_wanted * scale);
   solve::BandSettings band;
   band.gap_tolerance = 5e-4;
   band.residual_tolerance = 1e-6;
-  band.scale = scale;
+  band.scale = std::max(wanted, 1e-6);
   band.slack_scale =
-      0.3 * scale / static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
-  for (; info.rounds < most_rounds; ++info.rounds) {
-    s.build();
-    if (s.x.empty()) break;
-    s.solver.solve(s.program, band, s.x);
-    s.read_target(rates);
-    bool better = false;
-    double reached = now;
-    for (double length = 1; length > 0.05 && !better; length *= 0.6) {
-      s.trial = rates;
-      for (std::size_t i = 0; i < rates.size(); ++i)
-        s.trial[i] += length * (s.target[i] - rates[i]);
-      reached = s.simulate(s.trial, s.trial_lines);
-      simulate(problem, s.trial, believed);
-      centre = believed.misplaced_mm3;
-      better = reached < now && centre <= allowed;
-    }
-    if (!better) break;
-    rates = s.trial;
-    std::swap(s.lines, s.trial_lines);
-    double const gained = now - reached;
-    now = info.expected_mm3 = reached;
-    info.centre_mm3 = centre;
-    if (gained < least_gain * scale) break;
-  }
-  return info;
+      0.3 * band.scale / static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
+  if (!x.empty()) solver.solve(program, band, x);
+  read_target(rates);
 }
 
-RunOns run_ons_at(Problem const& problem,
-                  Scenarios const& scenarios,
-                  RunOns const& start_run_on_mm3,
-                  std::vector<double> const& rates,
-                  std::size_t cut) {
-  RunOns out{};
-  for (std::size_t k = 0; k < scenario_count; ++k) {
-    Problem own = problem;
-    own.start_run_on_mm3 = start_run_on_mm3[k];
-    for (auto& law : own.laws) law = law_in(scenarios[k], law);
-    Outcome outcome;
-    simulate(own, rates, outcome);
-    out[k] = outcome.run_on_mm3[cut];
+void RobustOptimiser::State::go(std::vector<double> const& rates, double length) {
+  trial = rates;
+  for (std::size_t i = 0; i < rates.size(); ++i) trial[i] += length * (target[i] - rates[i]);
+}
+
+// Towards the target, misplacing no more than `allowed` as believed.
+double RobustOptimiser::State::longest_step(Problem const& problem,
+                                            std::vector<double> const& rates,
+                                            double allowed) {
+  constexpr int halvings = 6;
+  go(rates, 1);
+  if (as_believed(problem, trial) <= allowed) return 1;
+  double in = 0, out = 1;
+  for (int i = 0; i < halvings; ++i) {
+    double const middle = (in + out) / 2;
+    go(rates, middle);
+    (as_believed(problem, trial) <= allowed ? in : out) = middle;
   }
-  return out;
+  return in;
+}
+
+RobustInfo RobustOptimiser::improve(Problem const& problem,
+                                    Plants const& plants,
+                                    RunOns const& start_run_on_mm3,
+                                    double centre_loss,
+                                    std::vector<double>& rates) {
+  State& s = *state_;
+  RobustInfo info;
+  s.plants = plants;
+  s.start_run_on_mm3 = start_run_on_mm3;
+  s.judged = problem;
+  s.judged.most_run_on_mm3 = infinity;
+  info.centre_start_mm3 = s.as_believed(problem, rates);
+  info.start_mm3 = info.expected_mm3 = s.expected(rates);
+  double const allowed = (1 + centre_loss) * info.centre_start_mm3;
+  double const wanted = std::accumulate(problem.wanted_mm3.begin(), problem.wanted_mm3.end(), 0.0);
+  for (; info.rounds < most_rounds; ++info.rounds) {
+    double reached = info.expected_mm3;
+    for (std::size_t direction = 0; direction < direction_count; ++direction) {
+      s.aim(problem, direction, rates);
+      double const longest = s.longest_step(problem, rates, allowed);
+      if (longest <= 0) continue;
+      for (double const share : lengths) {
+        s.go(rates, share * longest);
+        double const mean = s.expected(s.trial);
+        if (mean >= reached) continue;
+        reached = mean;
+        s.best = s.trial;
+      }
+    }
+    double const gained = info.expected_mm3 - reached;
+    if (!(gained > 0)) break;
+    rates = s.best;
+    info.expected_mm3 = reached;
+    if (gained < least_gain * wanted) break;
+  }
+  info.centre_mm3 = s.as_believed(problem, rates);
+  return info;
 }
 
 }  // namespace meltlag::schedule

@@ -5,8 +5,7 @@
 #include <chrono>
 #include <tuple>
 
-#include "schedule/drafts.hpp"
-#include "solve/clp_lp.hpp"
+#include "schedule/written_down.hpp"
 #include "support/near.hpp"
 
 namespace {
@@ -14,71 +13,8 @@ namespace {
 using namespace meltlag::schedule;
 using namespace meltlag_test;
 
-// Run-on after a node: decay·W + by_rate·r, from dW/dt = r·g·v(t) − λ·W with v linear in time.
-struct NodeAnswer {
-  double decay, by_rate, fed_by_rate;
-};
-
-NodeAnswer answer(Problem const& problem, Node const& node) {
-  LagLaw const& law = problem.laws[0];
-  double const loss = law.at_flow_mm3_s / law.run_on_mm3 + problem.leak_per_s;
-  double const h = node.duration_s, v = node.start_mm_s, slope = (node.end_mm_s - v) / h;
-  double const gain = filament_mm2 * problem.feed.delivered_factor;
-  double const decay = std::exp(-loss * h);
-  // A particular solution is (v(t) − slope/λ)/λ.
-  double const end = (node.end_mm_s - slope / loss) / loss, begin = (v - slope / loss) / loss;
-  return {decay, gain * (end - decay * begin), gain * h * (v + node.end_mm_s) / 2};
-}
-
-struct LinearProgram {
-  Lp lp;
-  std::vector<int> rate_columns;
-};
-
-void add_joint(Lp& lp, int before, int after, double jump) {
-  if (std::isfinite(jump)) lp.add_row(-jump, jump, {{after, 1}, {before, -1}});
-}
-
 LinearProgram write_down(Problem const& problem) {
-  LinearProgram result;
-  Lp& lp = result.lp;
-  double const nozzle = problem.laws[0].at_flow_mm3_s / problem.laws[0].run_on_mm3;
-  double const share = nozzle / (nozzle + problem.leak_per_s);
-  std::vector<std::vector<std::pair<int, double>>> cells(problem.wanted_mm3.size());
-  int run_on = lp.add_column(0, problem.start_run_on_mm3, problem.start_run_on_mm3);
-  for (Cut const& cut : problem.cuts) {
-    int const rate = cut.fixed ? lp.add_column(0, cut.rate, cut.rate)
-                               : lp.add_column(0, cut.rate_low, cut.rate_high);
-    result.rate_columns.push_back(rate);
-    for (std::uint32_t j = cut.first_node; j < cut.first_node + cut.nodes; ++j) {
-      NodeAnswer const a = answer(problem, problem.nodes[j]);
-      bool const last = j + 1 == cut.first_node + cut.nodes;
-      double const most =
-          std::isfinite(problem.most_run_on_mm3) ? problem.most_run_on_mm3 : infinity;
-      int const next = lp.add_column(0, last ? 0 : -infinity, last ? most : infinity);
-      lp.add_row(0, 0, {{next, 1}, {run_on, -a.decay}, {rate, -a.by_rate}});
-      auto& cell = cells[problem.nodes[j].cell];
-      cell.insert(cell.end(), {{run_on, share}, {rate, share * a.fed_by_rate}, {next, -share}});
-      run_on = next;
-    }
-  }
-  for (std::size_t c = 0; c < cells.size(); ++c) {
-    cells[c].emplace_back(lp.add_column(1, 0, infinity), -1);
-    cells[c].emplace_back(lp.add_column(1, 0, infinity), 1);
-    lp.add_row(problem.wanted_mm3[c], problem.wanted_mm3[c], cells[c]);
-  }
-  for (std::size_t i = 0; i + 1 < problem.cuts.size(); ++i) {
-    add_joint(lp, result.rate_columns[i], result.rate_columns[i + 1], problem.cuts[i].jump_to_next);
-  }
-  if (problem.rate_before) {
-    int const before = lp.add_column(0, *problem.rate_before, *problem.rate_before);
-    add_joint(lp, before, result.rate_columns.front(), problem.jump_before);
-  }
-  if (problem.rate_after) {
-    int const after = lp.add_column(0, *problem.rate_after, *problem.rate_after);
-    add_joint(lp, result.rate_columns.back(), after, problem.jump_after);
-  }
-  return result;
+  return meltlag_test::write_down(problem, {{problem.laws[0], 1}});
 }
 
 Lp::Solution optimum(Problem const& problem) { return write_down(problem).lp.solve(); }

@@ -42,7 +42,9 @@ struct AdaptOptions {
   LayerTime layer_time = LayerTime::shorter;
   std::optional<double> most_print_mm_s = {};  // no bead is printed faster, as if sliced so
   double min_speed_mm_s = 0;                   // no move is paced below it
-  std::string marker;                          // the comment line that tells the file was adapted
+  int sample_every = 1;  // only one of so many windows is scheduled and counted: an estimate, and
+                         // no text
+  std::string marker;    // the comment line that tells the file was adapted
 };
 
 // How long the screw is at a limit, so that the file asks for more than it can do.
@@ -58,6 +60,7 @@ struct AdaptInfo {
   std::int64_t moves = 0, absorbed = 0;
   double max_flow_mm3_s = 0;  // the limit that was used
   std::int64_t solver_rounds = 0, solver_steps = 0;
+  std::int64_t windows = 0;  // that were scheduled
   LimitTimes limits;
   double path_s = 0;                         // planned; waits of unknown length not counted
   double wanted_mm3 = 0, misplaced_mm3 = 0;  // as scheduled

@@ -36,17 +36,21 @@ using Scenarios = std::array<Scenario, scenario_count>;
 // The law that a scenario makes of the believed one.
 [[nodiscard]] melt::LagLaw law_in(Scenario const& scenario, melt::LagLaw const& believed);
 
-// Run-on in each scenario.
-using RunOns = std::array<double, scenario_count>;
+// Four plants suffice to tell which way to go, from narrow and from wide ones; which step is best
+// takes more of them, or the schedule would suit those four alone.
+inline constexpr std::size_t direction_count = 2;
+inline constexpr std::size_t judge_count = 13;
+inline constexpr std::size_t plant_count = direction_count * scenario_count + judge_count;
+// The directions' scenarios first, then the judges, which have the same variances and covariance
+// at full width.
+using Plants = std::array<Scenario, plant_count>;
+[[nodiscard]] Plants plants_of(LagSpread const& spread);
 
-// What the believed plant may lose by it: the larger of the two.
-struct CentreLoss {
-  double of_centre = 0.1;  // share of what it misplaces
-  double of_wanted = 0;    // share of what is wanted
-};
+// Run-on in each of them.
+using RunOns = std::array<double, plant_count>;
 
 struct RobustInfo {
-  double start_mm3 = 0, expected_mm3 = 0;       // mean over the scenarios, before and after
+  double start_mm3 = 0, expected_mm3 = 0;       // mean over the judges, before and after
   double centre_start_mm3 = 0, centre_mm3 = 0;  // as believed
   int rounds = 0;
 };
@@ -57,11 +61,12 @@ class RobustOptimiser {
   ~RobustOptimiser();
   RobustOptimiser(RobustOptimiser&&) noexcept;
 
-  // Improves `rates`, which keep the problem's limits and go on doing so.
+  // Improves `rates`, which keep the problem's limits and go on doing so. As believed they
+  // misplace at most `centre_loss` more than before, as a share of that.
   RobustInfo improve(Problem const& problem,
-                     Scenarios const& scenarios,
+                     Plants const& plants,
                      RunOns const& start_run_on_mm3,
-                     CentreLoss const& loss,
+                     double centre_loss,
                      std::vector<double>& rates);
 
  private:
@@ -69,9 +74,9 @@ class RobustOptimiser {
   std::unique_ptr<State> state_;
 };
 
-// Run-on at the start of cut `cut` in each scenario.
+// Run-on at the start of cut `cut` in each plant.
 [[nodiscard]] RunOns run_ons_at(Problem const& problem,
-                                Scenarios const& scenarios,
+                                Plants const& plants,
                                 RunOns const& start_run_on_mm3,
                                 std::vector<double> const& rates,
                                 std::size_t cut);

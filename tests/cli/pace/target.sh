@@ -4,7 +4,7 @@ write_profile auger.toml
 sed -i 's/^run_on_mm3 = .*/run_on_mm3 = 5.0/' auger.toml
 cp "$samples/numbered-absolute.gcode" part.gcode
 expect 0 meltlag adapt part.gcode --profile auger.toml --output a.gcode --target 3%
-says '→ 3.0 %' || says '→ 2.9 %'
+grep -qE -- '→ (3\.0|2\.9) %' "$MELTLAG_NOTES/messages" || fail 'the target is missed or overdone'
 expect 0 meltlag adapt part.gcode --profile auger.toml --output b.gcode --target 90%
 says 'No time is added'
 expect 0 meltlag adapt part.gcode --profile auger.toml --output c.gcode --target 0.01%

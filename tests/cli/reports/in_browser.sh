@@ -10,6 +10,7 @@ expect 1 meltlag diff part.gcode adapted.gcode --profile "$printed" --report dif
 braced=$profiles/bench-auger-braced.toml
 expect 0 meltlag causes "$braced" --against "$printed" --file part.gcode --report causes.html
 expect 0 meltlag builds "$printed" "$braced" --report builds.html
+expect 0 meltlag adapt "$samples/numbered-absolute.gcode" --profile "$printed" --time-table --report trade.html
 
 measured_sheets part.gcode
 compare() { expect 0 meltlag compare part.gcode "$@" --profile "$printed"; }
@@ -54,3 +55,5 @@ opens lines.html 0 --window-size=390,844 --blink-settings=preferredColorScheme=0
 opens times.html 0 --window-size=1300,900 --blink-settings=preferredColorScheme=0
 opens times.html 0 --window-size=390,844
 opens checks.html 0 --window-size=390,844
+opens trade.html 0 --window-size=1300,900
+opens trade.html 0 --window-size=390,844 --blink-settings=preferredColorScheme=0

@@ -31,6 +31,8 @@ same_numbers compare.html 45
 printf 'place,seen\nA1,yes\nA2,no\nA3,\n' >ticks.csv
 expect 0 meltlag compare --ticks ticks.csv --report ticks.html --json
 same_numbers ticks.html 5
+expect 0 meltlag adapt "$samples/numbered-absolute.gcode" --profile "$printed" --time-table --report time.html --json
+same_numbers time.html 42
 # What is not known is left out.
 write_profile auger.toml
 expect 0 meltlag causes auger.toml --against "$printed" --report causes.html --json
