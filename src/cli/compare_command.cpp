@@ -61,9 +61,9 @@ void add_sheet(CompareWords const& words,
   compare::Comparison const comparison =
       compare::compare(words.file, words.original, rows, options, notices);
   if (!words.csv.empty()) {
-    CsvFile csv(words.csv);
+    CsvFile csv(words.csv, {words.file, words.sheet, words.profile, words.original});
     report::write_csv(csv.stream(), comparison);
-    csv.close();
+    csv.commit();
   }
   report::ComparisonNames const names{
       .file = words.file, .sheet = words.sheet, .profile = words.profile};

@@ -13,7 +13,7 @@ foreach(name lapack blas)  # the plain ones: what else is chosen on a system may
   find_library(STATIC_${name} ${name} REQUIRED)
   list(APPEND archives ${STATIC_${name}})
 endforeach()
-set(rooms report profile calibrate adapt schedule solve melt motion gcode base)
+set(rooms report profile compare calibrate adapt schedule solve melt motion gcode base)
 
 add_executable(meltlag_static
   $<FILTER:$<TARGET_OBJECTS:meltlag>,EXCLUDE,cli/output[.]cpp> src/cli/output.cpp
