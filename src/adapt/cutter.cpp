@@ -165,7 +165,9 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
       std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
   // A setting between two moves holds at their corner already.
   if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = record.jump_mm_s[motion::axis_e];
-  if (is_doubtful(record.move))
+  // Beside a line that stays as written the printer itself goes as slow as its E asks for.
+  bool const fixed = record.fate != Fate::free_rate || !record.free_e;
+  if (is_doubtful(record.move) && !fixed && !joint_.fixed)
     joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
   bool const arc = record.move.arc.radius_mm > 0;
   double from = 0;
@@ -176,7 +178,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
     cut.law = law_for(record.move.nozzle_c, problem);
     set_limits(record, speed.peak_between(from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
-    cut.fixed = record.fate != Fate::free_rate || !record.free_e;
+    cut.fixed = fixed;
     cut.rate = record.fate == Fate::as_written ? record.move.e_mm / length : start_rate;
     if (k == 0) turn_with(e_only_sign_, record.jump_mm_s[motion::axis_e], speed.entry_mm_s(), cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
@@ -198,11 +200,12 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
       problem.cuts.back().jump_to_next =
           jump_rate(joint_, std::min(joint_.duration_s, to - from), arc);
     }
-    bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
+    bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move) && !fixed;
     joint_ = {record.jump_mm_s[motion::axis_e],
               doubtful ? record.move.feed_mm_s : speed.speed_at_time(to),
               to - from,
-              arc};
+              arc,
+              fixed};
     cut.jump_to_next = jump_rate(joint_, joint_.duration_s, arc);
     problem.cuts.push_back(cut);
     from = to;

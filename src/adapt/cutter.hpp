@@ -66,7 +66,7 @@ class Cutter {
   struct Joint {
     double jump_mm_s = std::numeric_limits<double>::infinity();
     double speed_mm_s = 0, duration_s = 0;
-    bool arc = false;
+    bool arc = false, fixed = false;
   } joint_;
   [[nodiscard]] double jump_rate(Joint const& joint, double duration_s, bool arc) const;
 };

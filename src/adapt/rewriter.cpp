@@ -56,17 +56,8 @@ int Rewriter::xyz_decimals(char letter) const {
 }
 
 std::string_view Rewriter::body() const {
-  std::string_view text = block_.text;
-  if (block_.has_checksum) {
-    std::size_t const star = text.rfind('*');
-    if (star != std::string_view::npos) text = text.substr(0, star);
-  }
-  if (block_.has_number) {
-    std::size_t at = text.find_first_of("Nn") + 1;
-    while (at < text.size() && (is_digit(text[at]) || is_blank(text[at]))) ++at;
-    text.remove_prefix(at);
-  }
-  return text;
+  std::string_view const text = gcode::without_number(block_);
+  return block_.has_checksum ? text.substr(0, text.rfind('*')) : text;
 }
 
 void Rewriter::emit(std::string_view body, std::string_view line_break) {

@@ -164,7 +164,7 @@ Emitted emit(Run& run, adapt::OutputFile& output, Notices& notices) {
     result = emit_once(words.file, run.options, run.figures, output, again, how);
     result.info.left_as_it_was = true;
   }
-  refuse_violations(words.file, found);
+  refuse_violations(run.shown_name, found);
   if (!run.figures.max_flow_mm3_s) run.figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
   return result;
 }
