@@ -140,6 +140,16 @@ void Cutter::set_limits(Record const& record,
   cut.rate_high = std::max(0.0, margin * std::min(most, forward) - digit);
 }
 
+// What is known of the corner between the last move and this one.
+void Cutter::enter_joint(Record const& record, double planned_mm_s, double most_mm_s) {
+  // A setting between two moves holds at their corner already.
+  if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = record.jump_mm_s[motion::axis_e];
+  if (is_doubtful(record.move))
+    joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
+  double const most = std::max(planned_mm_s, std::min(joint_.most_mm_s, most_mm_s));
+  joint_.speed_mm_s = std::min(joint_.speed_mm_s, most);
+}
+
 void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   Drive const speed(record);
   double const length = speed.length_mm();
@@ -161,14 +171,14 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   speed.phase_ends(borders_);
   std::sort(borders_.begin(), borders_.end());
 
-  double const start_rate =
-      std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
-  // A setting between two moves holds at their corner already.
-  if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = record.jump_mm_s[motion::axis_e];
-  // Beside a line that stays as written the printer itself goes as slow as its E asks for.
   bool const fixed = record.fate != Fate::free_rate || !record.free_e;
-  if (is_doubtful(record.move) && !fixed && !joint_.fixed)
-    joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
+  double const given =
+      record.fate == Fate::as_written
+          ? record.move.e_mm / length
+          : std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
+  double const most_mm_s = fixed && given != 0 ? record.jump_mm_s[motion::axis_e] / std::abs(given)
+                                               : std::numeric_limits<double>::infinity();
+  enter_joint(record, speed.entry_mm_s(), most_mm_s);
   bool const arc = record.move.arc.radius_mm > 0;
   double from = 0;
   std::size_t border = 0, cell = 0;
@@ -179,7 +189,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     cut.law = law_for(record.move.nozzle_c, problem);
     set_limits(record, speed.peak_between(from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
     cut.fixed = fixed;
-    cut.rate = record.fate == Fate::as_written ? record.move.e_mm / length : start_rate;
+    cut.rate = given;
     if (k == 0) turn_with(e_only_sign_, record.jump_mm_s[motion::axis_e], speed.entry_mm_s(), cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
     double at = from;
@@ -200,12 +210,14 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
       problem.cuts.back().jump_to_next =
           jump_rate(joint_, std::min(joint_.duration_s, to - from), arc);
     }
-    bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move) && !fixed;
+    bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
     joint_ = {record.jump_mm_s[motion::axis_e],
-              doubtful ? record.move.feed_mm_s : speed.speed_at_time(to),
+              doubtful
+                  ? std::max(speed.speed_at_time(to), std::min(record.move.feed_mm_s, most_mm_s))
+                  : speed.speed_at_time(to),
               to - from,
               arc,
-              fixed};
+              most_mm_s};
     cut.jump_to_next = jump_rate(joint_, joint_.duration_s, arc);
     problem.cuts.push_back(cut);
     from = to;

@@ -66,8 +66,11 @@ class Cutter {
   struct Joint {
     double jump_mm_s = std::numeric_limits<double>::infinity();
     double speed_mm_s = 0, duration_s = 0;
-    bool arc = false, fixed = false;
+    bool arc = false;
+    // No faster, as the printer plans the E of a line that stays as written.
+    double most_mm_s = std::numeric_limits<double>::infinity();
   } joint_;
+  void enter_joint(Record const& record, double planned_mm_s, double most_mm_s);
   [[nodiscard]] double jump_rate(Joint const& joint, double duration_s, bool arc) const;
 };
 

@@ -17,6 +17,7 @@ constexpr int fewest_xyz_decimals =
 constexpr double same_register = 1e-9;
 constexpr int most_decimals = 9;
 constexpr int feed_decimals = 3;
+constexpr double mm_per_inch = 25.4;
 constexpr std::array<char, 3> axes{'X', 'Y', 'Z'};
 
 double component(Vec3 const& v, std::size_t axis) {
@@ -37,10 +38,10 @@ bool is_motion_word(gcode::Word const& word) {
 }  // namespace
 
 gcode::Word const* Rewriter::word(char letter) const {
-  for (auto const& w : block_.words) {
-    if (w.letter == letter && w.has_value) return &w;
-  }
-  return nullptr;
+  gcode::Word const* found = nullptr;
+  for (auto const& w : block_.words)
+    if (w.letter == letter && w.has_value) found = &w;
+  return found;
 }
 
 int Rewriter::e_decimals() const {
@@ -81,6 +82,26 @@ void Rewriter::insert(std::string_view body) {
 void Rewriter::open(SourceLine const& line) {
   if (!line.line_break.empty()) line_break_ = line.line_break;
   gcode::read_block(line.text, block_);
+  for (auto const& w : block_.words) {
+    if (w.letter != 'G') continue;
+    if (w.value == 20) count_in(mm_per_inch);
+    if (w.value == 21) count_in(1);
+  }
+}
+
+// What was counted in the old unit reads as another number in the new one.
+void Rewriter::count_in(double mm_per_unit) {
+  e_register_ *= mm_per_unit_ / mm_per_unit;
+  e_carry_ *= mm_per_unit_ / mm_per_unit;
+  mm_per_unit_ = mm_per_unit;
+}
+
+// Kept text counts E as the file does.
+void Rewriter::put_back_register(double e_word) {
+  if (std::abs(e_register_ - e_word) <= same_register) return;
+  scratch_ = "G92 E";
+  gcode::append_number(scratch_, e_word, most_decimals);
+  insert(scratch_);
 }
 
 void Rewriter::keep(SourceLine const& line) {
@@ -104,6 +125,11 @@ void Rewriter::other(SourceLine const& line) {
   if (sets_position) {
     if (auto const* e = word('E')) e_register_ = e->value;
     if (bare) e_register_ = 0;
+  }
+  if (!sets_position && line.e_behind != line.e_before && word('E') != nullptr) {
+    bool const absolute = word('E')->value == line.e_behind;
+    if (absolute) put_back_register(line.e_before);
+    e_register_ = absolute ? line.e_behind : e_register_ + line.e_behind - line.e_before;
   }
   if (slowed_mm_min_ && leaves_the_head_to_others()) restore_feed();
   keep(line);
@@ -147,33 +173,31 @@ void Rewriter::append_feed(Record const& record, Part const& part, std::string& 
   gcode::append_number(body, word, feed_decimals);
 }
 
-void Rewriter::move(SourceLine const& line, Record const& record) {
+void Rewriter::move(SourceLine const& line, Record const& first, Record const& record) {
   open(line);
-  mm_per_unit_ = record.move.write.mm_per_unit;
+  count_in(record.move.write.mm_per_unit);
   file_feed_mm_min_ = record.move.feed_word * mm_per_unit_;
   if (record.fate == Fate::absorbed) {
     absorb(line, record);
   } else if (record.fate == Fate::free_rate && !record.pieces.empty()) {
     cut(line, record);
   } else {
-    keep_move(line, record);
+    keep_move(line, first.move, record.move);
   }
 }
 
-// Kept text counts E as the file does, so an absolute register that ran apart is put back first.
-void Rewriter::keep_move(SourceLine const& line, Record const& record) {
-  auto const& write = record.move.write;
+void Rewriter::keep_move(SourceLine const& line,
+                         gcode::Move const& first,
+                         gcode::Move const& move) {
+  auto const& write = move.write;
+  double const e_word_start = first.write.e_word_start;
   // A travel may repeat the count, as some slicers do: that must not turn the screw.
-  if ((record.move.e_mm != 0 || word('E') != nullptr) && !record.move.bare_retract) {
-    if (!write.e_relative && std::abs(e_register_ - write.e_word_start) > same_register) {
-      scratch_ = "G92 E";
-      gcode::append_number(scratch_, write.e_word_start, most_decimals);
-      insert(scratch_);
-    }
+  if ((move.e_mm != 0 || word('E') != nullptr) && !move.bare_retract) {
+    if (!write.e_relative) put_back_register(e_word_start);
     e_register_ =
-        write.e_relative ? e_register_ + write.e_word_end - write.e_word_start : write.e_word_end;
+        write.e_relative ? e_register_ + write.e_word_end - e_word_start : write.e_word_end;
   }
-  keep_feed(record.move);
+  keep_feed(move);
   keep(line);
 }
 
@@ -187,15 +211,19 @@ void Rewriter::keep_feed(gcode::Move const& move) {
   }
 }
 
-// Leaves the line's text without its E word in scratch_.
-void Rewriter::without_e(gcode::Word const& e) {
+// Leaves the line's text without its E words in scratch_.
+void Rewriter::without_e() {
   std::string_view const text = body();
   std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
-  std::size_t const from = e.begin - shift;
-  std::size_t to = e.end - shift;
-  while (to < text.size() && is_blank(text[to])) ++to;
-  scratch_ = text.substr(0, from);
-  scratch_ += text.substr(to);
+  std::size_t at = 0;
+  scratch_.clear();
+  for (auto const& w : block_.words) {
+    if (w.letter != 'E') continue;
+    scratch_ += text.substr(at, w.begin - shift - at);
+    at = w.end - shift;
+    while (at < text.size() && is_blank(text[at])) ++at;
+  }
+  scratch_ += text.substr(at);
 }
 
 void Rewriter::still(SourceLine const& line) {
@@ -206,7 +234,7 @@ void Rewriter::still(SourceLine const& line) {
     keep(line);
     return;
   }
-  without_e(*e);
+  without_e();
   emit(scratch_, line.line_break);
 }
 
@@ -215,7 +243,7 @@ void Rewriter::absorb(SourceLine const& line, Record const& record) {
   auto const* e = word('E');
   if (word('F') != nullptr && e != nullptr && !record.move.bare_retract) {
     slowed_mm_min_.reset();
-    without_e(*e);
+    without_e();
   } else {
     std::string_view const text = body();
     std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
