@@ -116,23 +116,27 @@ void Rewriter::keep(SourceLine const& line) {
 
 void Rewriter::other(SourceLine const& line) {
   open(line);
-  bool sets_position = false, bare = true;
-  for (auto const& w : block_.words) {
-    if (w.letter == 'G' && w.value == 92) sets_position = true;
-    if (w.letter == 'X' || w.letter == 'Y' || w.letter == 'Z' || w.letter == 'E') bare = false;
-    if (w.letter == 'M' && w.value == 110) number_shift_ = 0;
-  }
-  if (sets_position) {
-    if (auto const* e = word('E')) e_register_ = e->value;
-    if (bare) e_register_ = 0;
-  }
-  if (!sets_position && line.e_behind != line.e_before && word('E') != nullptr) {
+  count_other(line);
+  if (slowed_mm_min_ && leaves_the_head_to_others()) restore_feed();
+  keep(line);
+}
+
+// What a line that is no move says about E's count and the line numbers.
+void Rewriter::count_other(SourceLine const& line) {
+  auto const has = [&](auto const& which) { return std::ranges::any_of(block_.words, which); };
+  if (has([](gcode::Word const& w) { return w.letter == 'M' && w.value == 110; }))
+    number_shift_ = 0;
+  bool const counts = word('E') != nullptr;
+  if (has([](gcode::Word const& w) { return w.letter == 'G' && w.value == 92; })) {
+    bool const bare = !has([](gcode::Word const& w) {
+      return w.letter == 'X' || w.letter == 'Y' || w.letter == 'Z' || w.letter == 'E';
+    });
+    if (counts || bare) e_register_ = line.e_behind;
+  } else if (counts && line.e_behind != line.e_before) {
     bool const absolute = word('E')->value == line.e_behind;
     if (absolute) put_back_register(line.e_before);
     e_register_ = absolute ? line.e_behind : e_register_ + line.e_behind - line.e_before;
   }
-  if (slowed_mm_min_ && leaves_the_head_to_others()) restore_feed();
-  keep(line);
 }
 
 // A tool change or a macro of the printer may move at the F in force.
@@ -343,30 +347,39 @@ void Rewriter::intermediate(Record const& record, Part const& part) {
   insert(out);
 }
 
-// The original's own line with its E replaced; the words that depend on where the piece begins too.
-void Rewriter::last(Record const& record, Part const& part) {
-  bool const whole = part.first;
+// The original's own words, without those that are written anew: E, and what depends on where the
+// piece begins. Returns where the words end in the line's text.
+std::size_t Rewriter::take_own_words(Record const& record, Part const& part, std::string& out) {
   std::string_view const text = body();
   std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
   bool const arc = record.move.arc.radius_mm > 0;
   bool const relative = record.move.write.xyz_relative;
-  std::string rebuilt;
+  auto const anew = [&](char letter) {
+    if (letter == 'E') return true;
+    if (letter == 'F') return part.feed_mm_s > 0;
+    if (part.first) return false;
+    if (letter == 'X' || letter == 'Y' || letter == 'Z') return relative;
+    return arc && (letter == 'I' || letter == 'J' || letter == 'K' || letter == 'R');
+  };
   std::size_t at = 0, end_of_words = 0;
   for (auto const& w : block_.words) {
-    char const l = w.letter;
-    bool const axis = l == 'X' || l == 'Y' || l == 'Z';
-    bool const offset = arc && (l == 'I' || l == 'J' || l == 'K' || l == 'R');
-    bool const drop =
-        l == 'E' || (l == 'F' && part.feed_mm_s > 0) || (!whole && (offset || (axis && relative)));
-    std::size_t const begin = w.begin - shift, end = w.end - shift;
-    end_of_words = end;
-    if (!drop) continue;
-    rebuilt += text.substr(at, begin - at);
-    while (!rebuilt.empty() && is_blank(rebuilt.back())) rebuilt.pop_back();
-    at = end;
+    end_of_words = w.end - shift;
+    if (!anew(w.letter)) continue;
+    out += text.substr(at, w.begin - shift - at);
+    while (!out.empty() && is_blank(out.back())) out.pop_back();
+    at = end_of_words;
   }
-  rebuilt += text.substr(at, end_of_words - at);
-  if (!whole && arc) {
+  out += text.substr(at, end_of_words - at);
+  return end_of_words;
+}
+
+// The original's own line with its E replaced; the words that depend on where the piece begins too.
+void Rewriter::last(Record const& record, Part const& part) {
+  bool const arc = record.move.arc.radius_mm > 0;
+  bool const relative = record.move.write.xyz_relative;
+  std::string rebuilt;
+  std::size_t const end_of_words = take_own_words(record, part, rebuilt);
+  if (!part.first && arc) {
     bool const full_turn = word('X') == nullptr && word('Y') == nullptr && word('Z') == nullptr;
     Vec3 const start = written_;
     if (relative || full_turn) {
@@ -374,13 +387,13 @@ void Rewriter::last(Record const& record, Part const& part) {
       written_ = start;
     }
     append_arc(record, part.from_mm, rebuilt);
-  } else if (!whole && relative) {
+  } else if (!part.first && relative) {
     append_axes(record, record.move.length_mm, rebuilt);
   }
   append_e(record, part.e_mm, rebuilt);
   if (part.feed_mm_s == 0 && word('F') != nullptr) slowed_mm_min_.reset();
   append_feed(record, part, rebuilt);
-  rebuilt += text.substr(end_of_words);
+  rebuilt += body().substr(end_of_words);
   scratch_ = std::move(rebuilt);
 }
 

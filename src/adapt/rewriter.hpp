@@ -41,6 +41,7 @@ class Rewriter {
   void absorb(SourceLine const& line, Record const& record);
   void without_e();
   void put_back_register(double e_word);
+  void count_other(SourceLine const& line);
   void count_in(double mm_per_unit);
   void cut(SourceLine const& line, Record const& record);
   // One piece of a move: where it begins and ends, what E turns, the speed to ask for.
@@ -49,6 +50,7 @@ class Rewriter {
     bool first, last;
   };
   void intermediate(Record const& record, Part const& part);
+  std::size_t take_own_words(Record const& record, Part const& part, std::string& out);
   void last(Record const& record, Part const& part);
   void append_feed(Record const& record, Part const& part, std::string& body);
   void restore_feed();
