@@ -140,6 +140,48 @@ void Cutter::set_limits(Record const& record,
   cut.rate_high = std::max(0.0, margin * std::min(most, forward) - digit);
 }
 
+// What is known of the corner between the last move and this one.
+void Cutter::enter_joint(Record const& record, double planned_mm_s, double most_mm_s) {
+  // A setting between two moves holds at their corner already.
+  if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = record.jump_mm_s[motion::axis_e];
+  if (is_doubtful(record.move))
+    joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
+  double const most = std::max(planned_mm_s, std::min(joint_.most_mm_s, most_mm_s));
+  joint_.speed_mm_s = std::min(joint_.speed_mm_s, most);
+}
+
+// Nodes end at the borders of cells and phases.
+void Cutter::append_nodes(
+    Drive const& speed, double from_s, double to_s, NodePlace& place, schedule::Problem& problem) {
+  double at = from_s;
+  while (place.border < borders_.size() && borders_[place.border] <= to_s + same_time_s) {
+    double const next = std::min(borders_[place.border++], to_s);
+    if (next - at <= same_time_s) continue;
+    double const middle = (at + next) / 2;
+    while (place.cell + 1 < cells_.size() && cells_[place.cell] < middle) ++place.cell;
+    problem.nodes.push_back({next - at,
+                             speed.speed_at_time(at),
+                             speed.speed_at_time(next),
+                             place.first_cell + static_cast<std::uint32_t>(place.cell)});
+    at = next;
+  }
+}
+
+// The borders of the move's cells and phases in time.
+void Cutter::find_borders(Drive const& speed, std::size_t cells) {
+  borders_.clear();
+  cells_.clear();
+  for (std::size_t k = 1; k < cells; ++k) {
+    cells_.push_back(
+        speed.time_at(speed.length_mm() * static_cast<double>(k) / static_cast<double>(cells)));
+  }
+  cells_.push_back(speed.duration_s());
+  borders_ = cells_;
+  for (double s : ends_) borders_.push_back(speed.time_at(s));
+  speed.phase_ends(borders_);
+  std::sort(borders_.begin(), borders_.end());
+}
+
 void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   Drive const speed(record);
   double const length = speed.length_mm();
@@ -150,48 +192,29 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   problem.wanted_mm3.insert(problem.wanted_mm3.end(), cells, wanted);
 
   cut_ends(record, ends_);
-  borders_.clear();
-  cells_.clear();
-  for (std::size_t k = 1; k < cells; ++k) {
-    cells_.push_back(speed.time_at(length * static_cast<double>(k) / static_cast<double>(cells)));
-  }
-  cells_.push_back(speed.duration_s());
-  borders_ = cells_;
-  for (double s : ends_) borders_.push_back(speed.time_at(s));
-  speed.phase_ends(borders_);
-  std::sort(borders_.begin(), borders_.end());
-
-  double const start_rate =
-      std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
-  // A setting between two moves holds at their corner already.
-  if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = record.jump_mm_s[motion::axis_e];
-  if (is_doubtful(record.move))
-    joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
+  find_borders(speed, cells);
+  bool const fixed = record.fate != Fate::free_rate || !record.free_e;
+  double const given =
+      record.fate == Fate::as_written
+          ? record.move.e_mm / length
+          : std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
+  double const most_mm_s = fixed && given != 0 ? record.jump_mm_s[motion::axis_e] / std::abs(given)
+                                               : std::numeric_limits<double>::infinity();
+  enter_joint(record, speed.entry_mm_s(), most_mm_s);
   bool const arc = record.move.arc.radius_mm > 0;
   double from = 0;
-  std::size_t border = 0, cell = 0;
+  NodePlace place{.first_cell = first_cell};
   for (std::size_t k = 0; k < ends_.size(); ++k) {
     double const to = k + 1 == ends_.size() ? speed.duration_s() : speed.time_at(ends_[k]);
     schedule::Cut cut;
     cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
     cut.law = law_for(record.move.nozzle_c, problem);
     set_limits(record, speed.peak_between(from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
-    cut.fixed = record.fate != Fate::free_rate || !record.free_e;
-    cut.rate = record.fate == Fate::as_written ? record.move.e_mm / length : start_rate;
+    cut.fixed = fixed;
+    cut.rate = given;
     if (k == 0) turn_with(e_only_sign_, record.jump_mm_s[motion::axis_e], speed.entry_mm_s(), cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
-    double at = from;
-    while (border < borders_.size() && borders_[border] <= to + same_time_s) {
-      double const next = std::min(borders_[border++], to);
-      if (next - at <= same_time_s) continue;
-      double const middle = (at + next) / 2;
-      while (cell + 1 < cells && cells_[cell] < middle) ++cell;
-      problem.nodes.push_back({next - at,
-                               speed.speed_at_time(at),
-                               speed.speed_at_time(next),
-                               first_cell + static_cast<std::uint32_t>(cell)});
-      at = next;
-    }
+    append_nodes(speed, from, to, place, problem);
     cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
     // Rounding shows most in the shorter of two neighbours.
     if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
@@ -200,9 +223,12 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     }
     bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
     joint_ = {record.jump_mm_s[motion::axis_e],
-              doubtful ? record.move.feed_mm_s : speed.speed_at_time(to),
+              doubtful
+                  ? std::max(speed.speed_at_time(to), std::min(record.move.feed_mm_s, most_mm_s))
+                  : speed.speed_at_time(to),
               to - from,
-              arc};
+              arc,
+              most_mm_s};
     cut.jump_to_next = jump_rate(joint_, joint_.duration_s, arc);
     problem.cuts.push_back(cut);
     from = to;

@@ -4,6 +4,7 @@
 
 #include <span>
 
+#include "drive.hpp"
 #include "meltlag/schedule/problem.hpp"
 #include "record.hpp"
 
@@ -67,7 +68,18 @@ class Cutter {
     double jump_mm_s = std::numeric_limits<double>::infinity();
     double speed_mm_s = 0, duration_s = 0;
     bool arc = false;
+    // No faster, as the printer plans the E of a line that stays as written.
+    double most_mm_s = std::numeric_limits<double>::infinity();
   } joint_;
+  // Where the next node of a move lies.
+  struct NodePlace {
+    std::uint32_t first_cell;
+    std::size_t border = 0, cell = 0;
+  };
+  void find_borders(Drive const& speed, std::size_t cells);
+  void append_nodes(
+      Drive const& speed, double from_s, double to_s, NodePlace& place, schedule::Problem& problem);
+  void enter_joint(Record const& record, double planned_mm_s, double most_mm_s);
   [[nodiscard]] double jump_rate(Joint const& joint, double duration_s, bool arc) const;
 };
 

@@ -18,11 +18,8 @@ constexpr std::size_t excerpt_bytes = 60;
 
 // The line without its N word and checksum.
 std::string_view body_of(Block const& block) {
-  std::string_view body = block.text;
+  std::string_view body = gcode::without_number(block);
   if (!block.has_number) return body;
-  std::size_t at = body.find_first_of("Nn") + 1;
-  while (at < body.size() && (is_blank(body[at]) || is_digit(body[at]))) ++at;
-  body.remove_prefix(at);
   if (block.has_checksum) body = body.substr(0, body.rfind('*'));
   return trim(body);
 }

@@ -80,7 +80,7 @@ OutputFile::~OutputFile() {
 void OutputFile::fail(char const* doing) const {
   throw Error(std::string("cannot ") + doing + ": " + system::cause(),
               {.file = shown_},
-              "Nothing was changed. Make room on the disk, or name another output.");
+              "It is as it was. Make room on the disk, or name another output.");
 }
 
 void OutputFile::write(std::string_view text) {
@@ -122,11 +122,16 @@ void OutputFile::copy_to_target() {
   if (!system::close_file(out)) fail("write");
 }
 
-void OutputFile::commit() {
-  if (!replace_) return copy_to_target();
+void OutputFile::finish() {
+  if (!replace_ || descriptor_ < 0) return;
   if (!system::take_permissions(descriptor_, target_)) fail("set owner and permissions");
   flush();
   if (!system::close_file(std::exchange(descriptor_, -1))) fail("write");
+}
+
+void OutputFile::commit() {
+  if (!replace_) return copy_to_target();
+  finish();
   auto const how = replaces_ ? system::Replace::existing : system::Replace::never;
   if (!system::rename_file(temporary_, target_, how)) {
     fail(errno == EEXIST ? "put it there, as another program has just made a file of this name"

@@ -98,6 +98,26 @@ void Pacer::set_slacks(std::span<Record* const> records, double trust) {
   }
 }
 
+// The caps that the tangent problem asks for, that share of the way.
+void Pacer::set_trial_caps(std::span<Record* const> records,
+                           std::vector<motion::Trapezoid> const& now,
+                           double share) {
+  constexpr double nothing = 2e-3;
+  trial_caps_ = caps_;
+  std::size_t at = 0;
+  for (std::size_t m = 0; m < records.size(); ++m) {
+    Record const& record = *records[m];
+    for (std::size_t k = 0; k < record.paced.size(); ++k, ++at) {
+      double const z = share * step_.stretch[ranges_[m].first + k];
+      double const wanted = now[at].peak_mm_s * std::exp(-z);
+      double& cap = trial_caps_[at];
+      if (z > nothing) cap = wanted;
+      if (z < -nothing) cap = std::max(cap, wanted);
+      cap = std::clamp(cap, slowest(record), record.top_mm_s);
+    }
+  }
+}
+
 // One round; false where no step within the trust is better.
 bool Pacer::improve(std::span<Record* const> records, Handover const& state, double trust) {
   set_slacks(records, trust);
@@ -107,20 +127,7 @@ bool Pacer::improve(std::span<Record* const> records, Handover const& state, dou
     for (Stretch const& s : record->paced) now.push_back(s.speed);
   }
   for (double const length : {1.0, 0.4}) {
-    trial_caps_ = caps_;
-    std::size_t at = 0;
-    for (std::size_t m = 0; m < records.size(); ++m) {
-      Record const& record = *records[m];
-      for (std::size_t k = 0; k < record.paced.size(); ++k, ++at) {
-        double const z = length * step_.stretch[ranges_[m].first + k];
-        double const wanted = now[at].peak_mm_s * std::exp(-z);
-        double& cap = trial_caps_[at];
-        constexpr double nothing = 2e-3;
-        if (z > nothing) cap = wanted;
-        if (z < -nothing) cap = std::max(cap, wanted);
-        cap = std::clamp(cap, slowest(record), record.top_mm_s);
-      }
-    }
+    set_trial_caps(records, now, length);
     trial_.rates = best_.rates;
     for (std::size_t i = 0; i < trial_.rates.size(); ++i)
       trial_.rates[i] += length * (step_.rates[i] - best_.rates[i]);

@@ -40,6 +40,9 @@ class Pacer {
                std::vector<double>& caps,
                Trial& trial);
   void set_slacks(std::span<Record* const> records, double trust);
+  void set_trial_caps(std::span<Record* const> records,
+                      std::vector<motion::Trapezoid> const& now,
+                      double share);
   bool improve(std::span<Record* const> records, Handover const& state, double trust);
   void finish(std::span<Record* const> records, Handover const& state);
   [[nodiscard]] double cost(Trial const& trial) const {

@@ -17,6 +17,7 @@ constexpr int fewest_xyz_decimals =
 constexpr double same_register = 1e-9;
 constexpr int most_decimals = 9;
 constexpr int feed_decimals = 3;
+constexpr double mm_per_inch = 25.4;
 constexpr std::array<char, 3> axes{'X', 'Y', 'Z'};
 
 double component(Vec3 const& v, std::size_t axis) {
@@ -37,10 +38,10 @@ bool is_motion_word(gcode::Word const& word) {
 }  // namespace
 
 gcode::Word const* Rewriter::word(char letter) const {
-  for (auto const& w : block_.words) {
-    if (w.letter == letter && w.has_value) return &w;
-  }
-  return nullptr;
+  gcode::Word const* found = nullptr;
+  for (auto const& w : block_.words)
+    if (w.letter == letter && w.has_value) found = &w;
+  return found;
 }
 
 int Rewriter::e_decimals() const {
@@ -56,17 +57,8 @@ int Rewriter::xyz_decimals(char letter) const {
 }
 
 std::string_view Rewriter::body() const {
-  std::string_view text = block_.text;
-  if (block_.has_checksum) {
-    std::size_t const star = text.rfind('*');
-    if (star != std::string_view::npos) text = text.substr(0, star);
-  }
-  if (block_.has_number) {
-    std::size_t at = text.find_first_of("Nn") + 1;
-    while (at < text.size() && (is_digit(text[at]) || is_blank(text[at]))) ++at;
-    text.remove_prefix(at);
-  }
-  return text;
+  std::string_view const text = gcode::without_number(block_);
+  return block_.has_checksum ? text.substr(0, text.rfind('*')) : text;
 }
 
 void Rewriter::emit(std::string_view body, std::string_view line_break) {
@@ -90,6 +82,26 @@ void Rewriter::insert(std::string_view body) {
 void Rewriter::open(SourceLine const& line) {
   if (!line.line_break.empty()) line_break_ = line.line_break;
   gcode::read_block(line.text, block_);
+  for (auto const& w : block_.words) {
+    if (w.letter != 'G') continue;
+    if (w.value == 20) count_in(mm_per_inch);
+    if (w.value == 21) count_in(1);
+  }
+}
+
+// What was counted in the old unit reads as another number in the new one.
+void Rewriter::count_in(double mm_per_unit) {
+  e_register_ *= mm_per_unit_ / mm_per_unit;
+  e_carry_ *= mm_per_unit_ / mm_per_unit;
+  mm_per_unit_ = mm_per_unit;
+}
+
+// Kept text counts E as the file does.
+void Rewriter::put_back_register(double e_word) {
+  if (std::abs(e_register_ - e_word) <= same_register) return;
+  scratch_ = "G92 E";
+  gcode::append_number(scratch_, e_word, most_decimals);
+  insert(scratch_);
 }
 
 void Rewriter::keep(SourceLine const& line) {
@@ -104,18 +116,27 @@ void Rewriter::keep(SourceLine const& line) {
 
 void Rewriter::other(SourceLine const& line) {
   open(line);
-  bool sets_position = false, bare = true;
-  for (auto const& w : block_.words) {
-    if (w.letter == 'G' && w.value == 92) sets_position = true;
-    if (w.letter == 'X' || w.letter == 'Y' || w.letter == 'Z' || w.letter == 'E') bare = false;
-    if (w.letter == 'M' && w.value == 110) number_shift_ = 0;
-  }
-  if (sets_position) {
-    if (auto const* e = word('E')) e_register_ = e->value;
-    if (bare) e_register_ = 0;
-  }
+  count_other(line);
   if (slowed_mm_min_ && leaves_the_head_to_others()) restore_feed();
   keep(line);
+}
+
+// What a line that is no move says about E's count and the line numbers.
+void Rewriter::count_other(SourceLine const& line) {
+  auto const has = [&](auto const& which) { return std::ranges::any_of(block_.words, which); };
+  if (has([](gcode::Word const& w) { return w.letter == 'M' && w.value == 110; }))
+    number_shift_ = 0;
+  bool const counts = word('E') != nullptr;
+  if (has([](gcode::Word const& w) { return w.letter == 'G' && w.value == 92; })) {
+    bool const bare = !has([](gcode::Word const& w) {
+      return w.letter == 'X' || w.letter == 'Y' || w.letter == 'Z' || w.letter == 'E';
+    });
+    if (counts || bare) e_register_ = line.e_behind;
+  } else if (counts && line.e_behind != line.e_before) {
+    bool const absolute = word('E')->value == line.e_behind;
+    if (absolute) put_back_register(line.e_before);
+    e_register_ = absolute ? line.e_behind : e_register_ + line.e_behind - line.e_before;
+  }
 }
 
 // A tool change or a macro of the printer may move at the F in force.
@@ -156,33 +177,31 @@ void Rewriter::append_feed(Record const& record, Part const& part, std::string& 
   gcode::append_number(body, word, feed_decimals);
 }
 
-void Rewriter::move(SourceLine const& line, Record const& record) {
+void Rewriter::move(SourceLine const& line, Record const& first, Record const& record) {
   open(line);
-  mm_per_unit_ = record.move.write.mm_per_unit;
+  count_in(record.move.write.mm_per_unit);
   file_feed_mm_min_ = record.move.feed_word * mm_per_unit_;
   if (record.fate == Fate::absorbed) {
     absorb(line, record);
   } else if (record.fate == Fate::free_rate && !record.pieces.empty()) {
     cut(line, record);
   } else {
-    keep_move(line, record);
+    keep_move(line, first.move, record.move);
   }
 }
 
-// Kept text counts E as the file does, so an absolute register that ran apart is put back first.
-void Rewriter::keep_move(SourceLine const& line, Record const& record) {
-  auto const& write = record.move.write;
+void Rewriter::keep_move(SourceLine const& line,
+                         gcode::Move const& first,
+                         gcode::Move const& move) {
+  auto const& write = move.write;
+  double const e_word_start = first.write.e_word_start;
   // A travel may repeat the count, as some slicers do: that must not turn the screw.
-  if ((record.move.e_mm != 0 || word('E') != nullptr) && !record.move.bare_retract) {
-    if (!write.e_relative && std::abs(e_register_ - write.e_word_start) > same_register) {
-      scratch_ = "G92 E";
-      gcode::append_number(scratch_, write.e_word_start, most_decimals);
-      insert(scratch_);
-    }
+  if ((move.e_mm != 0 || word('E') != nullptr) && !move.bare_retract) {
+    if (!write.e_relative) put_back_register(e_word_start);
     e_register_ =
-        write.e_relative ? e_register_ + write.e_word_end - write.e_word_start : write.e_word_end;
+        write.e_relative ? e_register_ + write.e_word_end - e_word_start : write.e_word_end;
   }
-  keep_feed(record.move);
+  keep_feed(move);
   keep(line);
 }
 
@@ -196,15 +215,19 @@ void Rewriter::keep_feed(gcode::Move const& move) {
   }
 }
 
-// Leaves the line's text without its E word in scratch_.
-void Rewriter::without_e(gcode::Word const& e) {
+// Leaves the line's text without its E words in scratch_.
+void Rewriter::without_e() {
   std::string_view const text = body();
   std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
-  std::size_t const from = e.begin - shift;
-  std::size_t to = e.end - shift;
-  while (to < text.size() && is_blank(text[to])) ++to;
-  scratch_ = text.substr(0, from);
-  scratch_ += text.substr(to);
+  std::size_t at = 0;
+  scratch_.clear();
+  for (auto const& w : block_.words) {
+    if (w.letter != 'E') continue;
+    scratch_ += text.substr(at, w.begin - shift - at);
+    at = w.end - shift;
+    while (at < text.size() && is_blank(text[at])) ++at;
+  }
+  scratch_ += text.substr(at);
 }
 
 void Rewriter::still(SourceLine const& line) {
@@ -215,7 +238,7 @@ void Rewriter::still(SourceLine const& line) {
     keep(line);
     return;
   }
-  without_e(*e);
+  without_e();
   emit(scratch_, line.line_break);
 }
 
@@ -224,7 +247,7 @@ void Rewriter::absorb(SourceLine const& line, Record const& record) {
   auto const* e = word('E');
   if (word('F') != nullptr && e != nullptr && !record.move.bare_retract) {
     slowed_mm_min_.reset();
-    without_e(*e);
+    without_e();
   } else {
     std::string_view const text = body();
     std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
@@ -324,30 +347,39 @@ void Rewriter::intermediate(Record const& record, Part const& part) {
   insert(out);
 }
 
-// The original's own line with its E replaced; the words that depend on where the piece begins too.
-void Rewriter::last(Record const& record, Part const& part) {
-  bool const whole = part.first;
+// The original's own words, without those that are written anew: E, and what depends on where the
+// piece begins. Returns where the words end in the line's text.
+std::size_t Rewriter::take_own_words(Record const& record, Part const& part, std::string& out) {
   std::string_view const text = body();
   std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
   bool const arc = record.move.arc.radius_mm > 0;
   bool const relative = record.move.write.xyz_relative;
-  std::string rebuilt;
+  auto const anew = [&](char letter) {
+    if (letter == 'E') return true;
+    if (letter == 'F') return part.feed_mm_s > 0;
+    if (part.first) return false;
+    if (letter == 'X' || letter == 'Y' || letter == 'Z') return relative;
+    return arc && (letter == 'I' || letter == 'J' || letter == 'K' || letter == 'R');
+  };
   std::size_t at = 0, end_of_words = 0;
   for (auto const& w : block_.words) {
-    char const l = w.letter;
-    bool const axis = l == 'X' || l == 'Y' || l == 'Z';
-    bool const offset = arc && (l == 'I' || l == 'J' || l == 'K' || l == 'R');
-    bool const drop =
-        l == 'E' || (l == 'F' && part.feed_mm_s > 0) || (!whole && (offset || (axis && relative)));
-    std::size_t const begin = w.begin - shift, end = w.end - shift;
-    end_of_words = end;
-    if (!drop) continue;
-    rebuilt += text.substr(at, begin - at);
-    while (!rebuilt.empty() && is_blank(rebuilt.back())) rebuilt.pop_back();
-    at = end;
+    end_of_words = w.end - shift;
+    if (!anew(w.letter)) continue;
+    out += text.substr(at, w.begin - shift - at);
+    while (!out.empty() && is_blank(out.back())) out.pop_back();
+    at = end_of_words;
   }
-  rebuilt += text.substr(at, end_of_words - at);
-  if (!whole && arc) {
+  out += text.substr(at, end_of_words - at);
+  return end_of_words;
+}
+
+// The original's own line with its E replaced; the words that depend on where the piece begins too.
+void Rewriter::last(Record const& record, Part const& part) {
+  bool const arc = record.move.arc.radius_mm > 0;
+  bool const relative = record.move.write.xyz_relative;
+  std::string rebuilt;
+  std::size_t const end_of_words = take_own_words(record, part, rebuilt);
+  if (!part.first && arc) {
     bool const full_turn = word('X') == nullptr && word('Y') == nullptr && word('Z') == nullptr;
     Vec3 const start = written_;
     if (relative || full_turn) {
@@ -355,13 +387,13 @@ void Rewriter::last(Record const& record, Part const& part) {
       written_ = start;
     }
     append_arc(record, part.from_mm, rebuilt);
-  } else if (!whole && relative) {
+  } else if (!part.first && relative) {
     append_axes(record, record.move.length_mm, rebuilt);
   }
   append_e(record, part.e_mm, rebuilt);
   if (part.feed_mm_s == 0 && word('F') != nullptr) slowed_mm_min_.reset();
   append_feed(record, part, rebuilt);
-  rebuilt += text.substr(end_of_words);
+  rebuilt += body().substr(end_of_words);
   scratch_ = std::move(rebuilt);
 }
 

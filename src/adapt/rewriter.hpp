@@ -16,6 +16,8 @@ namespace meltlag::adapt {
 // One line as it was read.
 struct SourceLine {
   std::string_view text, line_break;
+  // The file's E register before and behind a line that is no move and yet counts E (a curve).
+  double e_before = 0, e_behind = 0;
 };
 
 class Rewriter {
@@ -28,15 +30,19 @@ class Rewriter {
   // where the emitted register has run apart.
   void still(SourceLine const& line);
   // A line that made a move: kept, absorbed or cut as the record says.
-  void move(SourceLine const& line, Record const& record);
+  // `first` is another record only where the line makes two moves: such a line is always kept.
+  void move(SourceLine const& line, Record const& first, Record const& record);
 
   [[nodiscard]] std::int64_t lines_out() const { return lines_out_; }
 
  private:
   void keep(SourceLine const& line);
-  void keep_move(SourceLine const& line, Record const& record);
+  void keep_move(SourceLine const& line, gcode::Move const& first, gcode::Move const& move);
   void absorb(SourceLine const& line, Record const& record);
-  void without_e(gcode::Word const& e);
+  void without_e();
+  void put_back_register(double e_word);
+  void count_other(SourceLine const& line);
+  void count_in(double mm_per_unit);
   void cut(SourceLine const& line, Record const& record);
   // One piece of a move: where it begins and ends, what E turns, the speed to ask for.
   struct Part {
@@ -44,6 +50,7 @@ class Rewriter {
     bool first, last;
   };
   void intermediate(Record const& record, Part const& part);
+  std::size_t take_own_words(Record const& record, Part const& part, std::string& out);
   void last(Record const& record, Part const& part);
   void append_feed(Record const& record, Part const& part, std::string& body);
   void restore_feed();
@@ -54,9 +61,9 @@ class Rewriter {
   void append_e(Record const& record, double e_mm, std::string& body);
   [[nodiscard]] int e_decimals() const;
   [[nodiscard]] int xyz_decimals(char letter) const;
-  [[nodiscard]] gcode::Word const* word(char letter) const;
-  [[nodiscard]] std::string_view body() const;  // without number and checksum
-  void open(SourceLine const& line);            // its words become block_
+  [[nodiscard]] gcode::Word const* word(char letter) const;  // the last one: it is what counts
+  [[nodiscard]] std::string_view body() const;               // without number and checksum
+  void open(SourceLine const& line);                         // its words become block_
   void emit(std::string_view body, std::string_view line_break);
   void insert(std::string_view body);  // a line of our own in front of the present one
 

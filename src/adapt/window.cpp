@@ -100,47 +100,52 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
     record.pieces.clear();
     if (record.fate != Fate::free_rate || record.move.length_mm <= 0 || !record.free_e) continue;
     cutter_.cut_ends(record, ends_);
-    // A line may ask for far more than the screw can do: then that is the measure.
-    double usual = std::abs(record.move.e_mm) / record.move.length_mm;
-    for (std::size_t k = 0; k < ends_.size(); ++k)
-      usual = std::min(usual, problem_.cuts[ranges_[m].first + k].rate_high);
-    double const tolerance = merge_share * std::max(usual, 1e-3);
-    double from = 0, low = 0, high = 0, turned = 0;
-    std::size_t stretch = 0;
-    auto const feed = [&](std::size_t at) {
-      if (record.paced.empty() || record.paced[at].cap_mm_s >= record.top_mm_s)
-        return record.asked_mm_s;
-      return record.paced[at].cap_mm_s;
-    };
-    std::size_t open = ranges_[m].first;  // first cut of the piece being built
-    for (std::size_t k = 0; k < ends_.size(); ++k) {
-      std::size_t const cut = ranges_[m].first + k;
-      double const rate = rates_[cut];
-      bool const next_stretch = stretch + 1 < record.paced.size() && k > 0 &&
-                                ends_[k - 1] >= record.paced[stretch + 1].begin_mm - 1e-9;
-      if (cut != open && (next_stretch || std::max(high, rate) - std::min(low, rate) > tolerance)) {
-        double const end = ends_[k - 1];
-        record.pieces.push_back({end, turned / (end - from), feed(stretch)});
-        std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open),
-                  rates_.begin() + static_cast<std::ptrdiff_t>(cut),
-                  record.pieces.back().rate);
-        from = end;
-        open = cut;
-        turned = 0;
-        if (next_stretch) ++stretch;
-      }
-      if (cut == open) low = high = rate;
-      low = std::min(low, rate);
-      high = std::max(high, rate);
-      turned += rate * (ends_[k] - (k == 0 ? 0 : ends_[k - 1]));
-    }
-    record.pieces.push_back(
-        {record.move.length_mm, turned / (record.move.length_mm - from), feed(stretch)});
-    std::size_t const end = ranges_[m].first + ends_.size();
-    std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open),
-              rates_.begin() + static_cast<std::ptrdiff_t>(end),
-              record.pieces.back().rate);
+    merge_cuts(record, ranges_[m].first);
   }
+}
+
+// Rates that differ by less are alike.
+double WindowScheduler::alike(Record const& record, std::size_t first) const {
+  // A line may ask for far more than the screw can do: then that is the measure.
+  double usual = std::abs(record.move.e_mm) / record.move.length_mm;
+  for (std::size_t k = 0; k < ends_.size(); ++k)
+    usual = std::min(usual, problem_.cuts[first + k].rate_high);
+  return merge_share * std::max(usual, 1e-3);
+}
+
+// Neighbouring cuts with nearly the same rate become one piece.
+void WindowScheduler::merge_cuts(Record& record, std::size_t first) {
+  double const tolerance = alike(record, first);
+  double from = 0, low = 0, high = 0, turned = 0;
+  std::size_t stretch = 0, open = first;  // the first cut of the piece being built
+  auto const close = [&](double end_mm, std::size_t behind) {
+    bool const as_asked = record.paced.empty() || record.paced[stretch].cap_mm_s >= record.top_mm_s;
+    record.pieces.push_back({end_mm,
+                             turned / (end_mm - from),
+                             as_asked ? record.asked_mm_s : record.paced[stretch].cap_mm_s});
+    std::fill(rates_.begin() + static_cast<std::ptrdiff_t>(open),
+              rates_.begin() + static_cast<std::ptrdiff_t>(behind),
+              record.pieces.back().rate);
+  };
+  for (std::size_t k = 0; k < ends_.size(); ++k) {
+    std::size_t const cut = first + k;
+    double const rate = rates_[cut];
+    double const begin_mm = k == 0 ? 0 : ends_[k - 1];
+    bool const next_stretch = stretch + 1 < record.paced.size() && k > 0 &&
+                              begin_mm >= record.paced[stretch + 1].begin_mm - 1e-9;
+    if (cut != open && (next_stretch || std::max(high, rate) - std::min(low, rate) > tolerance)) {
+      close(begin_mm, cut);
+      from = begin_mm;
+      open = cut;
+      turned = 0;
+      if (next_stretch) ++stretch;
+    }
+    if (cut == open) low = high = rate;
+    low = std::min(low, rate);
+    high = std::max(high, rate);
+    turned += rate * (ends_[k] - begin_mm);
+  }
+  close(record.move.length_mm, first + ends_.size());
 }
 
 void WindowScheduler::schedule(std::span<Record* const> records,

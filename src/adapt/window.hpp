@@ -58,6 +58,8 @@ class WindowScheduler {
   void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);
   void merge(std::span<Record* const> records, std::size_t kept);
+  [[nodiscard]] double alike(Record const& record, std::size_t first) const;
+  void merge_cuts(Record& record, std::size_t first);
   void add_up(std::span<Record* const> records, std::size_t kept, std::size_t cuts);
 
   Cutter cutter_;

@@ -16,9 +16,8 @@ std::string to_string(Place const& place) {
 }
 
 Error::Error(std::string what, Place where, std::string hint)
-    : where_(std::move(where)), hint_(std::move(hint)), message_(to_string(where_)) {
-  if (!message_.empty()) message_ += ": ";
-  message_ += what;
+    : where_(std::move(where)), hint_(std::move(hint)), message_(std::move(what)) {
+  if (std::string const place = to_string(where_); !place.empty()) message_.insert(0, place + ": ");
   if (!hint_.empty()) message_ += "\n" + hint_;
 }
 

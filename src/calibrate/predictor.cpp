@@ -140,8 +140,8 @@ double bead_width_mm(double section_mm2, double height_mm) {
 
 Laid Laid::mixed(double scale, double share, Laid const& other) const {
   Laid out = *this;
-  for (std::size_t i = 0; i < out.out_mm3.size(); ++i)
-    out.out_mm3[i] = scale * out_mm3[i] + share * (other.out_mm3[i] - out_mm3[i]);
+  for (std::size_t i = 0; i < out.out_mm3_.size(); ++i)
+    out.out_mm3_[i] = scale * out_mm3_[i] + share * (other.out_mm3_[i] - out_mm3_[i]);
   return out;
 }
 
@@ -163,12 +163,12 @@ Predictor::Predictor(Predictor&&) noexcept = default;
 
 Laid Predictor::simulate(TestedPlant const& plant) const {
   Laid laid;
-  laid.out_mm3 = looks_->replay.out_mm3(plant);
+  laid.out_mm3_ = looks_->replay.out_mm3(plant);
   return laid;
 }
 
 Predicted Predictor::predict(Laid const& laid, std::size_t index, double layer_height_mm) const {
-  return Teller(laid.out_mm3, looks_->list.looks[index], looks_->options, layer_height_mm).tell();
+  return Teller(laid.out_mm3_, looks_->list.looks[index], looks_->options, layer_height_mm).tell();
 }
 
 bool Predictor::usable(std::size_t index) const { return looks_->list.looks[index].usable; }

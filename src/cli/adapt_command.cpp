@@ -164,7 +164,7 @@ Emitted emit(Run& run, adapt::OutputFile& output, Notices& notices) {
     result = emit_once(words.file, run.options, run.figures, output, again, how);
     result.info.left_as_it_was = true;
   }
-  refuse_violations(words.file, found);
+  refuse_violations(run.shown_name, found);
   if (!run.figures.max_flow_mm3_s) run.figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
   return result;
 }
@@ -186,6 +186,15 @@ void tell_summary(AdaptWords const& words, AdaptSummary const& summary) {
   std::fputs(text.c_str(), stderr);
 }
 
+void refuse_same_names(AdaptWords const& words) {
+  std::string const& sheet = words.side_by_side.tick_sheet;
+  for (std::string const& other : {words.file, words.profile, words.output, words.report})
+    if (!sheet.empty() && !other.empty() && same_name(sheet, other))
+      throw Error("would be overwritten by the tick sheet",
+                  {.file = other},
+                  "Give --tick-sheet another name.");
+}
+
 void run_adapt(AdaptWords given) {
   std::string const target = target_of(given);
   Run run{.words = std::move(given),
@@ -202,13 +211,14 @@ void run_adapt(AdaptWords given) {
     run.report.emplace(words.report, std::vector{words.file, words.output, words.profile});
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
   settle(words.side_by_side, words.output, overwrite);
+  refuse_same_names(words);
   std::optional<adapt::OutputFile> spool, job_spool;
   if (words.file == "-") {
     spool_stdin(spool.emplace("-"));
     words.file = spool->temporary_path();
   }
-  std::string const read_from = words.file;
-  auto const as_it_was = system::identity_of(read_from);
+  std::string const as_read = words.file;
+  auto const as_it_was = system::identity_of(as_read);
   run.profile = profile::load(words.profile, load_options());
   run.job = put_side_by_side(words.side_by_side, words.file, run.profile, job_spool);
   run.options = adapt_options(run.profile);
@@ -226,19 +236,23 @@ void run_adapt(AdaptWords given) {
   if (schedule::LagSpread const known = lag_spread(run.profile);
       known.known() && (words.json || !words.quiet || run.report))
     over = judge_over(known, words.file, output.temporary_path(), run.figures);
+  std::optional<adapt::OutputFile> ticks, kept;
   if (run.job)
-    write_new_file(words.side_by_side.tick_sheet,
-                   sheet_of(*run.job, words.file, output.temporary_path(), run.figures),
-                   overwrite);
-  std::optional<adapt::OutputFile> kept;
+    ticks.emplace(words.side_by_side.tick_sheet)
+        .write(sheet_of(*run.job, words.file, output.temporary_path(), run.figures));
   if (words.keep_original) copy_original(words.file, kept.emplace(words.file + kept_suffix));
   if (run.pace && !words.quiet) std::fputs(to_text(*run.pace).c_str(), stderr);
   AdaptSummary const summary{run.profile, result, notices, run.pace, over};
+  if (run.report) write_report(*run.report, run.shown_name, summary);
   print_json(words, summary);
-  refuse_changed(read_from, as_it_was);
+  for (auto* const file : {ticks ? &*ticks : nullptr, kept ? &*kept : nullptr, &output})
+    if (file != nullptr) file->finish();
+  refuse_changed(as_read, as_it_was);
+  // The file itself comes last: where anything fails before, it is as it was.
+  if (run.report) run.report->commit();
+  if (ticks) ticks->commit();
   if (kept) kept->commit();
   output.commit();
-  if (run.report) write_report(*run.report, run.shown_name, summary);
   tell_summary(words, summary);
 }
 

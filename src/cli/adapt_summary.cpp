@@ -110,7 +110,7 @@ void write_report(ReportFile& file, std::string const& name, AdaptSummary const&
   }
   for (std::string& remark : remarks(summary)) page.remarks.push_back(std::move(remark));
   report::write_page(file.out(), page, *result.path);
-  file.commit();
+  file.finish();
 }
 
 }  // namespace meltlag::cli

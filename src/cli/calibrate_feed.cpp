@@ -84,11 +84,10 @@ void write_program(FeedWords const& words, profile::Profile const& profile) {
   for (std::string const& path : {words.output, words.sheet, words.burst_sheet})
     if (!path.empty()) refuse_to_overwrite(path, words.overwrite());
   calibrate::FeedProgram const program = calibrate::make_feed_program(options);
-  write_new_file(words.output, program.gcode, words.overwrite());
-  if (!words.sheet.empty())
-    write_new_file(words.sheet, calibrate::cup_sheet(program), words.overwrite());
-  if (!words.burst_sheet.empty())
-    write_new_file(words.burst_sheet, calibrate::burst_sheet(program), words.overwrite());
+  write_new_files({{words.sheet, calibrate::cup_sheet(program)},
+                   {words.burst_sheet, calibrate::burst_sheet(program)},
+                   {words.output, program.gcode}},
+                  words.overwrite());
   if (words.output != "-") print(summary(words, program, options));
 }
 

@@ -157,8 +157,9 @@ void run_hardware(PrintWords const& words,
                   Overwrite overwrite) {
   calibrate::HardwarePiece const piece = calibrate::make_hardware_piece(
       {.piece = options, .retract_mm = words.retract_mm, .retract_mm_s = words.retract_mm_s});
-  write_new_file(words.output, piece.gcode, overwrite);
-  write_new_file(words.sheet, calibrate::write_hardware_sheet(piece), overwrite);
+  write_new_files(
+      {{words.sheet, calibrate::write_hardware_sheet(piece)}, {words.output, piece.gcode}},
+      overwrite);
   print(what_was_written(words, piece));
 }
 
@@ -193,9 +194,10 @@ void run_print(PrintWords words) {
     if (reading.kind != calibrate::Kind::mass && reading.row <= plan.chosen)
       marks.push_back({reading.row, std::stoi(reading.trace), reading.ruler_mm});
 
-  write_new_file(words.output, piece.gcode, overwrite);
-  write_new_file(words.sheet, calibrate::write_sheet(plan.readings), overwrite);
-  if (!words.map.empty()) write_new_file(words.map, calibrate::make_map(piece, marks), overwrite);
+  write_new_files({{words.map, words.map.empty() ? "" : calibrate::make_map(piece, marks)},
+                   {words.sheet, calibrate::write_sheet(plan.readings)},
+                   {words.output, piece.gcode}},
+                  overwrite);
   print(what_was_written(words, piece, plan));
 }
 

@@ -63,7 +63,7 @@ void add_sheet(CompareWords const& words,
   if (words.csv.empty()) return;
   CsvFile csv(words.csv, {words.file, words.original, words.sheet, words.profile});
   report::write_csv(csv.stream(), *found.report.comparison);
-  csv.close();
+  csv.commit();
 }
 
 void add_mass(CompareWords const& words,

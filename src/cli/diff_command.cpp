@@ -92,7 +92,7 @@ void write_report(ReportFile& file,
                            ". The pictures end there, and the adapted file's figures too.");
   }
   report::write_page(file.out(), page, path);
-  file.commit();
+  file.finish();
 }
 
 int run_diff(DiffWords const& words) {
@@ -128,11 +128,13 @@ int run_diff(DiffWords const& words) {
                    &sinks,
                    report ? &path : nullptr);
   view.finish(judgement, profile ? profile::parts_lag(*profile) : std::nullopt);
-  if (csv) csv->close();
+  if (csv) csv->finish();
   if (report) {
     path.finish();
     write_report(*report, words, *profile, judgement, view.counts(), path, notices);
   }
+  if (csv) csv->commit();
+  if (report) report->commit();
   bool const same = same_bytes(words.original, words.adapted);
   if (!words.json) {
     print_summary(judgement, view, profile);

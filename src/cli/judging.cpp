@@ -62,9 +62,15 @@ CsvFile::CsvFile(std::string const& path, std::initializer_list<std::string> inp
   if (!stream_) fail_to_write(path_);
 }
 
-void CsvFile::close() {
+void CsvFile::finish() {
+  if (!stream_.is_open()) return;
   stream_.close();
   if (!stream_) fail_to_write(path_);
+  file_.finish();
+}
+
+void CsvFile::commit() {
+  finish();
   file_.commit();
 }
 

@@ -17,13 +17,15 @@ namespace meltlag::cli {
 // Without a profile: limits of a common small printer, so that times mean something; no lag.
 [[nodiscard]] adapt::FigureOptions common_options();
 
-// A file that is written row by row and appears whole at close(). Throws Error where that fails,
+// A file that is written row by row and appears whole at commit(). Throws Error where that fails,
 // and where it is one of the files that are read.
 class CsvFile {
  public:
   CsvFile(std::string const& path, std::initializer_list<std::string> inputs);
   [[nodiscard]] std::ostream& stream() { return stream_; }
-  void close();
+  // As those of adapt::OutputFile.
+  void finish();
+  void commit();
 
  private:
   std::string path_;

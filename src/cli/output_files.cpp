@@ -7,7 +7,9 @@
 #include <cstring>
 #include <filesystem>
 #include <fstream>
+#include <list>
 #include <sstream>
+#include <system_error>
 #include <utility>
 
 #include "meltlag/adapt/output_file.hpp"
@@ -33,10 +35,32 @@ void refuse_to_overwrite(std::string const& path, Overwrite overwrite) {
 }
 
 void write_new_file(std::string const& path, std::string const& text, Overwrite overwrite) {
-  refuse_to_overwrite(path, overwrite);
-  adapt::OutputFile file(path);
-  file.write(text);
-  file.commit();
+  write_new_files({{path, text}}, overwrite);
+}
+
+void write_new_files(std::vector<NewFile> const& files, Overwrite overwrite) {
+  std::list<adapt::OutputFile> outputs;
+  for (auto file = files.begin(); file != files.end(); ++file) {
+    if (file->path.empty()) continue;
+    refuse_to_overwrite(file->path, overwrite);
+    for (auto other = files.begin(); other != file; ++other)
+      if (!other->path.empty() && same_name(file->path, other->path))
+        throw Error("two files of this name would be written",
+                    {.file = file->path},
+                    "give each a name of its own");
+    outputs.emplace_back(file->path).write(file->text);
+  }
+  for (adapt::OutputFile& output : outputs) output.finish();
+  for (adapt::OutputFile& output : outputs) output.commit();
+}
+
+bool same_name(std::string const& a, std::string const& b) {
+  std::error_code failed;
+  auto const whole = [&](std::string const& path) {
+    return fs::weakly_canonical(fs::absolute(system::path_of(path), failed), failed);
+  };
+  bool const same = whole(a) == whole(b);
+  return (same && !failed) || adapt::same_file(a, b);
 }
 
 std::string read_text_file(std::string const& path, std::string const& hint) {

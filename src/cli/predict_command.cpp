@@ -26,10 +26,10 @@ struct PredictWords {
 report::FigureTable predict(PredictWords const& words,
                             profile::Profile const& profile,
                             Notices& notices,
+                            std::optional<CsvFile>& csv,
                             adapt::CellSink* cells) {
   adapt::FigureOptions const options = figure_options(profile);
   report::FigureTable table{.as_sliced = {}, .adapted = {}, .parts = profile::parts_lag(profile)};
-  std::optional<CsvFile> csv;
   std::optional<report::PredictCsv> rows;
   if (!words.csv.empty()) {
     csv.emplace(words.csv, std::initializer_list{words.file, words.original, words.profile});
@@ -49,7 +49,7 @@ report::FigureTable predict(PredictWords const& words,
     table.adapted = judged.after;
   }
   if (rows) rows->finish(table.as_sliced.lines);
-  if (csv) csv->close();
+  if (csv) csv->finish();
   return table;
 }
 
@@ -61,15 +61,18 @@ void run_predict(PredictWords const& words) {
     file.emplace(words.report, std::vector{words.file, words.original, words.profile, words.csv});
   }
   report::PathRecord path;
-  report::FigureTable const table = predict(words, profile, notices, file ? &path : nullptr);
+  std::optional<CsvFile> csv;
+  report::FigureTable const table = predict(words, profile, notices, csv, file ? &path : nullptr);
   if (file) {
     path.finish();
     report::PathPage page = path_page("predict", words.file, profile);
     page.figures = table;
     page.notices = notices.list();
     report::write_page(file->out(), page, path);
-    file->commit();
+    file->finish();
   }
+  if (csv) csv->commit();
+  if (file) file->commit();
   if (words.json) {
     nlohmann::json out = report::to_json(table);
     out["file"] = words.file;

@@ -22,6 +22,8 @@ class ReportFile {
   // `others`: files that must not be overwritten by it.
   ReportFile(std::string const& path, std::vector<std::string> const& others);
   [[nodiscard]] report::Out const& out() const { return out_; }
+  // As those of adapt::OutputFile.
+  void finish();
   void commit();
 
  private:

@@ -145,6 +145,20 @@ void read_block(std::string_view text, Block& block) {
   if (block.has_number) verify_checksum(block);
 }
 
+std::string_view without_number(Block const& block) {
+  std::string_view rest = block.text;
+  if (!block.has_number) return rest;
+  auto const skip = [&](auto const& belongs) {
+    auto const end = std::ranges::find_if_not(rest, belongs);
+    rest.remove_prefix(static_cast<std::size_t>(end - rest.begin()));
+  };
+  rest.remove_prefix(rest.find_first_of("Nn") + 1);
+  skip(is_blank);
+  skip(is_digit);  // its own alone: in "N1 2G1" the 2 is what makes the line unreadable
+  skip(is_blank);
+  return rest;
+}
+
 std::uint8_t line_checksum(std::string_view text) {
   std::uint8_t sum = 0;
   for (char const c : text) sum = static_cast<std::uint8_t>(sum ^ static_cast<std::uint8_t>(c));

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 # One program file that runs without the packages it was built with: the same objects, linked with
 # static libraries. Debian has no static code of three libraries; their headers are compiled in.
+set(usual_suffixes ${CMAKE_FIND_LIBRARY_SUFFIXES})
 set(CMAKE_FIND_LIBRARY_SUFFIXES .a)
 set(archives)
 foreach(name ceres glog gflags spqr cholmod ccolamd camd colamd amd cxsparse suitesparseconfig csv)
@@ -13,6 +14,7 @@ foreach(name lapack blas)  # the plain ones: what else is chosen on a system may
   find_library(STATIC_${name} ${name} REQUIRED)
   list(APPEND archives ${STATIC_${name}})
 endforeach()
+set(CMAKE_FIND_LIBRARY_SUFFIXES ${usual_suffixes})  # for the tests' libraries
 set(rooms report profile compare calibrate adapt schedule solve melt motion gcode base)
 
 add_executable(meltlag_static

@@ -21,6 +21,16 @@ std::vector<std::string> adapt_lines(std::string const& text) {
   return lines_of(emitted);
 }
 
+// For lines that the reference does not know: held to the program's own check.
+std::vector<std::string> adapt_checked(std::string const& text) {
+  auto const plant = plant_of(0.3, 1);
+  std::string const emitted = adapt_text(text, options_for(plant)).text;
+  auto figures = bench_options();
+  figures.plant = plant;
+  CHECK(judge_texts(text, emitted, figures).violation_count == 0);
+  return lines_of(emitted);
+}
+
 std::ptrdiff_t count_with(std::vector<std::string> const& lines, std::string_view part) {
   return std::count_if(lines.begin(), lines.end(), [&](std::string const& line) {
     return line.find(part) != std::string::npos;
@@ -169,6 +179,42 @@ TEST_SUITE("adapt") {
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG92 E0\nG1 Y20 E1.8\nG92 E100\nG1 X0 E103.6\n");
     CHECK(count_with(lines, "G92 E0") == 1);
     CHECK(count_with(lines, "G92 E100") == 1);
+  }
+
+  TEST_CASE("a curve that counts E itself is led in by the file's own count") {
+    auto const lines = adapt_checked(
+        "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG5 X20 Y20 I0 J3 P0 Q-3 E9\nG1 X60 "
+        "E12.6\n");
+    auto const curve = std::ranges::find(lines, "G5 X20 Y20 I0 J3 P0 Q-3 E9");
+    REQUIRE(curve != lines.end());
+    CHECK(*(curve - 1) == "G92 E7.2");
+  }
+
+  TEST_CASE("a line with two moves is led in by the count before the first") {
+    auto const lines = adapt_lines(
+        "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG1 Y5 E7.6 G1 X9 E8.4\nG1 X60 E12.6\n");
+    auto const both = std::ranges::find(lines, "G1 Y5 E7.6 G1 X9 E8.4");
+    REQUIRE(both != lines.end());
+    CHECK(*(both - 1) == "G92 E7.2");
+  }
+
+  TEST_CASE("a line that names E twice and moves nothing turns nothing") {
+    auto const lines = adapt_checked(
+        "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG1 E9 E7.2 F1800\nG1 Y60 E12.6\n");
+    CHECK(count_with(lines, "E9 ") == 0);
+  }
+
+  TEST_CASE("an absolute count goes on where the unit changes") {
+    auto const lines = adapt_lines(
+        "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG20\nG1 X2 E.5 F59\nG1 X0 E.75\nG21\n"
+        "G1 Y40 E22.65 F1500\n");
+    CHECK(count_with(lines, "G92") <= 2);
+  }
+
+  TEST_CASE("a digit behind the line number makes no move of an unreadable line") {
+    auto const lines =
+        adapt_lines("N1 M83\nN2 M104 S205\nN3 G1 X40 E3.6 F1500\nN4 2G1 X0 E3.6\nN5 G1 Y40 E3.6\n");
+    CHECK(count_with(lines, " 2G1 X0 E3.6") == 1);
   }
 
   // The text of earlier lines is dropped after some hundred kilobytes; the line break must outlive

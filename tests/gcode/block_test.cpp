@@ -96,6 +96,17 @@ TEST_SUITE("gcode") {
   }
 
   // Same report, 3.3.2.1 and appendix E: what is no number.
+  TEST_CASE("a digit behind the line number is no part of it") {
+    Block block;
+    for (auto const& [text, rest] : {std::pair{"N1 2G1 X5*9", "2G1 X5*9"},
+                                     {"  n12  G1 X5", "G1 X5"},
+                                     {"N7", ""},
+                                     {"G1 N2", "G1 N2"}}) {
+      read_block(text, block);
+      CHECK(without_number(block) == rest);
+    }
+  }
+
   TEST_CASE("a point alone, a sign alone and two points are no numbers") {
     CHECK_FALSE(read("X.").words[0].has_value);
     CHECK(read("X.").bad_column == 2);

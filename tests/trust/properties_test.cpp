@@ -203,6 +203,34 @@ TEST_SUITE("trust") {
     });
   }
 
+  TEST_CASE("time that is spent breaks no promise, lowers speeds alone and gives the same bytes") {
+    holds("pace", [] {
+      std::string const text = written(*any_part());
+      auto const plant = *any_plant();
+      auto options = options_for(plant);
+      options.price_mm3_per_s = *rc::gen::element(0.02, 0.2, 2.0);
+      auto figures = bench_options();
+      figures.plant = plant;
+      figures.extra_time = 10;
+      figures.speeds = adapt::Speeds::lowered;
+      std::string out;
+      for (double const caution : {0.0, 0.03, 0.1}) {
+        options.caution = caution;
+        out = adapt_text(text, options).text;
+        if (judge_texts(text, out, figures).violation_count == 0) break;
+      }
+      RC_ASSERT(adapt_text(text, options).text == out);
+      meltlag_reference::InvariantOptions granted;
+      granted.extra_time = figures.extra_time;
+      auto const broken =
+          meltlag_reference::check_invariants(text, out, reference_plant(plant), {}, granted);
+      for (std::string const& one : broken)
+        RC_ASSERT(one.starts_with("the screw slows the head"));  // faster corners, see above
+      RC_ASSERT(misplaced_percent(text, out, plant) <=
+                misplaced_percent(text, adapted(text, plant), plant) + 0.1);
+    });
+  }
+
   TEST_CASE("windows of any size give nearly the same misplaced plastic") {
     holds("windows", [] {
       Steps steps = *any_part();

@@ -46,6 +46,22 @@ for file in 'Füße 1.gcode' clip.gcode; do
   [[ $status -eq 1 ]] || fail "diff ended with status $status"
   rm there.gcode here.gcode
 done
+cp "$root/profiles/bench-auger-printed.toml" 'Schnecke 1.toml'
+cp -r "$root/profiles/materials" .
+printf 'gcode_line;width_mm\n20;0,8\n30;0,7\n' >'Maße.csv'
+same() {
+  there "$@" >figures || fail "$1"
+  "$here" "$@" | diff - figures || fail "$1 says something else"
+}
+same causes 'Schnecke 1.toml' --file clip.gcode
+same builds 'Schnecke 1.toml' 'Schnecke 1.toml'
+same compare clip.gcode 'Maße.csv' --profile 'Förderer.toml' --layer-height 0.3
+there adapt clip.gcode --profile 'Förderer.toml' --side-by-side --output 'beide Füße.gcode' \
+  --report 'Füße.html' --quiet || fail 'no job side by side'
+[[ -s 'beide Füße.gcode.ticks.csv' && -s 'Füße.html' ]] || fail 'no tick sheet or page'
+status=0
+there calibrate print || status=$?
+[[ $status -eq 1 ]] || fail "calibrate ended with status $status"
 there adapt 'Füße 1.gcode' --profile 'Förderer.toml' --output - --quiet >piped.gcode || fail 'no pipe'
 there adapt --profile 'Förderer.toml' --in-place --keep-original 'Füße 1.gcode' || fail 'not in place'
 cmp 'Füße 1.gcode' piped.gcode || fail 'in place is not what goes through a pipe'
@@ -59,4 +75,4 @@ there adapt none.gcode --profile 'Förderer.toml' --output out.gcode || status=$
 [[ $status -eq 1 ]] || fail "a missing file: status $status"
 grep -q 'No such file' said || fail 'the cause is not named'
 [[ -z $(find . -name '.meltlag*') ]] || fail 'temporary files are left'
-echo "adapt, predict, inspect and diff work under wine"
+echo "adapt, predict, inspect, diff, causes, builds and compare work under wine"

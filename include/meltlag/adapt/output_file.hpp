@@ -27,6 +27,9 @@ class OutputFile {
   // Each throws Error naming the target and the cause; the target is untouched then.
   void write(std::string_view text);
   void flush();
+  // All is on the disk and nothing but the renaming is left to fail. Before commit() where several
+  // files belong together: finish() all, then commit() them, the one that must not be lost last.
+  void finish();
   // Replaces a regular target, keeping its permissions and owner; copies into any other. What was
   // not there at the start and is now is not replaced. Throws std::system_error (broken_pipe) where
   // nobody reads the standard output any more.

@@ -54,7 +54,7 @@ class Laid {
 
  private:
   friend class Predictor;
-  std::vector<double> out_mm3;
+  std::vector<double> out_mm3_;
 };
 
 class Predictor {

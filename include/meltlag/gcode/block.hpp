@@ -41,6 +41,9 @@ struct Block {
 void read_block(std::string_view text, Block& block);
 
 // XOR of all bytes, as printers check `N… *cs`.
+// The line without its N word; the whole line where it has none.
+[[nodiscard]] std::string_view without_number(Block const& block);
+
 [[nodiscard]] std::uint8_t line_checksum(std::string_view text);
 
 }  // namespace meltlag::gcode

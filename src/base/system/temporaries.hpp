@@ -41,7 +41,7 @@ class Temporaries {
 
  private:
   enum class State { free, changing, used };
-  static constexpr std::size_t longest = 4096, most = 8;
+  static constexpr std::size_t longest = 4096, most = 16;
   struct Slot {
     std::atomic<State> state{State::free};
     std::array<char, longest> name{};

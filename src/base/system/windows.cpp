@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "meltlag/base/system.hpp"
 
+#ifndef NOMINMAX
 #define NOMINMAX
+#endif
 #include <windows.h>
 // Behind windows.h, on which it hangs.
 #include <fcntl.h>

@@ -1,0 +1,92 @@
+// SPDX-License-Identifier: MIT
+// The whole road of one file: adapt, read back, judge, prove.
+#pragma once
+
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <random>
+#include <string>
+
+#include "machine.hpp"
+#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/cell.hpp"
+#include "meltlag/adapt/figure.hpp"
+#include "target.hpp"
+
+namespace meltlag::fuzz {
+
+// A folder of this process's own.
+struct Files {
+  std::filesystem::path folder = std::filesystem::temp_directory_path() /
+                                 ("meltlag-fuzz-" + std::to_string(std::random_device{}()));
+  std::string original = (folder / "original.gcode").string();
+  std::string emitted = (folder / "emitted.gcode").string();
+  Files() { std::filesystem::create_directories(folder); }
+  ~Files() { std::filesystem::remove_all(folder); }
+  Files(Files const&) = delete;
+  Files& operator=(Files const&) = delete;
+  void write_original(std::string_view bytes) const {
+    std::ofstream(original, std::ios::binary) << bytes;
+  }
+};
+
+// What pictures are drawn from.
+class CellCheck final : public adapt::CellSink {
+ public:
+  void on_cell(adapt::CellRow const& cell) override {
+    for (adapt::CellSide const& side : {cell.before, cell.after})
+      promise(std::isfinite(side.got_mm3) && std::isfinite(side.start_s) && side.duration_s >= 0,
+              "a cell is not finite");
+    promise(std::isfinite(cell.length_mm) && std::isfinite(cell.wanted_mm3), "a cell is nowhere");
+  }
+};
+
+// The bits choose a machine.
+inline melt::PlantParameters chosen(unsigned char byte) {
+  auto out = plant(byte & 1 ? 5 : 1.5, byte & 2 ? 0.5 : 1);
+  if (byte & 4) out.feed.delivered_factor = 0.9;
+  if (byte & 8) out.feed.play_mm = 0.1;
+  if (byte & 16) out.leak_per_s = 0.05;
+  if (byte & 32) out.feed.reverse_factor = 0.7;
+  return out;
+}
+
+inline adapt::AdaptOptions options_of(unsigned char byte) {
+  adapt::AdaptOptions options{};
+  options.plant = chosen(byte);
+  options.limits = machine_limits();
+  options.max_flow_mm3_s = 15;
+  options.marker = "; adapted by meltlag for a test";
+  return options;
+}
+
+// As the command does it: further from the limits where the check finds one broken. Holds that no
+// promise is broken then.
+inline void walk(Files const& files, adapt::AdaptOptions options) {
+  adapt::FigureOptions figures{
+      .plant = options.plant, .limits = options.limits, .max_flow_mm3_s = options.max_flow_mm3_s};
+  if (options.price_mm3_per_s > 0) {
+    constexpr double any_time = 1000;
+    figures.extra_time = any_time;
+    figures.speeds = adapt::Speeds::lowered;
+  }
+  adapt::Judgement judged;
+  CellCheck cells;
+  for (double const caution : {0.0, 0.03, 0.1}) {
+    options.caution = caution;
+    Notices notices;
+    {
+      std::ofstream out(files.emitted, std::ios::binary);
+      (void)adapt::adapt(
+          files.original, options, [&](std::string_view text) { out << text; }, notices);
+    }
+    judged = adapt::judge(files.original, files.emitted, figures, notices, nullptr, &cells);
+    if (judged.violation_count == 0 || judged.parting) break;
+  }
+  promise(std::isfinite(judged.before.misplaced_mm3), "a figure is not finite");
+  if (judged.parting) promise(false, "the path parts: " + judged.parting->text);
+  if (judged.violation_count > 0) promise(false, judged.violations.front());
+}
+
+}  // namespace meltlag::fuzz
