@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "adapt_options.hpp"
 #include "adapt_summary.hpp"
@@ -195,6 +196,24 @@ void refuse_same_names(AdaptWords const& words) {
                   "Give --tick-sheet another name.");
 }
 
+void set_options(Run& run) {
+  run.options = adapt_options(run.profile);
+  if (run.job) run.options.as_written = run.job->as_written;
+  if (run.words.keep_layer_time) run.options.layer_time = adapt::LayerTime::kept;
+  if (run.words.robust) run.options.spread = required_spread(run.profile);
+  run.figures = figure_options(run.profile);
+  run.figures.prove = adapt::Prove::invariants;
+}
+
+// The file itself comes last: where anything fails before, it is as it was.
+void put_in_place(Run& run,
+                  std::vector<adapt::OutputFile*> const& beside,
+                  adapt::OutputFile& output) {
+  if (run.report) run.report->commit();
+  for (adapt::OutputFile* const file : beside) file->commit();
+  output.commit();
+}
+
 void run_adapt(AdaptWords given) {
   std::string const target = target_of(given);
   Run run{.words = std::move(given),
@@ -221,12 +240,7 @@ void run_adapt(AdaptWords given) {
   auto const as_it_was = system::identity_of(as_read);
   run.profile = profile::load(words.profile, load_options());
   run.job = put_side_by_side(words.side_by_side, words.file, run.profile, job_spool);
-  run.options = adapt_options(run.profile);
-  if (run.job) run.options.as_written = run.job->as_written;
-  if (words.keep_layer_time) run.options.layer_time = adapt::LayerTime::kept;
-  if (words.robust) run.options.spread = required_spread(run.profile);
-  run.figures = figure_options(run.profile);
-  run.figures.prove = adapt::Prove::invariants;
+  set_options(run);
   if (words.time_table) return show_time_table(run);
   grant_time(run);
   adapt::OutputFile output(target);
@@ -237,6 +251,7 @@ void run_adapt(AdaptWords given) {
       known.known() && (words.json || !words.quiet || run.report))
     over = judge_over(known, words.file, output.temporary_path(), run.figures);
   std::optional<adapt::OutputFile> ticks, kept;
+  std::vector<adapt::OutputFile*> beside;
   if (run.job)
     ticks.emplace(words.side_by_side.tick_sheet)
         .write(sheet_of(*run.job, words.file, output.temporary_path(), run.figures));
@@ -245,14 +260,12 @@ void run_adapt(AdaptWords given) {
   AdaptSummary const summary{run.profile, result, notices, run.pace, over};
   if (run.report) write_report(*run.report, run.shown_name, summary);
   print_json(words, summary);
-  for (auto* const file : {ticks ? &*ticks : nullptr, kept ? &*kept : nullptr, &output})
-    if (file != nullptr) file->finish();
+  if (kept) beside.push_back(&*kept);
+  if (ticks) beside.push_back(&*ticks);
+  for (adapt::OutputFile* const file : beside) file->finish();
+  output.finish();
   refuse_changed(as_read, as_it_was);
-  // The file itself comes last: where anything fails before, it is as it was.
-  if (run.report) run.report->commit();
-  if (ticks) ticks->commit();
-  if (kept) kept->commit();
-  output.commit();
+  put_in_place(run, beside, output);
   tell_summary(words, summary);
 }
 
