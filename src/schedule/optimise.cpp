@@ -258,7 +258,8 @@ bool Optimiser::State::search(Problem const& problem,
     }
     linearise(problem, trial, trial_line);
     reached = misplaced(problem, trial_line, got);
-    if (step == Step::first || reached < now) return true;
+    // Beyond what numbers can hold (a travel of days) the solver has no answer.
+    if (std::isfinite(reached) && (step == Step::first || reached < now)) return true;
   }
   return false;
 }
@@ -326,7 +327,9 @@ OptimiseInfo Optimiser::optimise(Problem const& problem,
                                  std::vector<double>& rates) {
   State& s = *state_;
   OptimiseInfo info;
-  if (rates.size() != problem.cuts.size()) {
+  bool const usable = rates.size() == problem.cuts.size() &&
+                      std::ranges::all_of(rates, [](double rate) { return std::isfinite(rate); });
+  if (!usable) {
     rates.clear();
     for (Cut const& cut : problem.cuts) rates.push_back(cut.rate);
   }

@@ -103,13 +103,34 @@ NodeResult linear_step(LawConstants const& law,
   return r;
 }
 
-int substeps(LawConstants const& law, double h, double run_on, double u_peak) {
+// Steps that follow the flow's changes, unbounded.
+double substeps(LawConstants const& law, double h, double run_on, double u_peak) {
   double const share = std::max(u_peak, 0.0) / law.at_flow_mm3_s;
   double const w_end =
       law.run_on_mm3 *
       (law.inverse_index == 2.0 ? std::sqrt(share) : std::pow(share, 1 / law.inverse_index));
   double const slope = flow(law, std::max(run_on, w_end)).slope + law.leak_per_s;
-  return 1 + static_cast<int>(std::min(4000.0, 2.5 * h * slope));
+  return 2.5 * h * slope;
+}
+
+// What is left of a node of thousands of lags (a travel of hours): the flow is that of the screw,
+// an empty nozzle fills or goes on emptying. What leaks meanwhile is not taken off.
+void settle(LawConstants const& law, double rest_s, double u, double g, NodeResult& r) {
+  if (u <= 0) {
+    r.run_on_mm3 += rest_s * u;
+    r.run_on_by_rate += rest_s * g;
+    return;
+  }
+  double const index = 1 / law.inverse_index;
+  double const run_on = law.run_on_mm3 * std::pow(u / law.at_flow_mm3_s, index);
+  double const by_rate = index * run_on / u * g;
+  r.got_mm3 += std::max(0.0, r.run_on_mm3 + rest_s * u - run_on);
+  r.got_by_run_on += r.run_on_by_run_on;
+  r.got_by_rate += r.run_on_by_rate + rest_s * g - by_rate;
+  r.got_by_stretch += r.run_on_by_stretch;
+  r.run_on_mm3 = run_on;
+  r.run_on_by_run_on = r.run_on_by_stretch = 0;
+  r.run_on_by_rate = by_rate;
 }
 
 }  // namespace
@@ -147,17 +168,17 @@ struct NodeInput {
   double lost_mm3;
 };
 
-int substeps_of(LawConstants const& law, NodeInput const& in) {
+double substeps_of(LawConstants const& law, NodeInput const& in) {
   double const lost = in.lost_mm3 / in.duration_s;
   if (!law.linear) {
     double const peak = std::max(in.rate * in.u0 - lost, in.rate * in.u1 - lost);
     return substeps(law, in.duration_s, in.run_on_mm3, peak);
   }
-  return std::max(8, static_cast<int>(std::min(4000.0, 4 * in.duration_s * law.loss_per_s)));
+  return std::max(7.0, 4 * in.duration_s * law.loss_per_s - 1);
 }
 
-// In `n` steps, or in closed form where there is one.
-NodeResult advance(LawConstants const& law, NodeInput const& in, int n) {
+// In one step more than `wanted`, or in closed form where there is one.
+NodeResult advance(LawConstants const& law, NodeInput const& in, double wanted) {
   double const lost = in.lost_mm3 / in.duration_s;
   double const us = in.rate * in.u0 - lost, ue = in.rate * in.u1 - lost;
   NodeResult r = resting(in.run_on_mm3);
@@ -166,9 +187,12 @@ NodeResult advance(LawConstants const& law, NodeInput const& in, int n) {
     if (in.run_on_mm3 >= 0 && r.run_on_mm3 >= 0) return r;
     r = resting(in.run_on_mm3);
   }
-  double const h = in.duration_s / n;
+  constexpr double most = 4000;
+  double const walked_s = in.duration_s * std::min(1.0, most / wanted);
+  int const n = 1 + static_cast<int>(std::min(most, wanted));
+  double const h = walked_s / n, part = walked_s / in.duration_s;
   for (int i = 0; i < n; ++i) {
-    double const a = static_cast<double>(i) / n, b = static_cast<double>(i + 1) / n;
+    double const a = part * i / n, b = part * (i + 1) / n;
     runge_kutta(law,
                 h,
                 us + a * (ue - us),
@@ -177,6 +201,7 @@ NodeResult advance(LawConstants const& law, NodeInput const& in, int n) {
                 in.u0 + b * (in.u1 - in.u0),
                 r);
   }
+  if (part < 1) settle(law, in.duration_s - walked_s, ue, in.u1, r);
   return r;
 }
 
