@@ -109,7 +109,8 @@ int run_diff(DiffWords const& words) {
   std::optional<CsvFile> csv;
   std::optional<report::DiffCsv> csv_rows;
   if (!words.csv.empty()) {
-    csv.emplace(words.csv, std::initializer_list{words.original, words.adapted, words.profile});
+    csv.emplace(words.csv,
+                std::initializer_list<std::string>{words.original, words.adapted, words.profile});
     csv_rows.emplace(csv->stream(), melt);
   }
   std::optional<ReportFile> report;

@@ -32,7 +32,8 @@ report::FigureTable predict(PredictWords const& words,
   report::FigureTable table{.as_sliced = {}, .adapted = {}, .parts = profile::parts_lag(profile)};
   std::optional<report::PredictCsv> rows;
   if (!words.csv.empty()) {
-    csv.emplace(words.csv, std::initializer_list{words.file, words.original, words.profile});
+    csv.emplace(words.csv,
+                std::initializer_list<std::string>{words.file, words.original, words.profile});
     rows.emplace(csv->stream(), table.parts);
   }
   adapt::RowSink* const sink = rows ? &*rows : nullptr;
