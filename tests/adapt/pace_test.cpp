@@ -248,8 +248,9 @@ TEST_SUITE("adapt") {
   TEST_CASE("a schedule for an uncertain lag is better on average and loses little as believed") {
     std::string const part = bench_part();
     TemporaryFile const file(part);
-    for (auto const& [lag_s, flow_index, granted] :
-         {std::tuple{1.0, 0.5, 0.0}, {0.3, 1.0, 0.0}, {1.0, 1.0, 0.15}}) {
+    for (auto const& row : {std::tuple{1.0, 0.5, 0.0}, {0.3, 1.0, 0.0}, {1.0, 1.0, 0.15}}) {
+      auto const lag_s = std::get<0>(row), flow_index = std::get<1>(row),
+                 granted = std::get<2>(row);
       CAPTURE(lag_s);
       CAPTURE(flow_index);
       CAPTURE(granted);

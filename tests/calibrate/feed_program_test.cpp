@@ -238,13 +238,12 @@ TEST_SUITE("calibrate") {
     CHECK_CLOSE(program.bursts[middle].flow_mm3_s, 8, 1e-12);
 
     Driven const driven(program.gcode);
-    double back = 0, seconds_at_rate = 0, e_sum = 0;
+    double back = 0, seconds_at_rate = 0;
     for (motion::TimedMove const& timed : driven.caught.moves) {
       if (timed.move.kind != gcode::MoveKind::e_only) continue;
       back = std::min(back, timed.move.e_mm);
       if (timed.move.line > 0 && std::abs(timed.move.feed_mm_s - 50) < 1e-6 && timed.move.e_mm > 0)
         seconds_at_rate += timed.speed.cruise_s();
-      e_sum += timed.move.e_mm;
     }
     CHECK(back < -15);
     CHECK_NEAR(seconds_at_rate, 2, 0.05 /*s*/);

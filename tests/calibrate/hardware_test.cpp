@@ -114,8 +114,8 @@ std::array<calibrate::HardwareSpread, 2> two_machines(double retract_mm) {
 
 TEST_SUITE("calibrate") {
   TEST_CASE("a knob's volume is the disc less what the bead covers, summed on a fine grid") {
-    for (auto const& [knob_mm, bead_mm] :
-         {std::pair{2.0, 1.0}, std::pair{1.2, 1.1}, std::pair{4.0, 0.8}}) {
+    for (auto const& widths : {std::pair{2.0, 1.0}, std::pair{1.2, 1.1}, std::pair{4.0, 0.8}}) {
+      double const knob_mm = widths.first, bead_mm = widths.second;
       CAPTURE(knob_mm);
       double const step = 0.002, r = knob_mm / 2, b = bead_mm / 2;
       double area = 0;
