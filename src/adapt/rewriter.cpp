@@ -82,6 +82,7 @@ void Rewriter::insert(std::string_view body) {
 void Rewriter::open(SourceLine const& line) {
   if (!line.line_break.empty()) line_break_ = line.line_break;
   gcode::read_block(line.text, block_);
+  mm_per_unit_in_front_ = mm_per_unit_;
   for (auto const& w : block_.words) {
     if (w.letter != 'G') continue;
     if (w.value == 20) count_in(mm_per_inch);
@@ -96,12 +97,24 @@ void Rewriter::count_in(double mm_per_unit) {
   mm_per_unit_ = mm_per_unit;
 }
 
-// Kept text counts E as the file does.
+// Kept text counts E as the file does. Written in front of the line, thus in the unit in force
+// there.
 void Rewriter::put_back_register(double e_word) {
   if (std::abs(e_register_ - e_word) <= same_register) return;
   scratch_ = "G92 E";
-  gcode::append_number(scratch_, e_word, most_decimals);
+  gcode::append_number(scratch_, e_word * (mm_per_unit_ / mm_per_unit_in_front_), most_decimals);
   insert(scratch_);
+}
+
+bool Rewriter::has_g92() const {
+  return std::ranges::any_of(block_.words,
+                             [](gcode::Word const& w) { return w.letter == 'G' && w.value == 92; });
+}
+
+// The file's own count in front of a line of many commands, and behind it.
+void Rewriter::count_as_file(SourceLine const& line) {
+  put_back_register(line.e_before * (mm_per_unit_in_front_ / mm_per_unit_));
+  e_register_ = line.e_behind;
 }
 
 void Rewriter::keep(SourceLine const& line) {
@@ -127,11 +140,16 @@ void Rewriter::count_other(SourceLine const& line) {
   if (has([](gcode::Word const& w) { return w.letter == 'M' && w.value == 110; }))
     number_shift_ = 0;
   bool const counts = word('E') != nullptr;
-  if (has([](gcode::Word const& w) { return w.letter == 'G' && w.value == 92; })) {
+  if (has_g92()) {
     bool const bare = !has([](gcode::Word const& w) {
       return w.letter == 'X' || w.letter == 'Y' || w.letter == 'Z' || w.letter == 'E';
     });
-    if (counts || bare) e_register_ = line.e_behind;
+    auto const letter_e = [](gcode::Word const& w) { return w.letter == 'E'; };
+    if (std::ranges::count_if(block_.words, letter_e) > 1) {
+      count_as_file(line);
+    } else if (counts || bare) {
+      e_register_ = line.e_behind;
+    }
   } else if (counts && line.e_behind != line.e_before) {
     bool const absolute = word('E')->value == line.e_behind;
     if (absolute) put_back_register(line.e_before);
@@ -195,8 +213,10 @@ void Rewriter::keep_move(SourceLine const& line,
                          gcode::Move const& move) {
   auto const& write = move.write;
   double const e_word_start = first.write.e_word_start;
-  // A travel may repeat the count, as some slicers do: that must not turn the screw.
-  if ((move.e_mm != 0 || word('E') != nullptr) && !move.bare_retract) {
+  if (has_g92()) {
+    count_as_file(line);
+  } else if ((move.e_mm != 0 || word('E') != nullptr) && !move.bare_retract) {
+    // A travel may repeat the count, as some slicers do: that must not turn the screw.
     if (!write.e_relative) put_back_register(e_word_start);
     e_register_ =
         write.e_relative ? e_register_ + write.e_word_end - e_word_start : write.e_word_end;

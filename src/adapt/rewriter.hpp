@@ -16,7 +16,7 @@ namespace meltlag::adapt {
 // One line as it was read.
 struct SourceLine {
   std::string_view text, line_break;
-  // The file's E register before and behind a line that is no move and yet counts E (a curve).
+  // The file's E register before and behind it, each in the unit in force there.
   double e_before = 0, e_behind = 0;
 };
 
@@ -41,6 +41,8 @@ class Rewriter {
   void absorb(SourceLine const& line, Record const& record);
   void without_e();
   void put_back_register(double e_word);
+  void count_as_file(SourceLine const& line);
+  [[nodiscard]] bool has_g92() const;
   void count_other(SourceLine const& line);
   void count_in(double mm_per_unit);
   void cut(SourceLine const& line, Record const& record);
@@ -72,9 +74,9 @@ class Rewriter {
   std::string scratch_;
   double e_register_ = 0;  // what the printer's E register reads in the emitted file, file units
   double e_carry_ = 0;     // relative E: what rounding has kept back, file units
-  double mm_per_unit_ = 1;
-  double file_feed_mm_min_ = 0;          // the file's F in force, before M220
-  std::optional<double> slowed_mm_min_;  // the emitted file's, where it is another
+  double mm_per_unit_ = 1, mm_per_unit_in_front_ = 1;  // the latter of the line being written
+  double file_feed_mm_min_ = 0;                        // the file's F in force, before M220
+  std::optional<double> slowed_mm_min_;                // the emitted file's, where it is another
   Vec3 written_{};  // where the emitted words have brought the head, file units (relative XYZ)
   std::int64_t number_shift_ = 0;
   std::int64_t lines_out_ = 0;

@@ -198,6 +198,24 @@ TEST_SUITE("adapt") {
     CHECK(*(both - 1) == "G92 E7.2");
   }
 
+  TEST_CASE("a G92 beside a move counts for what comes after the line") {
+    auto const lines = adapt_checked(
+        "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG1 Y5 G92 E100\nG1 X60 E105.4\nG1 X0 "
+        "E110.8\n");
+    auto const both = std::ranges::find(lines, "G1 Y5 G92 E100");
+    REQUIRE(both != lines.end());
+    REQUIRE(both + 1 != lines.end());
+    CHECK((both + 1)->find(" E10") != std::string::npos);
+  }
+
+  TEST_CASE("the count in front of a line that changes the unit is put back in the old unit") {
+    auto const lines = adapt_checked(
+        "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG20 G1 Y1 E.3 F59\nG1 X2 E.5\nG1 X0 E.7\n");
+    auto const both = std::ranges::find(lines, "G20 G1 Y1 E.3 F59");
+    REQUIRE(both != lines.end());
+    CHECK(*(both - 1) == "G92 E7.2");
+  }
+
   TEST_CASE("a line that names E twice and moves nothing turns nothing") {
     auto const lines = adapt_checked(
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG1 E9 E7.2 F1800\nG1 Y60 E12.6\n");
