@@ -10,6 +10,7 @@
 #include "drive.hpp"
 #include "layers.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/text.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "rewriter.hpp"
@@ -178,8 +179,7 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   block_.line = raw.line;
   block_.line_break = raw.line_break;
   gcode::read_block(raw.text, block_);
-  bool const opening = !head_written_ && raw.text.find('%') != std::string_view::npos &&
-                       block_.words.empty() && raw.line == 1;
+  bool const opening = raw.line == 1 && trim(raw.text).starts_with('%');
   if (!head_written_ && !opening) write_head(raw.line_break);
   line_first_move_ = line_move_ = -1;
   double const e_before = interpreter_.e_register_word();

@@ -198,6 +198,17 @@ TEST_SUITE("adapt") {
     CHECK(*(both - 1) == "G92 E7.2");
   }
 
+  TEST_CASE(
+      "the mark stands behind a first line of '%' alone, not behind a remark that holds one") {
+    auto const open = adapt_checked("%\nM83\nM104 S205\nG1 X40 E3.6 F1500\n");
+    REQUIRE(open.size() > 2);
+    CHECK(open[0] == "%");
+    CHECK(open[1] == marker);
+    auto const remark = adapt_checked("; infill 20 %\nM83\nM104 S205\nG1 X40 E3.6 F1500\n");
+    CHECK(remark[0] == marker);
+    CHECK(remark[1] == "; infill 20 %");
+  }
+
   TEST_CASE("a G92 beside a move counts for what comes after the line") {
     auto const lines = adapt_checked(
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG1 Y5 G92 E100\nG1 X60 E105.4\nG1 X0 "
