@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "arc.hpp"
+#include "meltlag/gcode/interpreter.hpp"
 #include "move_words.hpp"
 
 namespace meltlag::gcode {
@@ -131,7 +132,9 @@ Move begin_move(Line const& line, Company company) {
   move.feed_mm_s = modal.feed_mm_min * modal.feed_share / 60;
   move.nozzle_c = modal.nozzle_c;
   move.tool = modal.tool;
-  move.rewritable = company == Company::alone && modal.flow_share > 0;
+  // Absorbed, such a line would leave behind what says that the file was adapted.
+  bool const says_adapted = line.block.comment.starts_with(Interpreter::marker_text);
+  move.rewritable = company == Company::alone && modal.flow_share > 0 && !says_adapted;
   move.write = write_mode(modal);
   return move;
 }

@@ -209,6 +209,11 @@ TEST_SUITE("adapt") {
     CHECK(remark[1] == "; infill 20 %");
   }
 
+  TEST_CASE("a retract whose remark says that the file was adapted stays, the remark with it") {
+    auto const lines = adapt_checked(hop_with("G1 E-1 F1800 ; adapted by meltlag?", "G1 E1 F1800"));
+    CHECK(count_with(lines, "G1 E-1 F1800 ; adapted by meltlag?") == 1);
+  }
+
   TEST_CASE("a G92 beside a move counts for what comes after the line") {
     auto const lines = adapt_checked(
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG1 Y5 G92 E100\nG1 X60 E105.4\nG1 X0 "
