@@ -15,6 +15,9 @@ expect 0 judge --read even.csv
 shows 'Even enough'
 shows '0.950 ±'
 shows 'delivered_factor = 0.95'
+expect 0 judge --read even.csv --details
+shows 'Criteria'
+shows 'own scatter'
 weigh 0.08 >uneven.csv
 expect 0 judge --read uneven.csv
 shows 'mend the hopper first'
