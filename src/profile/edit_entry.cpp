@@ -91,7 +91,7 @@ std::string with_entry(std::string_view toml_text,
   toml::array const* const array = before[section][key].as_array();
   if (!array || array->empty())
     return with_value(toml_text, section, key, fmt::format("[{}]", inline_table(fields)));
-  std::string const changed = edited(Text(toml_text), *array, section, key, fields);
+  std::string changed = edited(Text(toml_text), *array, section, key, fields);
   std::string const why = fmt::format("{} cannot be put into {}", fields.front().value, key);
   toml::table const after = parse_or_explain(changed, why);
   toml::array const* const now = after[section][key].as_array();

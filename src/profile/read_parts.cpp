@@ -42,10 +42,10 @@ melt::BarrelSection read_barrel_section(Section const& entry) {
 melt::Part read_part(Section const& entry) {
   std::optional<std::string> const name = entry.text("name");
   if (!name || name->empty()) entry.throw_missing("name");
-  melt::Part const part{.name = *name,
-                        .n_per_mm = entry.number("n_per_mm", Rule::positive),
-                        .give_mm = entry.number("give_mm", Rule::positive),
-                        .at_flow_mm3_s = entry.number("at_flow_mm3_s", Rule::positive)};
+  melt::Part part{.name = *name,
+                  .n_per_mm = entry.number("n_per_mm", Rule::positive),
+                  .give_mm = entry.number("give_mm", Rule::positive),
+                  .at_flow_mm3_s = entry.number("at_flow_mm3_s", Rule::positive)};
   check_at(part, entry.place());
   return part;
 }

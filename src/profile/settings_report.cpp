@@ -88,7 +88,7 @@ void read_corners(Words& words, SettingsReport& report) {
 }
 
 // True where the line held one of the four codes.
-bool read_line(std::string_view line, Place place, SettingsReport& report) {
+bool read_line(std::string_view line, Place const& place, SettingsReport& report) {
   for (std::size_t at = 0; at + 4 <= line.size(); ++at) {
     if (upper(line[at]) != 'M' || line.substr(at + 1, 2) != "20") continue;
     if (at + 4 < line.size() && is_digit(line[at + 4])) continue;

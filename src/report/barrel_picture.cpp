@@ -210,7 +210,7 @@ class Picture {
       rect(edge, end, piece.bore_mm, "fill:var(--share-1)");
     });
     if (!picture_.barrier || !picture_.barrier->working.softens_at_mm) return;
-    line(middle - half, down(melt_from), plot_right, down(melt_from), dashed_);
+    line(middle - half, down(melt_from), plot_right, down(melt_from), dashed_line);
   }
 
   void screw() {
@@ -247,8 +247,8 @@ class Picture {
       double const y = names_[i++], outside = std::max(piece.outer_mm, piece.bore_mm) * scale_ / 2;
       text(0, y, "start", cut_to(piece.name, name_columns), "ink");
       text(0, y + 13, "start", cut_to(piece.sizes, name_columns), "soft");
-      line(128, y - 3, 138, y - 3, thin_);
-      line(138, y - 3, middle - outside, down(at + piece.length_mm / 2), thin_);
+      line(128, y - 3, 138, y - 3, thin_line);
+      line(138, y - 3, middle - outside, down(at + piece.length_mm / 2), thin_line);
     });
   }
 
@@ -275,7 +275,7 @@ class Picture {
       text(across(c), top - 6, "middle", number(c, 0), "soft");
     }
     text((plot_left + plot_right) / 2, top - 22, "middle", "temperature, °C", "soft");
-    line(across(page.barrier.softens_c), top, across(page.barrier.softens_c), end, dashed_);
+    line(across(page.barrier.softens_c), top, across(page.barrier.softens_c), end, dashed_line);
     curve(page.resting, "stroke:var(--accent);stroke-dasharray:5 3");
     curve(page.working, "stroke:var(--accent);stroke-width:2");
     double const x = across(page.barrier.hot_end_c);
@@ -287,8 +287,8 @@ class Picture {
          "soft");
   }
 
-  static constexpr std::string_view thin_ = "stroke:var(--soft);stroke-width:.7";
-  static constexpr std::string_view dashed_ = "stroke:var(--mark);stroke-dasharray:4 3";
+  static constexpr std::string_view thin_line = "stroke:var(--soft);stroke-width:.7";
+  static constexpr std::string_view dashed_line = "stroke:var(--mark);stroke-dasharray:4 3";
   Out const& out_;
   BarrelPicture const& picture_;
   std::vector<Piece> pieces_;
