@@ -75,6 +75,16 @@ void print_summary(adapt::Judgement const& judgement,
   print("\n" + with_bold_line(report::to_text(table), main_row, Stream::out));
 }
 
+void print_sameness(bool same_bytes,
+                    adapt::Judgement const& judgement,
+                    report::ChangeCounts const& counts) {
+  if (same_bytes) {
+    print("The files are the same.\n");
+  } else if (counts.changed == 0 && !judgement.parting) {
+    print("The moves are the same; other lines differ.\n");
+  }
+}
+
 void write_report(ReportFile& file,
                   DiffWords const& words,
                   profile::Profile const& profile,
@@ -139,10 +149,7 @@ int run_diff(DiffWords const& words) {
   bool const same = same_bytes(words.original, words.adapted);
   if (!words.json) {
     print_summary(judgement, view, profile);
-    if (!same && view.counts().changed == 0 && !judgement.parting) {
-      print("The moves are the same; other lines differ.\n");
-    }
-    if (same) print("The files are the same.\n");
+    print_sameness(same, judgement, view.counts());
   }
   return same ? exit_done : exit_differs;
 }

@@ -20,7 +20,7 @@ constexpr double closeness = 0.9;
 class JudgedPasses {
  public:
   JudgedPasses(std::string file, adapt::AdaptOptions options, adapt::FigureOptions figures)
-      : file_(std::move(file)), options_(std::move(options)), figures_(std::move(figures)) {
+      : file_(std::move(file)), options_(std::move(options)), figures_(figures) {
     figures_.extra_time = most_granted;
     figures_.speeds = adapt::Speeds::lowered;
   }
