@@ -46,8 +46,7 @@ double rounded(double value, double step) { return std::round(value / step) * st
 void read_bed(std::string const& text, calibrate::PieceOptions& options) {
   double x = 0, y = 0;
   char cross = 0, more = 0;
-  std::string const blank_free = text;
-  int const read = std::sscanf(blank_free.c_str(), "%lf%c%lf%c", &x, &cross, &y, &more);
+  int const read = std::sscanf(text.c_str(), "%lf%c%lf%c", &x, &cross, &y, &more);
   bool const one = read == 1, two = read == 3 && (cross == 'x' || cross == 'X');
   if (!(one || two) || !(x > 0) || (two && !(y > 0)))
     throw CLI::ValidationError("--bed", "'" + text + "' is no size: type it as 200x220");

@@ -60,13 +60,13 @@ template <class Model, class Outputs>
       Model other = model;
       *doubt.find(other) += by;
       if (doubt.also) *doubt.also(other) += by;
-      if (x >= 0 && x + by < 0) return centre;
+      if (x >= 0 && x + by < 0) return std::vector<double>(centre);
       try {
         std::vector<double> values = outputs(other);
         width += step;
         return values;
       } catch (Error const&) {
-        return centre;
+        return std::vector<double>(centre);
       }
     };
     std::vector<double> const high = shifted(step), low = shifted(-step);
