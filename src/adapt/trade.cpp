@@ -84,7 +84,7 @@ PriceEstimate& TradeCurve::estimate() {
   AdaptInfo const base = every > 1 ? without_text(path_, options_, 0, every) : points_.front().info;
   estimate_ = std::make_unique<PriceEstimate>(
       [this, every, base, point](std::vector<double> const& prices) {
-        std::vector<AdaptInfo> found = two_at_a_time(
+        std::vector<AdaptInfo> const found = two_at_a_time(
             prices, [&](double price) { return without_text(path_, options_, price, every); });
         std::vector<PriceEstimate::Point> out;
         for (std::size_t i = 0; i < prices.size(); ++i)
