@@ -14,8 +14,6 @@ namespace {
 constexpr double merge_share = 0.01;
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
 constexpr double robust_centre_loss = 0.08;
-// Closer than while speeds are chosen: else windows of other sizes end at other figures.
-constexpr schedule::OptimiseSettings closely{.gap = 5e-5, .most_rounds = 24, .improvement = 2e-5};
 
 }  // namespace
 
@@ -158,7 +156,7 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   state.start(problem_);
   problem_.most_run_on_mm3 = most_run_on_mm3_;
   rates_.clear();
-  auto const info = optimiser_.optimise(problem_, closely, rates_);
+  auto const info = optimiser_.optimise(problem_, {}, rates_);
   rounds_ += info.rounds;
   steps_ += info.steps;
   if (spread_.known()) {

@@ -68,10 +68,10 @@ struct Outcome {
 void simulate(Problem const& problem, std::vector<double> const& rates, Outcome& outcome);
 
 struct OptimiseSettings {
-  double gap = 2e-4;     // duality gap of each linearised problem ≤ gap · Σ wanted
-  int most_rounds = 24;  // linearisations at the most; n = 1 without play takes one
-  double improvement =
-      2e-4;  // stop when a round improves misplaced by less than this share of Σ wanted
+  double gap = 5e-5;          // duality gap of each linearised problem ≤ gap · Σ wanted
+  int most_rounds = 24;       // linearisations at the most; n = 1 without play takes one
+  double improvement = 2e-5;  // stop when a round improves misplaced by less than this share of
+                              // Σ wanted; coarser, windows of other sizes end at other figures
 };
 
 enum class OptimiseStatus : std::uint8_t {
