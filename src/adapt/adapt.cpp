@@ -8,9 +8,9 @@
 
 #include "absorber.hpp"
 #include "drive.hpp"
+#include "invariants_text.hpp"
 #include "layers.hpp"
 #include "meltlag/base/error.hpp"
-#include "meltlag/base/text.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "rewriter.hpp"
@@ -106,7 +106,6 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   AdaptInfo run(Progress const& progress);
 
   void on_move(gcode::Move const& move) override {
-    if (line_move_ < 0) line_first_move_ = moves_seen_;
     line_move_ = moves_seen_++;
     absorber_.push(move);
   }
@@ -119,9 +118,9 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   struct Line {
     std::uint64_t begin = 0;  // of its text, in bytes from the file's beginning
     std::uint32_t text = 0, line_break = 0;
-    std::int64_t first_move = -1, move = -1;  // a line may hold two
-    bool still = false;                       // a motion line that moves nothing
-    double e_before = 0, e_behind = 0;        // the file's E register
+    std::int64_t move = -1;             // the last one of the line
+    bool still = false;                 // a motion line that moves nothing
+    double e_before = 0, e_behind = 0;  // the file's E register
   };
 
   void read_line(gcode::RawLine const& raw);
@@ -157,7 +156,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::int64_t first_record_ = 0;  // number of records_.front()
   std::int64_t next_timed_ = 0;    // records below are timed
   std::int64_t scheduled_ = 0;     // records below have their pieces
-  std::int64_t moves_seen_ = 0, line_first_move_ = -1, line_move_ = -1;
+  std::int64_t moves_seen_ = 0, line_move_ = -1;
   std::int64_t windows_seen_ = 0;
   std::size_t pending_cuts_ = 0;  // of timed records that are not scheduled
   Handover handover_;
@@ -179,9 +178,9 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   block_.line = raw.line;
   block_.line_break = raw.line_break;
   gcode::read_block(raw.text, block_);
-  bool const opening = raw.line == 1 && trim(raw.text).starts_with('%');
+  bool const opening = raw.line == 1 && is_percent(raw.text);
   if (!head_written_ && !opening) write_head(raw.line_break);
-  line_first_move_ = line_move_ = -1;
+  line_move_ = -1;
   double const e_before = interpreter_.e_register_word();
   gcode::LineRole const role = interpreter_.interpret(block_, *this);
   if (role == gcode::LineRole::marker) {
@@ -193,7 +192,6 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   line.begin = store_begin_ + store_.size();
   line.text = static_cast<std::uint32_t>(raw.text.size());
   line.line_break = static_cast<std::uint32_t>(raw.line_break.size());
-  line.first_move = line_first_move_;
   line.move = line_move_;
   line.still = role == gcode::LineRole::motion && line_move_ < 0;
   line.e_before = e_before;
@@ -314,7 +312,7 @@ void Adapter::write_lines(bool finished) {
     } else if (line.move < 0) {
       rewriter_.other(source);
     } else {
-      if (!estimated) rewriter_.move(source, record(line.first_move), record(line.move));
+      if (!estimated) rewriter_.move(source, record(line.move));
       // Its own record is not needed any more; the last one stays for halts that follow it.
       while (first_record_ < line.move) {
         records_.pop_front();

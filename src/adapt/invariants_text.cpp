@@ -53,9 +53,9 @@ bool restores_e(Block const& block) {
          block.words[0].value == 92 && block.words[1].letter == 'E';
 }
 
-bool is_percent(Block const& block) { return trim(block.text).starts_with('%'); }
-
 }  // namespace
+
+bool is_percent(std::string_view line) { return trim(line).starts_with('%'); }
 
 void TextCheck::Frames::read(Block const& block) {
   if (!block.checksum_ok && bad_line == 0) bad_line = block.line;
@@ -110,7 +110,7 @@ std::size_t TextCheck::find(PlacedLine const& line, std::size_t comments) {
 void TextCheck::emitted(PlacedLine const& line) {
   Block const& block = line.block;
   emitted_frames_.read(block);
-  if (block.line == 1) percent_first_ = is_percent(block);
+  if (block.line == 1) percent_first_ = is_percent(block.text);
   if (line.role == LineRole::marker) return marker(line);
   bool const motion = line.role == LineRole::motion;
   // A comment line may carry what stood behind a move that is no more.

@@ -17,6 +17,9 @@ struct PlacedLine {
   std::int64_t heads_done;  // moves of the head done before it; −1 in the middle of one
 };
 
+// A line that opens or ends a program; the mark goes behind it where it is the first.
+[[nodiscard]] bool is_percent(std::string_view line);
+
 // Proves that text is kept. The original must be read at least as far along the path as the
 // emitted file whenever one of the latter's lines is given.
 class TextCheck {

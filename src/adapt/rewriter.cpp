@@ -111,10 +111,12 @@ bool Rewriter::has_g92() const {
                              [](gcode::Word const& w) { return w.letter == 'G' && w.value == 92; });
 }
 
-// The file's own count in front of a line of many commands, and behind it.
-void Rewriter::count_as_file(SourceLine const& line) {
-  put_back_register(line.e_before * (mm_per_unit_in_front_ / mm_per_unit_));
-  e_register_ = line.e_behind;
+// What a kept line does to the count: from the file's own where it says where E is to be, else on
+// from ours.
+void Rewriter::count_as_file(SourceLine const& line, bool absolute) {
+  double const before = line.e_before * (mm_per_unit_in_front_ / mm_per_unit_);
+  if (absolute) put_back_register(before);
+  e_register_ = absolute ? line.e_behind : e_register_ + line.e_behind - before;
 }
 
 void Rewriter::keep(SourceLine const& line) {
@@ -146,14 +148,12 @@ void Rewriter::count_other(SourceLine const& line) {
     });
     auto const letter_e = [](gcode::Word const& w) { return w.letter == 'E'; };
     if (std::ranges::count_if(block_.words, letter_e) > 1) {
-      count_as_file(line);
+      count_as_file(line, true);
     } else if (counts || bare) {
       e_register_ = line.e_behind;
     }
   } else if (counts && line.e_behind != line.e_before) {
-    bool const absolute = word('E')->value == line.e_behind;
-    if (absolute) put_back_register(line.e_before);
-    e_register_ = absolute ? line.e_behind : e_register_ + line.e_behind - line.e_before;
+    count_as_file(line, word('E')->value == line.e_behind);
   }
 }
 
@@ -195,7 +195,7 @@ void Rewriter::append_feed(Record const& record, Part const& part, std::string& 
   gcode::append_number(body, word, feed_decimals);
 }
 
-void Rewriter::move(SourceLine const& line, Record const& first, Record const& record) {
+void Rewriter::move(SourceLine const& line, Record const& record) {
   open(line);
   count_in(record.move.write.mm_per_unit);
   file_feed_mm_min_ = record.move.feed_word * mm_per_unit_;
@@ -204,23 +204,15 @@ void Rewriter::move(SourceLine const& line, Record const& first, Record const& r
   } else if (record.fate == Fate::free_rate && !record.pieces.empty()) {
     cut(line, record);
   } else {
-    keep_move(line, first.move, record.move);
+    keep_move(line, record.move);
   }
 }
 
-void Rewriter::keep_move(SourceLine const& line,
-                         gcode::Move const& first,
-                         gcode::Move const& move) {
-  auto const& write = move.write;
-  double const e_word_start = first.write.e_word_start;
-  if (has_g92()) {
-    count_as_file(line);
-  } else if ((move.e_mm != 0 || word('E') != nullptr) && !move.bare_retract) {
-    // A travel may repeat the count, as some slicers do: that must not turn the screw.
-    if (!write.e_relative) put_back_register(e_word_start);
-    e_register_ =
-        write.e_relative ? e_register_ + write.e_word_end - e_word_start : write.e_word_end;
-  }
+void Rewriter::keep_move(SourceLine const& line, gcode::Move const& move) {
+  // A travel may repeat the count, as some slicers do: that must not turn the screw.
+  bool const turns = (move.e_mm != 0 || word('E') != nullptr) && !move.bare_retract;
+  bool const sets = has_g92();
+  if (turns || sets) count_as_file(line, sets || !move.write.e_relative);
   keep_feed(move);
   keep(line);
 }

@@ -30,18 +30,18 @@ class Rewriter {
   // where the emitted register has run apart.
   void still(SourceLine const& line);
   // A line that made a move: kept, absorbed or cut as the record says.
-  // `first` is another record only where the line makes two moves: such a line is always kept.
-  void move(SourceLine const& line, Record const& first, Record const& record);
+  // Where it made two, `record` is the last: such a line is always kept.
+  void move(SourceLine const& line, Record const& record);
 
   [[nodiscard]] std::int64_t lines_out() const { return lines_out_; }
 
  private:
   void keep(SourceLine const& line);
-  void keep_move(SourceLine const& line, gcode::Move const& first, gcode::Move const& move);
+  void keep_move(SourceLine const& line, gcode::Move const& move);
   void absorb(SourceLine const& line, Record const& record);
   void without_e();
   void put_back_register(double e_word);
-  void count_as_file(SourceLine const& line);
+  void count_as_file(SourceLine const& line, bool absolute);
   [[nodiscard]] bool has_g92() const;
   void count_other(SourceLine const& line);
   void count_in(double mm_per_unit);

@@ -44,6 +44,14 @@ std::string hop_with(std::string_view retract, std::string_view recovery) {
   return text;
 }
 
+// The line in front of `line`.
+std::string in_front_of(std::vector<std::string> const& lines, std::string_view line) {
+  auto const found = std::ranges::find(lines, line);
+  REQUIRE(found != lines.end());
+  REQUIRE(found != lines.begin());
+  return *(found - 1);
+}
+
 // Sum of all relative E words.
 double sum_of_e(std::vector<std::string> const& lines) {
   double sum = 0;
@@ -168,10 +176,7 @@ TEST_SUITE("adapt") {
     std::string const text =
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 E2.35 F1800\nM0\nG1 E3.6\nG1 X0 Y20 E7.6 F1500\n";
     auto const lines = adapt_lines(text);
-    auto const kept = std::find(lines.begin(), lines.end(), "G1 E2.35 F1800");
-    REQUIRE(kept != lines.end());
-    REQUIRE(kept != lines.begin());
-    CHECK(*(kept - 1) == "G92 E3.6");
+    CHECK(in_front_of(lines, "G1 E2.35 F1800") == "G92 E3.6");
   }
 
   TEST_CASE("a G92 of the file counts for what comes after it") {
@@ -185,17 +190,13 @@ TEST_SUITE("adapt") {
     auto const lines = adapt_checked(
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG5 X20 Y20 I0 J3 P0 Q-3 E9\nG1 X60 "
         "E12.6\n");
-    auto const curve = std::ranges::find(lines, "G5 X20 Y20 I0 J3 P0 Q-3 E9");
-    REQUIRE(curve != lines.end());
-    CHECK(*(curve - 1) == "G92 E7.2");
+    CHECK(in_front_of(lines, "G5 X20 Y20 I0 J3 P0 Q-3 E9") == "G92 E7.2");
   }
 
   TEST_CASE("a line with two moves is led in by the count before the first") {
     auto const lines = adapt_lines(
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG1 Y5 E7.6 G1 X9 E8.4\nG1 X60 E12.6\n");
-    auto const both = std::ranges::find(lines, "G1 Y5 E7.6 G1 X9 E8.4");
-    REQUIRE(both != lines.end());
-    CHECK(*(both - 1) == "G92 E7.2");
+    CHECK(in_front_of(lines, "G1 Y5 E7.6 G1 X9 E8.4") == "G92 E7.2");
   }
 
   TEST_CASE(
@@ -227,9 +228,7 @@ TEST_SUITE("adapt") {
   TEST_CASE("the count in front of a line that changes the unit is put back in the old unit") {
     auto const lines = adapt_checked(
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG20 G1 Y1 E.3 F59\nG1 X2 E.5\nG1 X0 E.7\n");
-    auto const both = std::ranges::find(lines, "G20 G1 Y1 E.3 F59");
-    REQUIRE(both != lines.end());
-    CHECK(*(both - 1) == "G92 E7.2");
+    CHECK(in_front_of(lines, "G20 G1 Y1 E.3 F59") == "G92 E7.2");
   }
 
   TEST_CASE("a line that names E twice and moves nothing turns nothing") {
