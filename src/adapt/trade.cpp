@@ -46,6 +46,19 @@ std::vector<AdaptInfo> two_at_a_time(std::vector<double> const& prices, Pass con
   return out;
 }
 
+bool is_among(std::vector<double> const& prices, double price) {
+  return std::ranges::any_of(
+      prices, [&](double other) { return std::abs(other / price - 1) < same_price; });
+}
+
+void add_unasked(std::vector<double> const& more, std::vector<double>& prices) {
+  for (double const price : more)
+    if (!is_among(prices, price)) prices.push_back(price);
+}
+
+// Between a price and the dearer one that was tried next to it; beyond it where there is none.
+double halfway(double cheap, double dear) { return dear > 0 ? std::sqrt(dear * cheap) : 3 * cheap; }
+
 }  // namespace
 
 TradeCurve::TradeCurve(std::string path, AdaptOptions options, Pass pass)
@@ -175,12 +188,7 @@ void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
       double const enough = closeness - less_each_round * std::max(0, own_round - 1);
       if (!(grant > 0) || extra_share(best_within(grant)) >= enough * grant) continue;
       if (own_round == most_rounds_each) continue;
-      for (double const price : next_prices(grant, closeness, own_round++)) {
-        bool const asked = std::any_of(prices.begin(), prices.end(), [&](double other) {
-          return std::abs(other / price - 1) < same_price;
-        });
-        if (!asked) prices.push_back(price);
-      }
+      add_unasked(next_prices(grant, closeness, own_round++), prices);
     }
     if (prices.empty()) return;
     evaluate(prices);
@@ -221,7 +229,7 @@ TradePoint TradeCurve::reaching(double share) {
       // Where the estimate is no help: halfway between what is known.
       double const cheap = under->price_mm3_per_s, dear = (under - 1)->price_mm3_per_s;
       bool const inside = price > cheap && (dear == 0 || price < dear) && !known(price);
-      if (!inside) price = dear > 0 ? std::sqrt(dear * cheap) : 3 * cheap;
+      if (!inside) price = halfway(cheap, dear);
     }
     if (known(price)) break;
     evaluate({price});

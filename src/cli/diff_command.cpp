@@ -75,10 +75,10 @@ void print_summary(adapt::Judgement const& judgement,
   print("\n" + with_bold_line(report::to_text(table), main_row, Stream::out));
 }
 
-void print_sameness(bool same_bytes,
+void print_sameness(bool same,
                     adapt::Judgement const& judgement,
                     report::ChangeCounts const& counts) {
-  if (same_bytes) {
+  if (same) {
     print("The files are the same.\n");
   } else if (counts.changed == 0 && !judgement.parting) {
     print("The moves are the same; other lines differ.\n");

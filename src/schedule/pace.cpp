@@ -173,8 +173,7 @@ void PaceTangent::State::add_rows(Problem const& problem, std::vector<Slack> con
         add_range(stretch, slacks[i].low, std::max(slacks[i].high, slacks[i].low + 1e-6), 1);
       }
     }
-    bool const empties = cut.fixed || least < -2 * room_mm3;
-    double const floor = cut.fixed ? -infinity : empties ? least : 0;
+    double const floor = cut.fixed ? -infinity : least < -2 * room_mm3 ? least : 0;
     if (!cut.fixed || std::isfinite(problem.most_run_on_mm3))
       add_range(run_on_of[i], floor, problem.most_run_on_mm3, 1);
     if (i + 1 == problem.cuts.size()) continue;
