@@ -97,8 +97,10 @@ void set_acceleration(Line const& line, Word const& command, Words words) {
   };
   setting.all = take(has_p ? 'P' : 'S');
   if (has_p) setting.travel = take('T');
-  note_other_words(line, command, words, has_p ? "PTS" : "S");
-  if (!std::isnan(setting.all) || !std::isnan(setting.travel)) line.sink.on_setting(setting);
+  setting.retract = take('R');
+  note_other_words(line, command, words, has_p ? "PTSR" : "SR");
+  bool const any = !std::isnan(setting.all) || !std::isnan(setting.travel);
+  if (any || !std::isnan(setting.retract)) line.sink.on_setting(setting);
 }
 
 // M220, M221: percent.

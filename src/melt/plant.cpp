@@ -7,25 +7,21 @@
 
 #include "filled.hpp"
 #include "meltlag/base/vec.hpp"
+#include "ramp.hpp"
 
 namespace meltlag::melt {
 namespace {
 
-// The first time at which an input of one sign has brought |volume|.
-double time_to_bring(Input const& input, double volume_mm3) {
-  double const u = std::abs(input.start_mm3_s), v = std::abs(volume_mm3);
-  if (v == 0) return 0;
-  double const slope =
-      input.start_mm3_s + input.at(input.duration_s) < 0 ? -input.slope_mm3_s2 : input.slope_mm3_s2;
-  double const under_root = std::max(0.0, u * u + 2 * slope * v);
-  double const denominator = u + std::sqrt(under_root);
-  return denominator > 0 ? std::min(input.duration_s, 2 * v / denominator) : input.duration_s;
+Ramp ramp_of(Input const& input) {
+  return {input.duration_s, input.start_mm3_s, input.at(input.duration_s)};
 }
 
-Input input_of(Piece const& piece) {
-  return {piece.commanded_start_mm3_s,
-          (piece.commanded_end_mm3_s - piece.commanded_start_mm3_s) / piece.duration_s,
-          piece.duration_s};
+Input input_of(Ramp const& ramp) {
+  return {ramp.start_mm3_s, (ramp.end_mm3_s - ramp.start_mm3_s) / ramp.duration_s, ramp.duration_s};
+}
+
+Ramp commanded(Piece const& piece) {
+  return {piece.duration_s, piece.commanded_start_mm3_s, piece.commanded_end_mm3_s};
 }
 
 // What is left of an input after t.
@@ -40,6 +36,7 @@ double Feed::area_mm2() const { return circle_area(slicer_diameter_mm); }
 Plant::Plant(PlantParameters const& parameters)
     : parameters_(parameters),
       flow_law_(parameters.law),
+      supply_(parameters.supply),
       play_mm3_(parameters.feed.play_mm * parameters.feed.area_mm2()),
       play_position_mm3_(play_mm3_) {}
 
@@ -52,6 +49,7 @@ double Plant::flow_mm3_s() const { return flow_law_(run_on_mm3_); }
 double Plant::run_out() {
   double const out = std::max(0.0, run_on_mm3_);
   run_on_mm3_ = std::min(0.0, run_on_mm3_);
+  supply_.wait();
   return out;
 }
 
@@ -66,7 +64,7 @@ double Plant::advance(Piece const& piece) {
   double const dead_s = take_up_play(piece);
   double out = dead_s > 0 ? advance_delivered({dead_s, 0, 0}) : 0;
   if (dead_s < piece.duration_s) {
-    double const at_dead = dead_s > 0 ? input_of(piece).at(dead_s) : a;
+    double const at_dead = dead_s > 0 ? rate_at(commanded(piece), dead_s) : a;
     out += advance_delivered({piece.duration_s - dead_s, factor * at_dead, factor * b});
   }
   return out;
@@ -77,8 +75,8 @@ double Plant::take_up_play(Piece const& piece) {
   if (play_mm3_ <= 0) {
     return 0;
   }
-  Input const command = input_of(piece);
-  double const volume = command.volume(piece.duration_s);
+  Ramp const command = commanded(piece);
+  double const volume = command.volume_mm3();
   double const room = volume > 0 ? play_mm3_ - play_position_mm3_ : play_position_mm3_;
   if (room <= 0 || volume == 0) {
     return 0;
@@ -91,15 +89,21 @@ double Plant::take_up_play(Piece const& piece) {
   return time_to_bring(command, room);
 }
 
-double Plant::advance_delivered(Piece const& delivered) {
-  Input input = input_of(delivered);
+double Plant::advance_delivered(Ramp const& delivered) {
+  double out = 0;
+  supply_.feed(delivered, [&](Ramp const& fed) { out += advance_fed(fed); });
+  return out;
+}
+
+double Plant::advance_fed(Ramp const& fed) {
+  Input input = input_of(fed);
   double const volume = input.volume(input.duration_s);
   if (run_on_mm3_ <= 0) {
     if (volume <= -run_on_mm3_) {  // stays empty
       run_on_mm3_ += volume;
       return 0;
     }
-    input = rest_of(input, time_to_bring(input, run_on_mm3_));
+    input = rest_of(input, time_to_bring(ramp_of(input), run_on_mm3_));
     run_on_mm3_ = 0;
   }
   Filled const filled =

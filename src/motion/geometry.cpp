@@ -76,13 +76,23 @@ Ends ends_of(gcode::Move const& move, PlanE e) {
   return {straight, straight};
 }
 
+namespace {
+
+// Does the travel acceleration hold?
+bool is_travel(gcode::Move const& move, Limits const& limits) {
+  return limits.travel_rule == TravelRule::rapid ? move.rapid
+                                                 : move.kind == gcode::MoveKind::travel;
+}
+
+}  // namespace
+
 MoveLimits limits_of(gcode::Move const& move, Ends const& ends, Limits const& limits) {
   bool const e_only = move.kind == gcode::MoveKind::e_only;
-  bool const travel = move.kind == gcode::MoveKind::travel;
   double speed = move.feed_mm_s;
-  double acceleration = e_only   ? limits.max_acceleration_mm_s2[axis_e]
-                        : travel ? limits.travel_acceleration_mm_s2
-                                 : limits.acceleration_mm_s2;
+  double acceleration =
+      e_only ? std::min(limits.max_acceleration_mm_s2[axis_e], limits.retract_acceleration_mm_s2)
+      : is_travel(move, limits) ? limits.travel_acceleration_mm_s2
+                                : limits.acceleration_mm_s2;
   PerAxis const worst = worst_per_mm(move, ends);
   for (std::size_t k = 0; k < worst.size(); ++k) {
     double const share = std::abs(worst[k]);

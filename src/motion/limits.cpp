@@ -40,6 +40,7 @@ void apply(gcode::Setting const& setting, Limits& limits) {
       set_if_positive(setting.all, limits.acceleration_mm_s2);
       set_if_positive(setting.all, limits.travel_acceleration_mm_s2);
       set_if_positive(setting.travel, limits.travel_acceleration_mm_s2);
+      set_if_positive(setting.retract, limits.retract_acceleration_mm_s2);
       return;
     case gcode::Setting::Kind::corner_jump:
       return set_jumps(setting, limits.corner_jump_mm_s);

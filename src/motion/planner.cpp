@@ -42,6 +42,7 @@ struct Planner::State {
   CornerSide newest{};           // the end of the newest move
   double entry2 = 0;             // final entry speed² of the oldest pending move
   std::size_t next_batch = smallest_batch;
+  bool newest_halts = false;  // an E-only move at which the printer rests
   long double time_s = 0;
 
   void push(gcode::Move const& move);
@@ -58,8 +59,9 @@ struct Planner::State {
 void Planner::State::push(gcode::Move const& move) {
   Ends const ends = ends_of(move, e);
   MoveLimits const own = limits_of(move, ends, limits);
+  bool const halts = limits.stops_halt && move.kind == gcode::MoveKind::e_only;
   double const corner =
-      moves.empty()
+      moves.empty() || halts || newest_halts
           ? 0
           : corner_speed_of(newest, {ends.first, own.speed_mm_s, own.acceleration_mm_s2}, limits);
   nodes.push_back({.entry_limit2 = corner * corner,
@@ -70,6 +72,7 @@ void Planner::State::push(gcode::Move const& move) {
   timed.move = move;
   timed.speed.length_mm = own.length_mm;
   timed.speed.acceleration_mm_s2 = own.acceleration_mm_s2;
+  newest_halts = halts;
   newest = {ends.last, own.speed_mm_s, own.acceleration_mm_s2};
   if (moves.size() >= next_batch) {
     send_final(Ahead::more_moves);

@@ -35,6 +35,7 @@ constexpr auto displacements = std::to_array<Displaces>({
     {"limits", "max_thrust_n", "max_pressure_mpa"},
     {"machine", "settings_report", "acceleration_mm_s2"},
     {"machine", "settings_report", "travel_acceleration_mm_s2"},
+    {"machine", "settings_report", "retract_acceleration_mm_s2"},
     {"machine", "settings_report", "corner_jump_mm_s"},
     {"machine", "settings_report", "max_speed_mm_s"},
     {"machine", "settings_report", "max_acceleration_mm_s2"},

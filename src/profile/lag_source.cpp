@@ -2,6 +2,8 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
+
 #include "meltlag/base/error.hpp"
 #include "meltlag/profile/profile.hpp"
 
@@ -75,7 +77,19 @@ melt::LagLaw lag_law(Profile const& profile) {
 }
 
 melt::PlantParameters plant(Profile const& profile) {
-  return {.law = lag_law(profile), .feed = profile.feed, .leak_per_s = profile.leak_per_s};
+  melt::PlantParameters out{
+      .law = lag_law(profile), .feed = profile.feed, .leak_per_s = profile.leak_per_s};
+  Bounds const& bounds = profile.bounds;
+  if (bounds.max_flow_mm3_s) out.supply.max_flow_mm3_s = *bounds.max_flow_mm3_s;
+  if (bounds.max_burst_mm3_s) out.supply.max_burst_mm3_s = *bounds.max_burst_mm3_s;
+  out.supply.burst_mm3 = bounds.burst_mm3.value_or(0);
+  return out;
+}
+
+double sure_burst_mm3(Profile const& profile) {
+  auto const sd = profile.sd.find("limits.burst_mm3");
+  double const less = sd == profile.sd.end() ? 0 : 2 * sd->second;
+  return std::max(0.0, profile.bounds.burst_mm3.value_or(0) - less);
 }
 
 }  // namespace meltlag::profile

@@ -85,6 +85,8 @@ void read_lag(Section const& section, Profile& profile) {
 
 void read_bounds(Section const& section, Bounds& bounds) {
   bounds.max_flow_mm3_s = section.number("max_flow_mm3_s", Rule::positive);
+  if (auto const burst = section.number("burst_mm3", Rule::not_negative)) bounds.burst_mm3 = *burst;
+  bounds.max_burst_mm3_s = section.number("max_burst_mm3_s", Rule::positive);
   bounds.max_pressure_mpa = section.number("max_pressure_mpa", Rule::positive);
   bounds.max_thrust_n = section.number("max_thrust_n", Rule::positive);
   if (auto const cold = section.number("cold_below_c", Rule::not_negative))

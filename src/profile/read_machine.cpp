@@ -57,6 +57,18 @@ motion::CornerRule read_rule(Section const& section, SettingsReport const& repor
       "deviation");
 }
 
+motion::TravelRule read_travel_rule(Section const& section) {
+  constexpr std::string_view key = "travel_acceleration_holds_for";
+  std::optional<std::string> const rule = section.text(key);
+  if (!rule || *rule == "moves without E") return motion::TravelRule::without_e;
+  if (*rule == "G0") return motion::TravelRule::rapid;
+  throw Error(
+      fmt::format(
+          "{} is \"{}\": expected \"moves without E\" or \"G0\"", section.shown(key), *rule),
+      section.place(key),
+      "most printers use the travel acceleration for moves that do not turn the screw");
+}
+
 void read_corners(Section const& section, SettingsReport const& report, motion::Limits& limits) {
   limits.corner_rule = read_rule(section, report);
   SomeAxes jump = key_or_report(section, "corner_jump_mm_s", report.corner_jump_mm_s);
@@ -89,6 +101,11 @@ motion::Limits read_limits(Section const& section, SettingsReport const& report)
       .corner_jump_mm_s = {},
       .max_speed_mm_s = per_axis("max_speed_mm_s", report.max_speed_mm_s),
       .max_acceleration_mm_s2 = per_axis("max_acceleration_mm_s2", report.max_acceleration_mm_s2)};
+  std::optional<double> retract = section.number("retract_acceleration_mm_s2", Rule::positive);
+  if (!retract) retract = report.retract_acceleration_mm_s2;
+  if (retract) limits.retract_acceleration_mm_s2 = *retract;
+  limits.travel_rule = read_travel_rule(section);
+  if (auto const halt = section.flag("stops_halt")) limits.stops_halt = *halt;
   read_corners(section, report, limits);
   return limits;
 }

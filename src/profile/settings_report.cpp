@@ -72,6 +72,7 @@ void read_acceleration(Words& words, SettingsReport& report) {
     if (word->letter == 'S') all = words.positive(*word);
     if (word->letter == 'P') printing = words.positive(*word);
     if (word->letter == 'T') travel = words.positive(*word);
+    if (word->letter == 'R') report.retract_acceleration_mm_s2 = words.positive(*word);
   }
   if (printing || all) report.acceleration_mm_s2 = printing ? printing : all;
   // Without P the letter T means the acceleration of retracts.

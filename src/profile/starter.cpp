@@ -101,6 +101,7 @@ StarterValues machine_values(SettingsReport const& report) {
   };
   set("acceleration_mm_s2", number(report.acceleration_mm_s2));
   set("travel_acceleration_mm_s2", number(report.travel_acceleration_mm_s2));
+  set("retract_acceleration_mm_s2", number(report.retract_acceleration_mm_s2));
   set("corner_jump_mm_s", axes_text(report.corner_jump_mm_s));
   set("corner_rounding_mm", number(report.corner_rounding_mm));
   if (report.corner_rounding_mm && !report.corner_jump_mm_s[0]) set("corner_rule", "\"rounding\"");

@@ -4,6 +4,7 @@
 
 #include "meltlag/melt/lag_law.hpp"
 #include "meltlag/melt/nozzle_flow.hpp"
+#include "meltlag/melt/supply.hpp"
 
 namespace meltlag::melt {
 
@@ -20,7 +21,8 @@ struct Feed {
 struct PlantParameters {
   LagLaw law;
   Feed feed;
-  double leak_per_s = 0.0;  // back-leak, share of run-on per second
+  double leak_per_s = 0.0;   // back-leak, share of run-on per second
+  SupplyLimits supply = {};  // what the screw can do; nothing said: all that is asked
   // Numerical, n ≠ 1 only: error of one step as a share of the volumes involved in its piece.
   double step_error = 4e-9;
 };
@@ -32,9 +34,9 @@ struct Piece {
   double commanded_start_mm3_s, commanded_end_mm3_s;  // both ≥ 0 or both ≤ 0
 };
 
-// Run-on and play, advanced piece by piece. Exact for n = 1; otherwise error-controlled (with
-// the default step_error, relative 1e-7 of the volumes involved). Volume is conserved to rounding:
-// Δrun_on = delivered − out − leaked.
+// Run-on, play and supply, advanced piece by piece. Exact for n = 1; otherwise error-controlled
+// (with the default step_error, relative 1e-7 of the volumes involved). Volume is conserved to
+// rounding: Δrun_on = delivered − out − leaked, delivered what the supply could bring.
 class Plant {
  public:
   explicit Plant(PlantParameters const& parameters);
@@ -43,8 +45,8 @@ class Plant {
   void set_temperature(double nozzle_c);
   // Advances; returns what leaves the nozzle, mm³.
   double advance(Piece const& piece);
-  // A wait of unknown length: run-on > 0 runs out uncounted, an empty nozzle stays empty.
-  // Returns what ran out.
+  // A wait of unknown length: run-on > 0 runs out uncounted, an empty nozzle stays empty, the store
+  // fills. Returns what ran out.
   double run_out();
 
   [[nodiscard]] double run_on_mm3() const { return run_on_mm3_; }
@@ -52,12 +54,16 @@ class Plant {
   // Play taken up in the forward direction, mm³ of command, 0 … play_mm · area.
   [[nodiscard]] double play_position_mm3() const { return play_position_mm3_; }
   void set_run_on(double mm3) { run_on_mm3_ = mm3; }
+  // What is wound back, stands ready and was turned in vain.
+  [[nodiscard]] Supply const& supply() const { return supply_; }
 
  private:
   double take_up_play(Piece const& piece);
-  double advance_delivered(Piece const& delivered);
+  double advance_delivered(Ramp const& delivered);
+  double advance_fed(Ramp const& fed);
   PlantParameters parameters_;
   NozzleFlow flow_law_;  // of the law at the temperature now set
+  Supply supply_;
   double run_on_mm3_ = 0;
   double play_mm3_ = 0;           // width of the dead zone, mm³ of command
   double play_position_mm3_ = 0;  // starts fully taken up forward, at play_mm3_

@@ -12,12 +12,20 @@ inline constexpr std::size_t axis_e = 3;
 using PerAxis = std::array<double, 4>;  // x, y, z, e
 
 enum class CornerRule : std::uint8_t { jump, rounding };
+// Which moves of the head the travel acceleration holds for.
+enum class TravelRule : std::uint8_t {
+  without_e,  // those that do not turn the screw
+  rapid,      // G0
+};
 
 // What the printer's own planner obeys. Speeds mm/s, accelerations mm/s².
 struct Limits {
   double acceleration_mm_s2;         // along the path, printing moves
-  double travel_acceleration_mm_s2;  // along the path, moves without E; equals the above unless
-                                     // M204 P… T…
+  double travel_acceleration_mm_s2;  // along the path, travels; equals the above unless M204 P… T…
+  TravelRule travel_rule = TravelRule::without_e;
+  // Of E-only moves, M204 R; E's own greatest acceleration holds too.
+  double retract_acceleration_mm_s2 = std::numeric_limits<double>::infinity();
+  bool stops_halt = false;  // the printer comes to rest before and after an E-only move
   CornerRule corner_rule = CornerRule::jump;
   double corner_rounding_mm = 0.05;  // deviation of the tangent circle; used by `rounding` only
   PerAxis corner_jump_mm_s;          // greatest instantaneous speed change per axis

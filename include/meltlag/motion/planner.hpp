@@ -8,8 +8,8 @@
 // the displacement per mm of path (E included); or by the circle of radius r = δ·cos(θ/2)/(1 −
 // cos(θ/2)) tangent to both directions, v ≤ √(a·r), E's jump still holding. Speed is 0 at every
 // halt. Backward then forward pass, look-ahead over all moves (as a printer with a long enough
-// buffer). Along an e_only move length and speed are those of E; it is driven at
-// max_acceleration_mm_s2[e].
+// buffer). Along an e_only move length and speed are those of E; it is driven at the lesser of
+// max_acceleration_mm_s2[e] and retract_acceleration_mm_s2, between halts where stops_halt says so.
 #pragma once
 
 #include <cstdint>

@@ -28,7 +28,9 @@ struct Machine {
 
 // What the machine must not be asked for. Absent: not known.
 struct Bounds {
-  std::optional<double> max_flow_mm3_s;    // the most the screw feeds forward
+  std::optional<double> max_flow_mm3_s;    // the most the screw feeds for long
+  std::optional<double> burst_mm3;         // melt that stands ready for a burst above it
+  std::optional<double> max_burst_mm3_s;   // the most it feeds in a burst
   std::optional<double> max_pressure_mpa;  // of the melt behind the nozzle
   std::optional<double> max_thrust_n;      // of the screw
   double cold_below_c = 170;               // nothing is added below this set temperature
@@ -123,7 +125,10 @@ enum class Source { none, measured, parts };
 [[nodiscard]] Source lag_source(Profile const& profile);
 // Throws Error with the command to type next where the profile has neither.
 [[nodiscard]] melt::LagLaw lag_law(Profile const& profile);
-// lag_law() with feed and leak.
+// lag_law() with feed, leak and what the screw can do as far as it is known.
 [[nodiscard]] melt::PlantParameters plant(Profile const& profile);
+// The store that a schedule may rely on: what was measured less twice its deviation; 0 where it was
+// not.
+[[nodiscard]] double sure_burst_mm3(Profile const& profile);
 
 }  // namespace meltlag::profile

@@ -14,12 +14,13 @@ using SomeAxes = std::array<std::optional<double>, 4>;  // x, y, z, e; what was 
 // What the lines said; the last one counts where a value comes twice. Speeds mm/s, accelerations
 // mm/s².
 struct SettingsReport {
-  SomeAxes max_acceleration_mm_s2;                  // M201 X Y Z E
-  SomeAxes max_speed_mm_s;                          // M203 X Y Z E
-  std::optional<double> acceleration_mm_s2;         // M204 P, or S
-  std::optional<double> travel_acceleration_mm_s2;  // M204 T, where P stands beside it
-  SomeAxes corner_jump_mm_s;                        // M205 X Y Z E
-  std::optional<double> corner_rounding_mm;         // M205 J
+  SomeAxes max_acceleration_mm_s2;                   // M201 X Y Z E
+  SomeAxes max_speed_mm_s;                           // M203 X Y Z E
+  std::optional<double> acceleration_mm_s2;          // M204 P, or S
+  std::optional<double> travel_acceleration_mm_s2;   // M204 T, where P stands beside it
+  std::optional<double> retract_acceleration_mm_s2;  // M204 R
+  SomeAxes corner_jump_mm_s;                         // M205 X Y Z E
+  std::optional<double> corner_rounding_mm;          // M205 J
 };
 
 // Reads M201, M203, M204 and M205 wherever they stand in a line ("echo:  M203 X500.00 Y500.00
