@@ -83,7 +83,12 @@ void Absorber::decide(Record& record, Next next) {
     } else if (e_only) {
       bool const of_kept =
           volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
-      record.fate = printed_ && !of_kept ? Fate::absorbed : Fate::as_written;
+      bool const ours = printed_ && !of_kept;
+      bool const kept = options_.stops == StopPolicy::kept;
+      record.fate = !ours                      ? Fate::as_written
+                    : !kept                    ? Fate::absorbed
+                    : record.move.bare_retract ? Fate::as_written
+                                               : Fate::free_stroke;
     }
   }
   double& debt = record.fate == Fate::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
@@ -94,9 +99,23 @@ void Absorber::decide(Record& record, Next next) {
 void Absorber::release(Next next) {
   for (Entry& entry : pending_) {
     if (auto* record = std::get_if<Record>(&entry)) decide(*record, next);
-    out_(std::move(entry));
   }
+  dry_travels();
+  for (Entry& entry : pending_) out_(std::move(entry));
   pending_.clear();
+}
+
+// Where the screw has its own time to draw back, the head travels dry.
+void Absorber::dry_travels() {
+  bool const stops = std::ranges::any_of(pending_, [](Entry const& entry) {
+    auto const* record = std::get_if<Record>(&entry);
+    return record != nullptr && record->fate == Fate::free_stroke;
+  });
+  if (!stops) return;
+  for (Entry& entry : pending_) {
+    auto* record = std::get_if<Record>(&entry);
+    if (record != nullptr && record->move.kind == gcode::MoveKind::travel) record->dry = true;
+  }
 }
 
 }  // namespace meltlag::adapt

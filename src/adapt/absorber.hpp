@@ -1,21 +1,23 @@
 // SPDX-License-Identifier: MIT
-// Decides what becomes of each move's E before anything is timed: an E-only move is absorbed where
-// printing stands before and after it in one stretch; retracts before a wait, a tool change or the
-// end, long unloads with their recovery, and purge stay as written.
+// Decides what becomes of each move's E before anything is timed: an E-only move is free, or
+// absorbed, where printing stands before and after it in one stretch; retracts before a wait, a
+// tool change or the end, long unloads with their recovery, and purge stay as written.
 #pragma once
 
 #include <deque>
 #include <functional>
 #include <variant>
 
+#include "meltlag/adapt/adapt.hpp"
 #include "meltlag/adapt/side_by_side.hpp"
 #include "record.hpp"
 
 namespace meltlag::adapt {
 
 struct AbsorberOptions {
-  double unload_mm3;       // an E-only move back of more than this stays as written
-  double cold_below_c;     // nothing is changed below this set temperature
+  double unload_mm3;    // an E-only move back of more than this stays as written
+  double cold_below_c;  // nothing is changed below this set temperature
+  StopPolicy stops = StopPolicy::kept;
   bool leave_all = false;  // the lag is too small to matter: everything stays as written
   std::vector<LineRange> as_written = {};  // lines that stay, in ascending order
 };
@@ -39,6 +41,7 @@ class Absorber {
   [[nodiscard]] Record judge(gcode::Move const& move);
   [[nodiscard]] bool must_stay(std::int64_t line);
   void decide(Record& record, Next next);
+  void dry_travels();
   void release(Next next);
 
   AbsorberOptions options_;

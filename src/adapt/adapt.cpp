@@ -32,13 +32,12 @@ bool in_sample(std::int64_t window, int every) {
          mixed % static_cast<std::uint64_t>(every) == static_cast<std::uint64_t>(window % every);
 }
 
-CutterOptions cutter_options(AdaptOptions const& options, double max_flow) {
+CutterOptions cutter_options(AdaptOptions const& options) {
   CutterOptions cutter{};
   cutter.shortest_cut_s = options.shortest_cut_ms / 1000;
   if (options.max_lines_per_s)
     cutter.shortest_cut_s = std::max(cutter.shortest_cut_s, 1 / *options.max_lines_per_s);
   cutter.buffer_moves = options.buffer_moves;
-  cutter.max_flow_mm3_s = max_flow;
   cutter.cell_mm = 0.5;
   cutter.e_decimals = 5;
   cutter.caution = options.caution;
@@ -46,7 +45,8 @@ CutterOptions cutter_options(AdaptOptions const& options, double max_flow) {
 }
 
 // How far a decision is felt: the time to look ahead beyond what a window keeps.
-double look_ahead_s(AdaptOptions const& options, double max_flow) {
+double look_ahead_s(AdaptOptions const& options) {
+  double const max_flow = options.plant.supply.max_flow_mm3_s;
   auto const& law = options.plant.law;
   return std::max({4 * melt::lag_s(law, law.at_flow_mm3_s),
                    3 * melt::run_on_at_flow(law, max_flow) / max_flow,
@@ -60,13 +60,13 @@ bool is_negligible(AdaptOptions const& options) {
          feed.play_mm == 0 && feed.delivered_factor == 1;
 }
 
-AbsorberOptions absorber_options(AdaptOptions const& options,
-                                 double max_flow,
-                                 Demand const& demand) {
+AbsorberOptions absorber_options(AdaptOptions const& options, Demand const& demand) {
   double const run_on =
-      std::max(demand.largest_run_on_mm3, melt::run_on_at_flow(options.plant.law, max_flow));
+      std::max(demand.largest_run_on_mm3,
+               melt::run_on_at_flow(options.plant.law, options.plant.supply.max_flow_mm3_s));
   return {3 * run_on,
           options.cold_below_c,
+          options.stops,
           options.leave_everything || is_negligible(options),
           options.as_written};
 }
@@ -77,7 +77,6 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
           AdaptOptions const& options,
           TextSink const& out,
           Notices& notices,
-          double max_flow,
           Demand const& demand)
       : options_(options),
         out_(out),
@@ -85,22 +84,19 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()},
                      notices),
         planner_({options.limits, motion::PlanE::included}, *this),
-        absorber_(absorber_options(options, max_flow, demand),
+        absorber_(absorber_options(options, demand),
                   [this](Entry&& entry) { take(std::move(entry)); }),
-        windows_(cutter_options(options, max_flow),
+        windows_(cutter_options(options),
                  options.plant,
-                 options.most_run_on_mm3.value_or(options.max_flow_mm3_s
-                                                      ? std::numeric_limits<double>::infinity()
-                                                      : 1.2 * demand.largest_run_on_mm3),
+                 options.most_run_on_mm3.value_or(1.2 * demand.largest_run_on_mm3),
                  {options.price_mm3_per_s, options.min_speed_mm_s},
                  options.spread),
-        look_ahead_s_(look_ahead_s(options, max_flow)),
+        look_ahead_s_(look_ahead_s(options)),
         kept_cuts_(static_cast<std::size_t>(std::max(1, options.window_cuts))),
         most_cuts_(8 * kept_cuts_),
         rewriter_(text_) {
     if (options.layer_time == LayerTime::kept)
-      layer_factors_ =
-          layer_speed_factors(path, options, absorber_options(options, max_flow, demand));
+      layer_factors_ = layer_speed_factors(path, options, absorber_options(options, demand));
   }
 
   AdaptInfo run(Progress const& progress);
@@ -208,8 +204,8 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   }
 }
 
-// A move whose rate is ours is planned without E: the printer keeps that timing because the rates
-// stay within E's limits.
+// A move whose rate is ours is planned without E, but next to a stop: the printer keeps that timing
+// because the rates stay within E's limits.
 void Adapter::take(Entry&& entry) {
   if (auto* halt = std::get_if<gcode::Halt>(&entry)) {
     // Noted first: the planner may send the move on, and with it a window to be scheduled.
@@ -229,15 +225,16 @@ void Adapter::take(Entry&& entry) {
   record.jump_mm_s = limits.corner_jump_mm_s;
   record.max_e_mm_s = limits.max_speed_mm_s[motion::axis_e];
   record.max_e_mm_s2 = limits.max_acceleration_mm_s2[motion::axis_e];
-  record.free_e = keeps_acceleration(record.move, limits);
+  record.free_e = !record.dry && keeps_acceleration(record.move, limits);
   ++info_.moves;
   if (record.fate == Fate::absorbed) {
     ++info_.absorbed;
     return;
   }
-  gcode::Move const planned = planned_move(record, speed_factor(record.move));
+  gcode::Move const planned =
+      planned_move(record, speed_factor(record.move), options_.plant.feed.delivered_factor);
   if (planned.feed_mm_s != record.move.feed_mm_s) record.asked_mm_s = planned.feed_mm_s;
-  planner_.push(planned);
+  planner_.push(planned, plan_e(record));
 }
 
 double Adapter::speed_factor(gcode::Move const& move) {
@@ -361,16 +358,19 @@ AdaptInfo Adapter::run(Progress const& progress) {
 }  // namespace
 
 AdaptInfo adapt(std::string const& path,
-                AdaptOptions const& options,
+                AdaptOptions const& given,
                 TextSink const& out,
                 Notices& notices,
                 Progress const& progress) {
-  Demand const demand = survey(path, options);
-  double max_flow = options.max_flow_mm3_s.value_or(1.2 * demand.peak_flow_mm3_s);
-  if (max_flow <= 0) max_flow = options.plant.law.at_flow_mm3_s;
-  Adapter adapter(path, options, out, notices, max_flow, demand);
+  Demand const demand = survey(path, {given.plant, given.limits, given.g91_covers_e});
+  AdaptOptions options = given;
+  double& max_flow = options.plant.supply.max_flow_mm3_s;
+  bool const guessed = !std::isfinite(max_flow);
+  if (guessed) max_flow = demand.sustained_flow_mm3_s;
+  Adapter adapter(path, options, out, notices, demand);
   AdaptInfo info = adapter.run(progress);
-  info.max_flow_mm3_s = max_flow;
+  info.supply = options.plant.supply;
+  info.max_flow_guessed = guessed;
   return info;
 }
 

@@ -7,6 +7,7 @@
 
 #include "drive.hpp"
 #include "figure_piece.hpp"
+#include "stroke.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -140,13 +141,11 @@ void Cutter::set_limits(Record const& record,
   double most = record.max_e_mm_s / v;
   if (record.speed.acceleration_mm_s2 > 0)
     most = std::min(most, record.max_e_mm_s2 / record.speed.acceleration_mm_s2);
-  double const forward =
-      options_.max_flow_mm3_s / (plant_.feed.area_mm2() * plant_.feed.delivered_factor * v);
   double const digit = std::pow(10.0, -options_.e_decimals) / std::max(length_mm, 1e-4);
   double const margin =
       limit_margin - options_.caution - path_digit_mm / std::max(length_mm, shortest_piece_mm);
   cut.rate_low = std::min(0.0, digit - margin * most);
-  cut.rate_high = std::max(0.0, margin * std::min(most, forward) - digit);
+  cut.rate_high = std::max(0.0, margin * most - digit);
 }
 
 // What is known of the corner between the last move and this one.
@@ -221,7 +220,6 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     set_limits(record, speed.peak_between(from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
     cut.fixed = fixed;
     cut.rate = given;
-    if (k == 0) turn_with(e_only_sign_, record.jump_mm_s[motion::axis_e], speed.entry_mm_s(), cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
     append_nodes(speed, from, to, place, problem);
     cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
@@ -244,16 +242,6 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     from = to;
   }
   last_cell_prints_ = prints;
-  e_only_sign_ = 0;
-}
-
-// Beside an E-only move the printer's corner rule compares E's own directions: turning the same way
-// (or standing) keeps the corner as fast as it was.
-void Cutter::turn_with(double sign, double jump_mm_s, double speed_mm_s, schedule::Cut& cut) {
-  if (cut.fixed || sign == 0) return;
-  double const most = jump_margin * jump_mm_s / std::max(speed_mm_s, 1e-6);
-  cut.rate_low = sign > 0 ? 0 : std::max(cut.rate_low, -most);
-  cut.rate_high = sign < 0 ? 0 : std::min(cut.rate_high, most);
 }
 
 std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem const& problem) const {
@@ -268,13 +256,12 @@ std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem cons
 void Cutter::append_standstill(Record const& record,
                                Record const* next,
                                schedule::Problem& problem) {
-  motion::Trapezoid const& t = record.speed;
+  motion::Trapezoid const& t = record.stroke_e_mm != 0 ? record.stroke : record.speed;
   std::uint32_t const cell = record.purge ? schedule::no_cell : standstill_cell(next, problem);
   schedule::Cut cut;
   cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
   cut.law = law_for(record.move.nozzle_c, problem);
-  cut.fixed = true;
-  cut.rate = record.move.e_mm < 0 ? -1 : 1;
+  set_stroke(record, cut);
   if (t.rise_s() > 0) problem.nodes.push_back({t.rise_s(), t.entry_mm_s, t.peak_mm_s, cell});
   if (t.cruise_s() > 0) problem.nodes.push_back({t.cruise_s(), t.peak_mm_s, t.peak_mm_s, cell});
   if (t.fall_s() > 0) problem.nodes.push_back({t.fall_s(), t.peak_mm_s, t.exit_mm_s, cell});
@@ -282,16 +269,18 @@ void Cutter::append_standstill(Record const& record,
   if (!problem.cuts.empty())
     problem.cuts.back().jump_to_next = std::numeric_limits<double>::infinity();
   joint_ = {};
-  e_only_sign_ = cut.rate;
-  if (!problem.cuts.empty()) {
-    schedule::Cut& before = problem.cuts.back();
-    turn_with(cut.rate,
-              record.jump_mm_s[motion::axis_e],
-              problem.nodes[cut.first_node - 1].end_mm_s,
-              before);
-    if (!before.fixed) before.rate = std::clamp(before.rate, before.rate_low, before.rate_high);
-  }
   problem.cuts.push_back(cut);
+}
+
+// Its way is that of the plan: the rate is the share of it that E goes.
+void Cutter::set_stroke(Record const& record, schedule::Cut& cut) const {
+  cut.rate = record.move.e_mm < 0 ? -1 : 1;
+  cut.fixed = record.fate != Fate::free_stroke || record.stroke_e_mm != 0;
+  if (record.fate == Fate::free_stroke && record.stroke_e_mm != 0)
+    cut.rate = record.stroke_e_mm < 0 ? -1 : 1;
+  double const most = longest_stroke(record) / std::max(record.speed.length_mm, 1e-9);
+  cut.rate_low = -std::max(most, 1.0);
+  cut.rate_high = std::max(most, 1.0);
 }
 
 void Cutter::append_dwell(Record const& record, Record const* next, schedule::Problem& problem) {
@@ -315,7 +304,6 @@ void Cutter::build(std::span<Record* const> records,
   problem.leak_per_s = plant_.leak_per_s;
   last_cell_prints_ = false;
   joint_ = {};
-  e_only_sign_ = 0;
   for (std::size_t i = 0; i < records.size(); ++i) {
     Record const& record = *records[i];
     auto const first = static_cast<std::uint32_t>(problem.cuts.size());
@@ -325,7 +313,7 @@ void Cutter::build(std::span<Record* const> records,
     }
     if (record.move.length_mm > 0) {
       append_move(record, problem);
-    } else if (record.fate == Fate::as_written) {
+    } else if (record.fate != Fate::absorbed) {
       append_standstill(record, next, problem);
     }
     if (record.dwell_after_s > 0) append_dwell(record, next, problem);

@@ -13,7 +13,6 @@ namespace meltlag::adapt {
 struct CutterOptions {
   double shortest_cut_s;
   int buffer_moves;
-  double max_flow_mm3_s;  // forward, of what is delivered
   double cell_mm = 0.5;
   int e_decimals = 5;
   double caution = 0;  // share of each limit that is left free beyond the usual margins
@@ -41,6 +40,7 @@ class Cutter {
  private:
   void append_move(Record const& record, schedule::Problem& problem);
   void append_standstill(Record const& record, Record const* next, schedule::Problem& problem);
+  void set_stroke(Record const& record, schedule::Cut& cut) const;
   void append_dwell(Record const& record, Record const* next, schedule::Problem& problem);
   void set_limits(Record const& record,
                   double peak_mm_s,
@@ -60,9 +60,7 @@ class Cutter {
   melt::PlantParameters plant_;
   std::vector<double> law_temperature_;
   std::vector<double> borders_, cells_, ends_;
-  static void turn_with(double sign, double jump_mm_s, double speed_mm_s, schedule::Cut& cut);
   bool last_cell_prints_ = false;
-  double e_only_sign_ = 0;  // of the E-only move just before, 0 if none
   // The end of the cut before, as the junction to the next one needs it.
   struct Joint {
     double jump_mm_s = std::numeric_limits<double>::infinity();

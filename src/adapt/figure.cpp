@@ -2,16 +2,32 @@
 #include "meltlag/adapt/figure.hpp"
 
 #include <cmath>
+#include <optional>
 
 #include "figure_map.hpp"
 #include "figure_side.hpp"
 #include "invariants_screw.hpp"
 #include "invariants_text.hpp"
+#include "survey.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
 double share(double part, double whole) { return whole > 0 ? part / whole : 0; }
+
+// More drawn back at once is no retract.
+double unload_mm3(melt::PlantParameters const& plant) {
+  constexpr double times_run_on = 3;
+  return times_run_on * melt::run_on_at_flow(plant.law, plant.supply.max_flow_mm3_s);
+}
+
+FigureOptions with_supply(std::string const& path, FigureOptions options) {
+  melt::SupplyLimits& supply = options.plant.supply;
+  if (std::isfinite(supply.max_flow_mm3_s)) return options;
+  supply.max_flow_mm3_s =
+      survey(path, {options.plant, options.limits, options.g91_covers_e}).sustained_flow_mm3_s;
+  return options;
+}
 
 // The original: judged as it is, and source of the path.
 class OriginalSide : public OriginalMoves, gcode::MeaningSink {
@@ -20,12 +36,16 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
                FigureOptions const& options,
                Notices& notices,
                RowBook& rows,
-               Figure& figure)
+               Judgement& out)
       : reader_(path, options, notices),
-        pieces_(options.plant.feed.area_mm2()),
+        pieces_(options.plant.feed.area_mm2(), unload_mm3(options.plant)),
         rows_(rows),
-        figure_(figure),
-        plan_(options, Side::before, rows, figure) {}
+        out_(out),
+        figure_(out.before),
+        plan_(options, Side::before, rows, out.before),
+        factor_(options.plant.feed.delivered_factor) {
+    if (factor_ != 1) set_right_.emplace(options, Side::before, no_rows_, out.flow_set_right);
+  }
 
   // From now on moves go to `map` and lines to `text` (may be null) as well.
   void tell(PathMap* map, TextCheck* text) {
@@ -37,7 +57,7 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
     if (ended_) return false;
     if (!reader_.next()) {
       ended_ = true;
-      plan_.finish();
+      finish();
       return false;
     }
     ++figure_.lines;
@@ -57,18 +77,42 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
     rows_.open(move, piece);
     if (map_ != nullptr) map_->add(move, piece);
     plan_.push(move, piece);
+    if (set_right_) set_right_->push(with_flow_set_right(move, piece), piece);
   }
   void on_halt(gcode::Halt const& halt) override {
     pieces_.halt();
     plan_.push(halt);
+    if (set_right_) set_right_->push(halt);
   }
-  void on_setting(gcode::Setting const& setting) override { plan_.push(setting); }
+  void on_setting(gcode::Setting const& setting) override {
+    plan_.push(setting);
+    if (set_right_) set_right_->push(setting);
+  }
+  [[nodiscard]] gcode::Move with_flow_set_right(gcode::Move move, Piece const& piece) const {
+    if (piece.purge || piece.unloads) return move;
+    move.e_mm /= factor_;
+    move.volume_mm3 /= factor_;
+    return move;
+  }
+  void finish() {
+    plan_.finish();
+    if (set_right_) {
+      set_right_->finish();
+      out_.flow_set_right.lines = figure_.lines;
+    } else {
+      out_.flow_set_right = figure_;
+    }
+  }
 
   ProgramReader reader_;
   PieceMaker pieces_;
   RowBook& rows_;
+  RowBook no_rows_{nullptr, nullptr, Side::before};
+  Judgement& out_;
   Figure& figure_;
   JudgedPlan plan_;
+  double factor_;
+  std::optional<JudgedPlan> set_right_;  // where it differs
   PathMap* map_ = nullptr;
   TextCheck* text_ = nullptr;
   std::int64_t heads_ = 0;
@@ -158,7 +202,7 @@ class EmittedSide : gcode::MeaningSink {
                       (map_.purges_lost() > 1 ? " and others are not kept" : " is not kept"));
     }
     text_.finish(original_.bom(), reader_.bom());
-    screw_.finish(out_.before, out_.after);
+    screw_.finish(out_);
   }
 
   bool prove_;
@@ -185,28 +229,33 @@ double Figure::gap_mean_mm() const { return share(gap_total_mm, static_cast<doub
 
 Judgement judge(std::string const& original_path,
                 std::string const& emitted_path,
-                FigureOptions const& options,
+                FigureOptions const& given,
                 Notices& notices,
                 RowSink* rows,
                 CellSink* cells) {
+  FigureOptions const options = with_supply(original_path, given);
   Judgement out;
+  out.supply = options.plant.supply;
   RowBook book(rows, cells, Side::after);
-  OriginalSide original(original_path, options, notices, book, out.before);
+  OriginalSide original(original_path, options, notices, book, out);
   EmittedSide(emitted_path, options, original, book, out).run();
   return out;
 }
 
-Figure predict(std::string const& path,
-               FigureOptions const& options,
-               Notices& notices,
-               RowSink* rows,
-               CellSink* cells) {
-  Figure figure;
+Judgement predict(std::string const& path,
+                  FigureOptions const& given,
+                  Notices& notices,
+                  RowSink* rows,
+                  CellSink* cells) {
+  FigureOptions const options = with_supply(path, given);
+  Judgement out;
+  out.supply = options.plant.supply;
   RowBook book(rows, cells, Side::before);
-  OriginalSide side(path, options, notices, book, figure);
+  OriginalSide side(path, options, notices, book, out);
   while (side.read_more()) {
   }
-  return figure;
+  out.after = out.before;
+  return out;
 }
 
 }  // namespace meltlag::adapt

@@ -7,6 +7,7 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr double near_stop_mm = 2.0;
+constexpr double string_from_mm = 2.0;
 constexpr double barely = 1e-12;
 constexpr double border = 1e-9;  // a cell border this close to the end of a piece lies behind it
 
@@ -60,11 +61,15 @@ void CellWalk::move(motion::TimedMove const& timed, Piece const& piece) {
     nozzle_c_ = nozzle_c;
     plant_.set_temperature(nozzle_c);
   }
+  double const starved = plant_.supply().starved_mm3();
   if (timed.move.kind == gcode::MoveKind::e_only) {
     (piece.purge ? figure_.uncounted_mm3 : standstill_mm3_) += turn(timed);
   } else {
     lay(timed, piece);
   }
+  bool const kept_screw = piece.purge || (piece.kept && piece.cells == 0);
+  (kept_screw ? figure_.starved_kept_mm3 : figure_.starved_mm3) +=
+      plant_.supply().starved_mm3() - starved;
   rows_.timed(side_, timed, piece, plant_.run_on_mm3());
 }
 
@@ -128,6 +133,7 @@ void CellWalk::enter(Piece const& piece, double number) {
   close(piece.prints && !starts_run);
   if (piece.index != cell_.index) rows_.settle(side_, piece.index);
   cell_ = {piece.index, number, piece.cell_mm, piece.wanted_mm3, piece.prints, starts_run};
+  cell_.counts_string = !piece.prints && piece.cell_mm > string_from_mm;
   cell_.laid.start_s = now_s_;
   cell_.laid.got_mm3 = standstill_mm3_;
   standstill_mm3_ = 0;
@@ -139,7 +145,17 @@ void CellWalk::close(bool goes_on) {
   figure_.misplaced_mm3 += std::abs(off);
   figure_.wanted_mm3 += cell_.wanted_mm3;
   if (cell_.prints) close_bead(off, goes_on);
+  if (cell_.counts_string) count_string();
   rows_.laid(side_, {cell_.index, cell_.number}, cell_.laid);
+}
+
+void CellWalk::count_string() {
+  double const got = cell_.laid.got_mm3;
+  figure_.string_total_mm3 += got;
+  figure_.string_largest_mm3 = std::max(figure_.string_largest_mm3, got);
+  if (got < string_least_mm3) return;
+  ++figure_.strings;
+  figure_.string_longest_mm = std::max(figure_.string_longest_mm, cell_.length_mm);
 }
 
 void CellWalk::close_bead(double off_mm3, bool goes_on) {

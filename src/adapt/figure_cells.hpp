@@ -29,6 +29,7 @@ class CellWalk {
     double number = 0;        // in its move
     double length_mm = 0, wanted_mm3 = 0;
     bool prints = false, starts_run = false;
+    bool counts_string = false;  // the head travels farther than 2 mm
     CellSide laid = {};
   };
   struct Excess {
@@ -37,6 +38,7 @@ class CellWalk {
 
   void lay(motion::TimedMove const& timed, Piece const& piece);
   double turn(motion::TimedMove const& timed);
+  void count_string();
   void enter(Piece const& piece, double number);
   void close(bool goes_on);
   void close_bead(double off_mm3, bool goes_on);

@@ -125,18 +125,28 @@ Piece PathMap::place_screw(Move const& emitted) {
   // What was passed cannot be found any more; a file of E-only moves alone must not fill the queue.
   for (std::size_t passed = scan_; passed > 0; --passed) drop_front();
   added.index = last_index_;
+  std::size_t changed = farthest_scan;  // the first that this may be with another E
   for (std::size_t i = 0; i < farthest_scan && has(i); ++i) {
     Original& original = queue_[i];
     added.index = original.piece.index;
     if (original.move.kind != MoveKind::e_only) break;
-    if (original.found || std::abs(original.move.e_mm - emitted.e_mm) > same_e_mm) continue;
-    original.found = true;
-    scan_ = i + 1;
-    Piece piece = original.piece;
-    piece.kept = std::abs(original.move.feed_mm_s - emitted.feed_mm_s) < same_feed_mm_s;
-    return piece;
+    if (original.found) continue;
+    if (std::abs(original.move.e_mm - emitted.e_mm) <= same_e_mm) return found(i, emitted);
+    if (changed == farthest_scan && !original.piece.purge) changed = i;
   }
+  if (changed < farthest_scan) return found(changed, emitted);
   return added;
+}
+
+// The original's E-only move `i` in the queue is what was emitted.
+Piece PathMap::found(std::size_t i, Move const& emitted) {
+  Original& original = queue_[i];
+  original.found = true;
+  scan_ = i + 1;
+  Piece piece = original.piece;
+  piece.kept = std::abs(original.move.e_mm - emitted.e_mm) <= same_e_mm &&
+               std::abs(original.move.feed_mm_s - emitted.feed_mm_s) < same_feed_mm_s;
+  return piece;
 }
 
 void PathMap::part(Original const* original, Move const* emitted, double off_mm) {

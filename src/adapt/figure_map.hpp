@@ -51,6 +51,7 @@ class PathMap {
   [[nodiscard]] Original* front_head();
   std::optional<Piece> place_head(gcode::Move const& emitted);
   Piece place_screw(gcode::Move const& emitted);
+  Piece found(std::size_t i, gcode::Move const& emitted);
   void part(Original const* original, gcode::Move const* emitted, double off_mm);
   void drop_front();
 

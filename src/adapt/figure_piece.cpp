@@ -29,6 +29,7 @@ Piece PieceMaker::next(gcode::Move const& move) {
   piece.e_mm = move.e_mm;
   piece.prints = move.kind == gcode::MoveKind::print;
   piece.purge = purges(move);
+  piece.unloads = move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > unload_mm3_;
   piece.starts_run = piece.prints && broken_;
   broken_ = !piece.prints;
   if (move.kind == gcode::MoveKind::e_only) return piece;

@@ -25,20 +25,22 @@ struct Piece {
   bool prints = false;
   bool starts_run = false;  // a halt, a move of E alone or one that does not print is before it
   bool purge = false;
-  bool kept = true;    // does what the original does
-  bool added = false;  // a move of E alone that the original does not have
+  bool unloads = false;  // draws far more back than ever runs on
+  bool kept = true;      // does what the original does
+  bool added = false;    // a move of E alone that the original does not have
 };
 
 // Numbers the moves of an original and finds out which purge.
 class PieceMaker {
  public:
-  explicit PieceMaker(double area_mm2) : area_mm2_(area_mm2) {}
+  // An E-only move back of more than `unload_mm3` is an unload.
+  PieceMaker(double area_mm2, double unload_mm3) : area_mm2_(area_mm2), unload_mm3_(unload_mm3) {}
   [[nodiscard]] Piece next(gcode::Move const& move);
   void halt() { broken_ = true; }
 
  private:
   bool purges(gcode::Move const& move);
-  double area_mm2_;
+  double area_mm2_, unload_mm3_;
   std::int64_t index_ = 0;
   double debt_mm_ = 0;  // E drawn back and not yet given again
   bool broken_ = true;

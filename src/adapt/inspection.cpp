@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 
 #include "figure_piece.hpp"
@@ -67,7 +68,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
                       .g91_covers_e = options.g91_covers_e,
                       .file_name = path},
                      notices),
-        pieces_(circle_area(options.slicer_diameter_mm)),
+        pieces_(circle_area(options.slicer_diameter_mm), std::numeric_limits<double>::infinity()),
         planner_({.limits = options.limits}, *this) {}
 
   Inspection run() {

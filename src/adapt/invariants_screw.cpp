@@ -24,7 +24,6 @@ void ScrewCheck::push(gcode::Move const& move, Piece const& piece) {
   double const length = e_only ? std::abs(move.e_mm) : move.length_mm;
   screws_.push({.line = move.line,
                 .rate = move.e_mm / length,
-                .mm3_per_mm = move.volume_mm3 / length,
                 .speed_mm_s = now.max_speed_mm_s[motion::axis_e],
                 .acceleration_mm_s2 = now.max_acceleration_mm_s2[motion::axis_e],
                 .jump_mm_s = now.corner_jump_mm_s[motion::axis_e],
@@ -32,13 +31,7 @@ void ScrewCheck::push(gcode::Move const& move, Piece const& piece) {
                 .purge = piece.purge,
                 .e_only = e_only});
   cold(move, piece);
-  if (piece.kept || e_only) {
-    planner_.push(move);
-    return;
-  }
-  gcode::Move without_e = move;
-  without_e.e_mm = 0;
-  planner_.push(without_e);
+  planner_.push(move, piece.kept ? motion::PlanE::included : motion::PlanE::beside_stops);
 }
 
 void ScrewCheck::cold(gcode::Move const& move, Piece const& piece) {
@@ -68,10 +61,6 @@ void ScrewCheck::limits(Screw const& screw, motion::Trapezoid const& speed) {
   if (changes && e_acceleration > screw.acceleration_mm_s2 * (1 + tolerance)) {
     broken(screw, "E accelerates too hard (mm/s²)", e_acceleration, screw.acceleration_mm_s2);
   }
-  double const flow = screw.mm3_per_mm * options_.plant.feed.delivered_factor * speed.peak_mm_s;
-  if (options_.max_flow_mm3_s && flow > *options_.max_flow_mm3_s * (1 + tolerance)) {
-    broken(screw, "the screw feeds too much (mm³/s)", flow, *options_.max_flow_mm3_s);
-  }
 }
 
 void ScrewCheck::on_timed_move(motion::TimedMove const& timed) {
@@ -90,14 +79,16 @@ void ScrewCheck::on_timed_move(motion::TimedMove const& timed) {
   last_exit_mm_s_ = timed.speed.exit_mm_s;
 }
 
-void ScrewCheck::finish(Figure const& before, Figure const& after) {
+void ScrewCheck::finish(Judgement const& judged) {
   planner_.finish();
+  Figure const &before = judged.before, &after = judged.after, &right = judged.flow_set_right;
   auto const longer = [&](char const* what, double is_s, double allowed_s) {
     if (is_s <= allowed_s * (1 + tolerance) + rounding_s) return;
     violations_.add(fmt::format("{}: {:.3f} s, allowed {:.3f} s", what, is_s, allowed_s));
   };
   longer("the screw slows the head", after.planned_s, planner_.time_s());
-  longer("the planned time grows", after.planned_s, before.planned_s * (1 + options_.extra_time));
+  double const as_sliced_s = std::max(before.planned_s, right.planned_s);
+  longer("the planned time grows", after.planned_s, as_sliced_s * (1 + options_.extra_time));
   if (options_.speeds == Speeds::as_written)
     longer("the path alone takes longer", after.path_s, before.path_s * (1 + options_.extra_time));
   longer("the path alone takes less time: the original's", before.path_s, after.path_s);

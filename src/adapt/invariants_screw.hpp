@@ -22,13 +22,13 @@ class ScrewCheck : motion::TimedSink {
   void push(Event const& event) {
     planner_.push(event);
   }
-  // `after` is the whole emitted file, `before` its original.
-  void finish(Figure const& before, Figure const& after);
+  // Both files are judged.
+  void finish(Judgement const& judged);
 
  private:
   struct Screw {
     std::int64_t line = 0;
-    double rate = 0, mm3_per_mm = 0;                               // per mm of path, signed
+    double rate = 0;                                               // E per mm of path, signed
     double speed_mm_s = 0, acceleration_mm_s2 = 0, jump_mm_s = 0;  // its limits
     bool kept = false, purge = false, e_only = false;
   };

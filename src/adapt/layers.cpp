@@ -29,9 +29,9 @@ class LayerClock final : public motion::TimedSink {
  public:
   explicit LayerClock(motion::Limits const& limits)
       : planner_({limits, motion::PlanE::included}, *this) {}
-  void push(gcode::Move const& move, std::size_t layer) {
+  void push(gcode::Move const& move, std::size_t layer, motion::PlanE e) {
     layers_.push_back(layer);
-    planner_.push(move);
+    planner_.push(move, e);
   }
   template <class Event>
   void push(Event const& event) {
@@ -62,13 +62,15 @@ class LayerSurvey final : public gcode::MeaningSink {
  public:
   LayerSurvey(motion::Limits const& limits,
               AbsorberOptions const& absorber,
-              std::vector<double> const& factors)
+              std::vector<double> const& factors,
+              double delivered_factor)
       : factors_(factors),
+        delivered_factor_(delivered_factor),
         before_(limits),
         after_(limits),
         absorber_(absorber, [this](Entry&& e) { take(e); }) {}
   void on_move(gcode::Move const& move) override {
-    before_.push(move, before_counter_.layer_of(move));
+    before_.push(move, before_counter_.layer_of(move), motion::PlanE::included);
     absorber_.push(move);
   }
   void on_halt(gcode::Halt const& halt) override {
@@ -91,12 +93,14 @@ class LayerSurvey final : public gcode::MeaningSink {
     if (auto* setting = std::get_if<gcode::Setting>(&entry)) return after_.push(*setting);
     Record& record = std::get<Record>(entry);
     if (record.fate == Fate::absorbed) return;
-    record.free_e = keeps_acceleration(record.move, after_.limits());
+    record.free_e = !record.dry && keeps_acceleration(record.move, after_.limits());
     std::size_t const layer = after_counter_.layer_of(record.move);
-    after_.push(planned_move(record, layer < factors_.size() ? factors_[layer] : 1), layer);
+    double const factor = layer < factors_.size() ? factors_[layer] : 1;
+    after_.push(planned_move(record, factor, delivered_factor_), layer, plan_e(record));
   }
 
   std::vector<double> const& factors_;
+  double delivered_factor_;
   LayerCounter before_counter_, after_counter_;
   LayerClock before_, after_;
   Absorber absorber_;
@@ -121,13 +125,19 @@ void read_into(LayerSurvey& survey, std::string const& path, AdaptOptions const&
 
 bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits) {
   return move.kind != gcode::MoveKind::travel ||
-         limits.travel_acceleration_mm_s2 == limits.acceleration_mm_s2;
+         limits.travel_acceleration_mm_s2 == limits.acceleration_mm_s2 ||
+         limits.travel_rule == motion::TravelRule::rapid;
 }
 
-gcode::Move planned_move(Record const& record, double speed_factor) {
+motion::PlanE plan_e(Record const& record) {
+  return record.fate == Fate::free_rate ? motion::PlanE::beside_stops : motion::PlanE::included;
+}
+
+gcode::Move planned_move(Record const& record, double speed_factor, double delivered_factor) {
   gcode::Move planned = record.move;
-  if (record.fate != Fate::free_rate) return planned;
-  planned.e_mm = 0;
+  if (record.fate == Fate::as_written) return planned;
+  planned.e_mm /= delivered_factor;
+  planned.volume_mm3 /= delivered_factor;
   if (speed_factor < 1 && record.free_e && planned.length_mm > 0)
     planned.feed_mm_s = as_written_speed(record.move, speed_factor * planned.feed_mm_s);
   return planned;
@@ -148,7 +158,7 @@ std::vector<double> layer_speed_factors(std::string const& path,
                                         AbsorberOptions const& absorber) {
   std::vector<double> factors, base_s;
   for (int pass = 0; pass < most_passes; ++pass) {
-    LayerSurvey survey(options.limits, absorber, factors);
+    LayerSurvey survey(options.limits, absorber, factors, options.plant.feed.delivered_factor);
     read_into(survey, path, options);
     std::vector<LayerSum> const& before = survey.before();
     std::vector<LayerSum> const& after = survey.after();

@@ -33,8 +33,12 @@ class LayerCounter {
 // Whether E may be put on the move: not where that would change its acceleration.
 [[nodiscard]] bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits);
 
-// The move as it is planned: without the E that is free to choose, slowed by the factor where it
-// may be.
-[[nodiscard]] gcode::Move planned_move(Record const& record, double speed_factor);
+// The move as it is planned: its flow set right, slowed by the factor where it may be.
+[[nodiscard]] gcode::Move planned_move(Record const& record,
+                                       double speed_factor,
+                                       double delivered_factor);
+// Where its E counts while planning: E that is free to choose keeps its limits at the speeds
+// planned without it; next to a stop the printer has its own mind.
+[[nodiscard]] motion::PlanE plan_e(Record const& record);
 
 }  // namespace meltlag::adapt

@@ -35,7 +35,10 @@ Pacer::Pacer(PaceOptions pace,
              CutterOptions cuts,
              melt::PlantParameters plant,
              double most_run_on_mm3)
-    : options_(pace), grid_(one_cut_each(cuts), plant), most_run_on_mm3_(most_run_on_mm3) {}
+    : options_(pace),
+      grid_(one_cut_each(cuts), plant),
+      supply_(plant.supply),
+      most_run_on_mm3_(most_run_on_mm3) {}
 
 double Pacer::slowest(Record const& record) const {
   return std::min(record.top_mm_s, std::max(options_.min_speed_mm_s, crawl_mm_s));
@@ -69,6 +72,7 @@ void Pacer::measure(std::span<Record* const> records,
   trial.time_s = plan_paced(records, state.pace, caps);
   grid_.build(records, trial.problem, ranges_);
   state.start(trial.problem);
+  trial.problem.supply = supply_;
   trial.problem.most_run_on_mm3 = most_run_on_mm3_;
   schedule::OptimiseSettings settings;
   settings.gap = 5e-4;

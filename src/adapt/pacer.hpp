@@ -52,6 +52,7 @@ class Pacer {
 
   PaceOptions options_;
   Cutter grid_;  // one cut a stretch
+  melt::SupplyLimits supply_;
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;
   schedule::PaceTangent tangent_;

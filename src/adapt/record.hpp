@@ -12,9 +12,10 @@
 namespace meltlag::adapt {
 
 enum class Fate : std::uint8_t {
-  free_rate,   // its screw rate is ours to choose, its path may be cut
-  as_written,  // stays, E included
-  absorbed,    // an E-only move whose work the schedule does; its line keeps F and comment
+  free_rate,    // its screw rate is ours to choose, its path may be cut
+  as_written,   // stays, E included
+  free_stroke,  // an E-only move that keeps its place and at most its time; its amount is ours
+  absorbed,     // an E-only move whose work the schedule does; its line keeps F and comment
 };
 
 // A part of one move with one screw rate.
@@ -42,11 +43,14 @@ struct Record {
   double max_e_mm_s = 0, max_e_mm_s2 = 0;
   double dwell_after_s = 0;
   Fate fate = Fate::as_written;
-  bool purge = false;       // what leaves during it is outside the figure
-  bool free_e = true;       // false: E stays 0 (a travel that would change its acceleration)
+  bool purge = false;  // what leaves during it is outside the figure
+  bool dry = false;    // a travel between moves of E alone that stay
+  bool free_e = true;  // false: E stays 0 (dry, or a travel that would change its acceleration)
   bool wait_after = false;  // a wait of unknown length follows
   bool scheduled = false;
   std::vector<RatePiece> pieces;  // empty: nothing to change
+  motion::Trapezoid stroke;       // a free stroke as decided
+  double stroke_e_mm = 0;         // 0: not decided yet
 };
 
 // At most `speed_mm_s` as the move's F can say it: whole numbers, finer where they are small.

@@ -201,6 +201,8 @@ void Rewriter::move(SourceLine const& line, Record const& record) {
   file_feed_mm_min_ = record.move.feed_word * mm_per_unit_;
   if (record.fate == Fate::absorbed) {
     absorb(line, record);
+  } else if (record.fate == Fate::free_stroke && record.stroke_e_mm != 0) {
+    stroke(line, record);
   } else if (record.fate == Fate::free_rate && !record.pieces.empty()) {
     cut(line, record);
   } else {
@@ -407,6 +409,12 @@ void Rewriter::last(Record const& record, Part const& part) {
   append_feed(record, part, rebuilt);
   rebuilt += body().substr(end_of_words);
   scratch_ = std::move(rebuilt);
+}
+
+// A move of E alone with another amount in the same time.
+void Rewriter::stroke(SourceLine const& line, Record const& record) {
+  last(record, {0, 0, record.stroke_e_mm, record.stroke.peak_mm_s, true, true});
+  emit(scratch_, line.line_break);
 }
 
 void Rewriter::cut(SourceLine const& line, Record const& record) {

@@ -46,6 +46,7 @@ class Rewriter {
   void count_other(SourceLine const& line);
   void count_in(double mm_per_unit);
   void cut(SourceLine const& line, Record const& record);
+  void stroke(SourceLine const& line, Record const& record);
   // One piece of a move: where it begins and ends, what E turns, the speed to ask for.
   struct Part {
     double from_mm, to_mm, e_mm, feed_mm_s;

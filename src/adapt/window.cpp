@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "drive.hpp"
+#include "stroke.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -12,6 +13,8 @@ namespace {
 // Neighbouring cuts of one move whose rates differ by less than this share of the move's own E per
 // mm are emitted as one.
 constexpr double merge_share = 0.01;
+// Price of a change of the screw's rate: fewer moves for next to no misplaced plastic.
+constexpr double calm_price = 0.003;
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
 constexpr double robust_centre_loss = 0.08;
 
@@ -28,11 +31,24 @@ WindowScheduler::WindowScheduler(CutterOptions options,
       spread_(spread),
       plants_(schedule::plants_of(spread)),
       law_(plant.law),
+      supply_(plant.supply),
       most_run_on_mm3_(most_run_on_mm3) {}
+
+namespace {
+
+double time_of(Record const& record) {
+  double const moving_s =
+      record.stroke_e_mm != 0 ? record.stroke.duration_s() : Drive(record).duration_s();
+  return moving_s + record.dwell_after_s;
+}
+
+}  // namespace
 
 void Handover::start(schedule::Problem& problem) const {
   problem.start_run_on_mm3 = run_on_mm3;
   problem.start_play_mm3 = play_mm3;
+  problem.start_wound_back_mm3 = wound_back_mm3;
+  problem.start_store_mm3 = store_mm3;
   problem.rate_before = rate;
   problem.jump_before = jump;
 }
@@ -148,17 +164,44 @@ void WindowScheduler::merge_cuts(Record& record, std::size_t first) {
   close(record.move.length_mm, first + ends_.size());
 }
 
+void WindowScheduler::build(std::span<Record* const> records, Handover const& state) {
+  cutter_.build(records, problem_, ranges_);
+  state.start(problem_);
+  problem_.supply = supply_;
+  problem_.calm = calm_price;
+  problem_.most_run_on_mm3 = most_run_on_mm3_;
+}
+
+void WindowScheduler::optimise() {
+  auto const info = optimiser_.optimise(problem_, {}, rates_);
+  rounds_ += info.rounds;
+  steps_ += info.steps;
+}
+
+// How far the free strokes go is fixed, with the timing that the printer will give them; the rest
+// is decided again around them.
+void WindowScheduler::decide_strokes(std::span<Record* const> records, Handover const& state) {
+  bool any = false;
+  for (std::size_t m = 0; m < records.size(); ++m) {
+    Record& record = *records[m];
+    if (record.fate != Fate::free_stroke) continue;
+    set_stroke(record, rates_[ranges_[m].first] * record.speed.length_mm);
+    rates_[ranges_[m].first] = record.stroke_e_mm < 0 ? -1 : 1;
+    any = true;
+  }
+  if (!any) return;
+  build(records, state);
+  optimise();
+}
+
 void WindowScheduler::schedule(std::span<Record* const> records,
                                std::size_t kept,
                                Handover& state) {
   if (pace_.price_mm3_per_s > 0) pacer_.pace(records, cutter_, state);
-  cutter_.build(records, problem_, ranges_);
-  state.start(problem_);
-  problem_.most_run_on_mm3 = most_run_on_mm3_;
+  build(records, state);
   rates_.clear();
-  auto const info = optimiser_.optimise(problem_, {}, rates_);
-  rounds_ += info.rounds;
-  steps_ += info.steps;
+  optimise();
+  decide_strokes(records, state);
   if (spread_.known()) {
     robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);
   }
@@ -173,10 +216,13 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   state.run_on_mm3 = outcome_.run_on_mm3[cuts];
   if (cuts > 0) {
     state.play_mm3 = outcome_.play_mm3[cuts - 1];
+    state.wound_back_mm3 = outcome_.wound_back_mm3[cuts - 1];
+    state.store_mm3 = outcome_.store_mm3[cuts - 1];
     state.rate = rates_[cuts - 1];
     state.jump = problem_.cuts[cuts - 1].jump_to_next;
   }
   add_up(records, kept, cuts);
+  for (std::size_t m = kept; m < records.size(); ++m) records[m]->stroke_e_mm = 0;
   if (pace_.price_mm3_per_s > 0) {
     if (auto const entry = pace_entry_behind(records, kept)) state.pace = entry;
     for (std::size_t m = kept; m < records.size(); ++m) records[m]->paced.clear();
@@ -200,8 +246,7 @@ void WindowScheduler::pass_by(std::span<Record* const> records,
 }
 
 void WindowScheduler::add_up(std::span<Record* const> records, std::size_t kept, std::size_t cuts) {
-  for (std::size_t m = 0; m < kept; ++m)
-    sums_.time_s += Drive(*records[m]).duration_s() + records[m]->dwell_after_s;
+  for (std::size_t m = 0; m < kept; ++m) sums_.time_s += time_of(*records[m]);
   std::uint32_t cells = 0;
   for (std::size_t i = 0; i < cuts; ++i) {
     schedule::Cut const& cut = problem_.cuts[i];

@@ -19,6 +19,8 @@ namespace meltlag::adapt {
 struct Handover {
   double run_on_mm3 = 0;
   double play_mm3 = std::numeric_limits<double>::infinity();
+  double wound_back_mm3 = 0;
+  double store_mm3 = std::numeric_limits<double>::infinity();  // full
   std::optional<double> rate;  // of the last cut, and how far the next may differ
   double jump = std::numeric_limits<double>::infinity();
   std::optional<PaceEntry> pace;   // how the head comes in, where it is paced
@@ -55,6 +57,9 @@ class WindowScheduler {
   [[nodiscard]] std::int64_t steps() const { return steps_; }
 
  private:
+  void build(std::span<Record* const> records, Handover const& state);
+  void optimise();
+  void decide_strokes(std::span<Record* const> records, Handover const& state);
   void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);
   void merge(std::span<Record* const> records, std::size_t kept);
@@ -69,6 +74,7 @@ class WindowScheduler {
   schedule::Plants plants_;
   schedule::RobustOptimiser robust_;
   melt::LagLaw law_;
+  melt::SupplyLimits supply_;
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;
   schedule::Problem problem_;

@@ -166,7 +166,6 @@ Emitted emit(Run& run, adapt::OutputFile& output, Notices& notices) {
     result.info.left_as_it_was = true;
   }
   refuse_violations(run.shown_name, found);
-  if (!run.figures.max_flow_mm3_s) run.figures.max_flow_mm3_s = result.info.max_flow_mm3_s;
   return result;
 }
 

@@ -33,13 +33,14 @@ std::string one_line(std::string text) {
 }  // namespace
 
 adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
-  return {.plant = profile::plant(profile),
+  melt::PlantParameters plant = profile::plant(profile);
+  plant.supply.burst_mm3 = profile::sure_burst_mm3(profile);
+  return {.plant = plant,
           .limits = profile.limits,
           .g91_covers_e = profile.machine.g91_covers_e,
           .shortest_cut_ms = profile.machine.shortest_cut_ms,
           .buffer_moves = profile.machine.buffer_moves,
           .max_lines_per_s = profile.machine.max_lines_per_s,
-          .max_flow_mm3_s = profile.bounds.max_flow_mm3_s,
           .most_run_on_mm3 = most_run_on(profile),
           .cold_below_c = profile.bounds.cold_below_c,
           .caution = 0,

@@ -29,8 +29,10 @@ std::vector<std::string> remarks(AdaptSummary const& summary) {
                   " % to every E; leave it out of the slicer.");
   }
   if (!summary.profile.bounds.max_flow_mm3_s) {
-    out.push_back("Forward flow kept to " + report::number(summary.result.info.max_flow_mm3_s, 1) +
-                  " mm³/s, 1.2 × what the file asks for, as max_flow_mm3_s is not in the profile.");
+    out.push_back("The screw is taken to feed " +
+                  report::number(summary.result.info.supply.max_flow_mm3_s, 1) +
+                  " mm³/s for long, the most that the beads ask for over one second, as "
+                  "max_flow_mm3_s is not in the profile.");
   }
   out.emplace_back("The speed knob stays at 100 %: any other speed needs another adapted file.");
   return out;
@@ -48,6 +50,7 @@ std::string nothing_gained(Emitted const& result) {
 std::string to_text(AdaptSummary const& summary) {
   auto const& [profile, result, notices, pace, spread] = summary;
   report::FigureTable const table{.as_sliced = result.judgement.before,
+                                  .flow_set_right = result.judgement.flow_set_right,
                                   .adapted = result.judgement.after,
                                   .parts = profile::parts_lag(profile)};
   std::string text;
@@ -66,11 +69,13 @@ std::string to_text(AdaptSummary const& summary) {
 nlohmann::json to_json(AdaptSummary const& summary) {
   Emitted const& result = summary.result;
   report::FigureTable const table{.as_sliced = result.judgement.before,
+                                  .flow_set_right = result.judgement.flow_set_right,
                                   .adapted = result.judgement.after,
                                   .parts = profile::parts_lag(summary.profile)};
   nlohmann::json out = report::to_json(table);
   out["absorbed_moves"] = result.info.absorbed;
-  out["max_flow_mm3_s"] = result.info.max_flow_mm3_s;
+  out["max_flow_mm3_s"] = result.info.supply.max_flow_mm3_s;
+  out["burst_mm3"] = result.info.supply.burst_mm3;
   out["limits_reached_s"] = {{"scheduled", result.info.limits.scheduled_s},
                              {"feeding_forward", result.info.limits.flow_forward_s},
                              {"backward", result.info.limits.reverse_s},
@@ -94,6 +99,7 @@ void write_report(ReportFile& file, std::string const& name, AdaptSummary const&
   Emitted const& result = summary.result;
   report::PathPage page = path_page("adapt", name, summary.profile);
   page.figures.as_sliced = result.judgement.before;
+  page.figures.flow_set_right = result.judgement.flow_set_right;
   page.figures.adapted = result.judgement.after;
   page.notices = summary.notices.list();
   if (std::string nothing = nothing_gained(result); !nothing.empty())

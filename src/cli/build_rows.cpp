@@ -88,7 +88,7 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
   if (measured) row.lag_from = report::LagFrom::measured;
   if (options.file.empty()) return row;
   Notices again;  // told once, by the command
-  row.as_sliced = adapt::predict(options.file, figure_options(profile), again, nullptr);
+  row.as_sliced = adapt::predict(options.file, figure_options(profile), again, nullptr).before;
   return row;
 }
 

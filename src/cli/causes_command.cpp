@@ -41,7 +41,7 @@ std::optional<double> misplaced_share(profile::Profile const& profile,
   adapt::FigureOptions options = figure_options(profile);
   options.plant.law = law;
   Notices again;  // told once, by the stay over the print
-  return adapt::predict(file, options, again, nullptr).misplaced_share();
+  return adapt::predict(file, options, again, nullptr).before.misplaced_share();
 }
 
 void add_changes(profile::Profile const& profile,

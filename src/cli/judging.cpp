@@ -34,7 +34,6 @@ adapt::FigureOptions figure_options(profile::Profile const& profile) {
   return {.plant = profile::plant(profile),
           .limits = profile.limits,
           .g91_covers_e = profile.machine.g91_covers_e,
-          .max_flow_mm3_s = profile.bounds.max_flow_mm3_s,
           .cold_below_c = profile.bounds.cold_below_c,
           .prove = adapt::Prove::figures_only};
 }

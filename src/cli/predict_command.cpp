@@ -38,7 +38,7 @@ report::FigureTable predict(PredictWords const& words,
   }
   adapt::RowSink* const sink = rows ? &*rows : nullptr;
   if (words.original.empty()) {
-    table.as_sliced = adapt::predict(words.file, options, notices, sink, cells);
+    table.as_sliced = adapt::predict(words.file, options, notices, sink, cells).before;
   } else {
     auto const judged = adapt::judge(words.original, words.file, options, notices, sink, cells);
     if (judged.parting) {

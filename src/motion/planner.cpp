@@ -40,12 +40,14 @@ struct Planner::State {
   std::vector<TimedMove> moves;  // pending, with their length and acceleration filled in
   std::vector<Node> nodes;       // one per pending move
   CornerSide newest{};           // the end of the newest move
+  PerAxis newest_with_e{};       // its direction, E included
   double entry2 = 0;             // final entry speed² of the oldest pending move
   std::size_t next_batch = smallest_batch;
   bool newest_halts = false;  // an E-only move at which the printer rests
   long double time_s = 0;
 
-  void push(gcode::Move const& move);
+  void push(gcode::Move const& move, PlanE how);
+  [[nodiscard]] double corner(gcode::Move const& move, PlanE how, CornerSide out) const;
   void send_final(Ahead ahead);
   std::size_t plan_backward();
   void send(std::size_t index, double exit2);
@@ -56,15 +58,28 @@ struct Planner::State {
   }
 };
 
-void Planner::State::push(gcode::Move const& move) {
-  Ends const ends = ends_of(move, e);
+// Next to a move of E alone the printer compares E's speeds on both sides.
+double Planner::State::corner(gcode::Move const& move, PlanE how, CornerSide out) const {
+  bool const e_only = move.kind == gcode::MoveKind::e_only;
+  bool const beside = e_only || moves.back().move.kind == gcode::MoveKind::e_only;
+  CornerSide in = newest;
+  if (beside) {
+    in.per_mm = newest_with_e;
+    if (how == PlanE::beside_stops) out.per_mm = ends_of(move, PlanE::included).first;
+  }
+  return corner_speed_of(in, out, limits);
+}
+
+void Planner::State::push(gcode::Move const& move, PlanE how) {
+  bool const without_e = how == PlanE::beside_stops && move.kind != gcode::MoveKind::e_only;
+  Ends const ends = ends_of(move, without_e ? PlanE::ignored : how);
   MoveLimits const own = limits_of(move, ends, limits);
   bool const halts = limits.stops_halt && move.kind == gcode::MoveKind::e_only;
-  double const corner =
+  double const at_corner =
       moves.empty() || halts || newest_halts
           ? 0
-          : corner_speed_of(newest, {ends.first, own.speed_mm_s, own.acceleration_mm_s2}, limits);
-  nodes.push_back({.entry_limit2 = corner * corner,
+          : corner(move, how, {ends.first, own.speed_mm_s, own.acceleration_mm_s2});
+  nodes.push_back({.entry_limit2 = at_corner * at_corner,
                    .gain = 2 * own.acceleration_mm_s2 * own.length_mm,
                    .top_mm_s = own.speed_mm_s,
                    .entry2 = 0});
@@ -73,6 +88,7 @@ void Planner::State::push(gcode::Move const& move) {
   timed.speed.length_mm = own.length_mm;
   timed.speed.acceleration_mm_s2 = own.acceleration_mm_s2;
   newest_halts = halts;
+  newest_with_e = without_e ? ends_of(move, PlanE::included).last : ends.last;
   newest = {ends.last, own.speed_mm_s, own.acceleration_mm_s2};
   if (moves.size() >= next_batch) {
     send_final(Ahead::more_moves);
@@ -149,11 +165,13 @@ Planner::Planner(PlannerOptions options, TimedSink& sink) : state_(std::make_uni
 
 Planner::~Planner() = default;
 
-void Planner::push(gcode::Move const& move) {
-  if (state_->e == PlanE::ignored && move.kind == gcode::MoveKind::e_only) {
+void Planner::push(gcode::Move const& move) { push(move, state_->e); }
+
+void Planner::push(gcode::Move const& move, PlanE e) {
+  if (e == PlanE::ignored && move.kind == gcode::MoveKind::e_only) {
     return;
   }
-  state_->push(move);
+  state_->push(move, e);
 }
 
 void Planner::push(gcode::Halt const& halt) {

@@ -16,31 +16,53 @@ using nlohmann::json;
 
 std::string knob_text(Figure const& f) {
   if (f.knobs == 0) return "none";
-  return fmt::format(
-      "{:.3f} mm³, ball {:.2f} mm", f.knob_mean_mm3(), ball_diameter(f.knob_mean_mm3()));
+  return fmt::format("{:.3f} mm³", f.knob_mean_mm3());
 }
 
 std::string gap_text(Figure const& f) {
   return f.gaps == 0 ? "none" : fmt::format("{:.1f} mm", f.gap_mean_mm());
 }
 
+std::string string_text(Figure const& f) {
+  if (f.strings == 0) return "none";
+  return fmt::format("{:.1f} mm³", f.string_total_mm3);
+}
+
+std::string longest_string_text(Figure const& f) {
+  return f.strings == 0 ? "none" : fmt::format("{:.1f} mm", f.string_longest_mm);
+}
+
+// A row a figure, a column a file.
 class Lines {
  public:
-  explicit Lines(FigureTable const& table) : table_(table) {
-    if (table.adapted) add("", "as sliced", "adapted");
+  explicit Lines(FigureTable const& table) {
+    columns_.push_back(&table.as_sliced);
+    std::vector<std::string> heads{"", "as sliced"};
+    if (table.flow_set_right) {
+      columns_.push_back(&*table.flow_set_right);
+      heads.emplace_back("flow set right");
+    }
+    if (table.adapted) {
+      columns_.push_back(&*table.adapted);
+      heads.emplace_back("adapted");
+    }
+    if (columns_.size() > 1) rows_.append_row(text_, heads);
   }
   template <class Text>
   void add_each(std::string_view name, Text show) {
-    add(name, show(table_.as_sliced), table_.adapted ? show(*table_.adapted) : "");
+    std::vector<std::string> cells{std::string(name)};
+    for (Figure const* figure : columns_) cells.push_back(show(*figure));
+    rows_.append_row(text_, cells);
   }
   [[nodiscard]] std::string const& text() const { return text_; }
 
  private:
-  void add(std::string_view name, std::string const& before, std::string const& after) {
-    rows_.append_row(text_, {std::string(name), before, after});
-  }
-  FigureTable const& table_;
-  Table rows_{{{"", "", 28, Align::left}, {"", "", 25, Align::left}, {"", "", 25, Align::left}}};
+  static constexpr int name_width = 28, column_width = 16;
+  std::vector<Figure const*> columns_;
+  Table rows_{{{"", "", name_width, Align::left},
+               {"", "", column_width, Align::left},
+               {"", "", column_width, Align::left},
+               {"", "", column_width, Align::left}}};
   std::string text_;
 };
 
@@ -72,11 +94,16 @@ std::string to_text(FigureTable const& table) {
     lines.add_each("bead error (rms)", [](Figure const& f) { return percent(f.bead_error()); });
     lines.add_each("knobs at stops, mean", knob_text);
     lines.add_each("gaps at starts, mean", gap_text);
+    lines.add_each("strings on travels", string_text);
+    lines.add_each("longest string", longest_string_text);
     lines.add_each("stops with a knob",
                    [](Figure const& f) { return fmt::format("{} of {}", f.knobs, f.stops); });
     lines.add_each("starts with a gap",
                    [](Figure const& f) { return fmt::format("{} of {}", f.gaps, f.starts); });
   }
+  lines.add_each("turned for in vain", [](Figure const& f) {
+    return f.starved_mm3 < 0.05 ? "none" : fmt::format("{:.1f} mm³", f.starved_mm3);
+  });
   lines.add_each("plastic wanted on the path",
                  [](Figure const& f) { return fmt::format("{:.1f} mm³", f.wanted_mm3); });
   add_screw(lines, table);
@@ -104,6 +131,12 @@ json to_json(Figure const& f) {
           {"gaps", f.gaps},
           {"gap_mean_mm", f.gap_mean_mm()},
           {"gap_largest_mm", f.gap_largest_mm},
+          {"strings", f.strings},
+          {"string_total_mm3", f.string_total_mm3},
+          {"string_largest_mm3", f.string_largest_mm3},
+          {"string_longest_mm", f.string_longest_mm},
+          {"starved_mm3", f.starved_mm3},
+          {"starved_kept_mm3", f.starved_kept_mm3},
           {"planned_s", f.planned_s},
           {"path_s", f.path_s},
           {"e_only_s", f.e_only_s},
@@ -128,6 +161,7 @@ json to_json(FigureTable const& table) {
     return out;
   };
   json out = {{"as_sliced", figure(table.as_sliced)}};
+  if (table.flow_set_right) out["flow_set_right"] = figure(*table.flow_set_right);
   if (table.adapted) out["adapted"] = figure(*table.adapted);
   return out;
 }

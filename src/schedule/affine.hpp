@@ -2,6 +2,7 @@
 // Quantities that are affine in a few neighbouring unknowns.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cassert>
 #include <cstdint>
@@ -38,6 +39,16 @@ struct BasicAffine {
     for (std::size_t i = 0; i < Width; ++i) {
       add(factor * other.c[i], other.first + static_cast<std::uint32_t>(i));
     }
+  }
+  // Would the sum with `other` still be narrow enough?
+  [[nodiscard]] bool fits(BasicAffine const& other) const {
+    if (first == constant_only || other.first == constant_only) return true;
+    return std::max(last(), other.last()) < std::min(first, other.first) + Width;
+  }
+  [[nodiscard]] std::uint32_t last() const {
+    std::size_t k = Width - 1;
+    while (k > 0 && c[k] == 0) --k;
+    return first + static_cast<std::uint32_t>(k);
   }
   [[nodiscard]] solve::BasicRow<Width> row(double scale = 1) const {
     solve::BasicRow<Width> out{first, c};

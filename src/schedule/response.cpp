@@ -238,6 +238,63 @@ class PlayTaker {
   double play_, position_;
 };
 
+// Walks one cut through the supply; true to the plant but for where inside the cut it starves.
+class CutFeeder {
+ public:
+  explicit CutFeeder(Problem const& problem)
+      : area_(problem.feed.area_mm2()), feed_(problem.feed), supply_(problem.supply) {
+    supply_.set(problem.start_wound_back_mm3, problem.start_store_mm3);
+    was_fresh_ = supply_.wound_back_mm3() <= 0;
+  }
+  // `lost_mm3`: of each of its nodes, to backlash. Sets what `response` says of the supply; returns
+  // the share of `rate` that is fed.
+  double feed(Problem const& problem,
+              Cut const& cut,
+              double rate,
+              std::vector<double> const& lost_mm3,
+              CutResponse& response) {
+    response.wound_in_mm3 = supply_.wound_back_mm3();
+    response.store_in_mm3 = supply_.store_mm3();
+    double const gain = area_ * feed_.delivered_factor * (rate < 0 ? feed_.reverse_factor : 1);
+    double const starved = supply_.starved_mm3();
+    double asked = 0;
+    for (std::uint32_t k = 0; k < cut.nodes; ++k) {
+      Node const& node = problem.nodes[cut.first_node + k];
+      if (node.duration_s <= 0) continue;
+      double const lost = lost_mm3.empty() ? 0 : lost_mm3[k] / node.duration_s;
+      double const a = rate * gain * node.start_mm_s - lost, b = rate * gain * node.end_mm_s - lost;
+      response.volume_per_rate += gain * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
+      response.peak_per_rate_mm3_s =
+          std::max({response.peak_per_rate_mm3_s, gain * node.start_mm_s, gain * node.end_mm_s});
+      response.duration_s += node.duration_s;
+      response.lost_mm3 += lost * node.duration_s;
+      walk(node.duration_s, a, b, rate, response);
+      asked += (a + b) / 2 * node.duration_s;
+    }
+    response.starved_mm3 = supply_.starved_mm3() - starved;
+    response.wound_out_mm3 = supply_.wound_back_mm3();
+    response.store_out_mm3 = supply_.store_mm3();
+    return asked > 0 ? 1 - response.starved_mm3 / asked : 1;
+  }
+  void wait() { supply_.wait(); }
+
+ private:
+  // What backlash swallows may turn the sign at one end.
+  void walk(double duration_s, double a, double b, double rate, CutResponse& response) {
+    melt::Ramp const ramp = rate < 0 ? melt::Ramp{duration_s, std::min(a, 0.0), std::min(b, 0.0)}
+                                     : melt::Ramp{duration_s, std::max(a, 0.0), std::max(b, 0.0)};
+    supply_.feed(ramp, [&](melt::Ramp const& fed) {
+      if (rate >= 0 && was_fresh_) response.fresh_s += fed.duration_s;
+      was_fresh_ = supply_.wound_back_mm3() <= 0;
+    });
+  }
+
+  double area_;
+  melt::Feed const& feed_;
+  melt::Supply supply_;
+  bool was_fresh_ = true;
+};
+
 void add_share(std::vector<CellShare>& shares, CutResponse& cut, CellShare const& share) {
   if (share.cell == no_cell) return;
   if (cut.shares > 0 && shares.back().cell == share.cell) {
@@ -252,11 +309,33 @@ void add_share(std::vector<CellShare>& shares, CutResponse& cut, CellShare const
 
 }  // namespace
 
+namespace {
+
+double cost_of_changes(Problem const& problem, Linearisation const& line) {
+  double sum = 0;
+  for (std::size_t i = 0; i + 1 < line.cuts.size(); ++i) {
+    if (!is_calmed(problem, i)) continue;
+    CutResponse const &a = line.cuts[i], &b = line.cuts[i + 1];
+    sum += std::min(a.volume_per_rate, b.volume_per_rate) * std::abs(b.rate - a.rate);
+  }
+  return problem.calm * sum;
+}
+
+}  // namespace
+
+bool is_calmed(Problem const& problem, std::size_t i) {
+  Cut const &a = problem.cuts[i], &b = problem.cuts[i + 1];
+  return problem.calm > 0 && !a.fixed && !b.fixed && std::isfinite(a.jump_to_next);
+}
+
 double misplaced(Problem const& problem, Linearisation const& line, std::vector<double>& got) {
   got.assign(problem.wanted_mm3.size(), 0.0);
   for (CellShare const& share : line.shares) got[share.cell] += share.got_mm3;
-  double sum = 0;
-  for (std::size_t c = 0; c < got.size(); ++c) sum += std::abs(got[c] - problem.wanted_mm3[c]);
+  double sum = cost_of_changes(problem, line);
+  for (std::size_t c = 0; c < got.size(); ++c) {
+    double const price = problem.cell_price.empty() ? 1 : problem.cell_price[c];
+    sum += price * std::abs(got[c] - problem.wanted_mm3[c]);
+  }
   if (problem.end_run_on_mm3) sum += std::abs(line.run_on_mm3.back() - *problem.end_run_on_mm3);
   // An overfull barrel cannot be allowed to pay.
   for (double w : line.run_on_mm3) sum += 10 * std::max(0.0, w - problem.most_run_on_mm3);
@@ -279,18 +358,29 @@ void linearise(Problem const& problem,
   double const area = problem.feed.area_mm2();
   PlayTaker play(problem.feed.play_mm * area, problem.start_play_mm3);
   double run_on = problem.start_run_on_mm3;
+  CutFeeder feeder(problem);
+  std::vector<double> lost_mm3;
   for (std::size_t i = 0; i < problem.cuts.size(); ++i) {
     Cut const& cut = problem.cuts[i];
-    double const rate = rates[i];
     double const gain =
-        area * problem.feed.delivered_factor * (rate < 0 ? problem.feed.reverse_factor : 1);
+        area * problem.feed.delivered_factor * (rates[i] < 0 ? problem.feed.reverse_factor : 1);
     CutResponse response{
-        run_on, rate, run_on, 1, 0, static_cast<std::uint32_t>(result.shares.size()), 0};
+        run_on, rates[i], run_on, 1, 0, static_cast<std::uint32_t>(result.shares.size()), 0};
+    lost_mm3.clear();
+    for (std::uint32_t j = cut.first_node;
+         problem.feed.play_mm > 0 && j < cut.first_node + cut.nodes;
+         ++j) {
+      Node const& node = problem.nodes[j];
+      double const command =
+          rates[i] * area * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
+      lost_mm3.push_back(play.lose(command) * gain / area);
+    }
+    response.rate *= feeder.feed(problem, cut, rates[i], lost_mm3, response);
+    double const rate = response.rate;
     double by_stretch = 0;
     for (std::uint32_t j = cut.first_node; j < cut.first_node + cut.nodes; ++j) {
       Node const& node = problem.nodes[j];
-      double const command = rate * area * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
-      double const lost = problem.feed.play_mm > 0 ? play.lose(command) * gain / area : 0;
+      double const lost = lost_mm3.empty() ? 0 : lost_mm3[j - cut.first_node];
       NodeResult const r = step(laws[cut.law],
                                 node.duration_s,
                                 run_on,
@@ -315,7 +405,10 @@ void linearise(Problem const& problem,
       run_on = r.run_on_mm3;
     }
     response.run_on_out_mm3 = run_on;
-    if (cut.run_out_after) run_on = std::min(run_on, 0.0);
+    if (cut.run_out_after) {
+      run_on = std::min(run_on, 0.0);
+      feeder.wait();
+    }
     result.play_mm3.push_back(play.position());
     result.run_on_mm3.push_back(response.run_on_in_mm3);
     result.cuts.push_back(response);

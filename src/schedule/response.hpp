@@ -25,6 +25,13 @@ struct CutResponse {
   double by_run_on;  // d out / d in
   double by_rate;    // d out / d rate
   std::uint32_t first_share, shares;
+  // What the screw can do on the way: before and after the cut.
+  double wound_in_mm3 = 0, store_in_mm3 = 0, wound_out_mm3 = 0, store_out_mm3 = 0;
+  double starved_mm3 = 0;      // of this cut
+  double volume_per_rate = 0;  // what one unit of rate would deliver, nothing lost
+  double lost_mm3 = 0;         // to backlash
+  double duration_s = 0, peak_per_rate_mm3_s = 0;
+  double fresh_s = 0;  // of its time, nothing wound back being left
 };
 
 // A node's result as a function of run-on at its start and of the delivered volume rates.
@@ -56,8 +63,10 @@ struct LawConstants {
                               double u1,
                               double lost_mm3);
 
-// Responses of all cuts along the trajectory that starts at problem.start_run_on_mm3 and follows
-// `rates`; where `run_on_mm3` (cuts + 1) is given, each cut is linearised at its entry instead.
+// A cut whose rate asks for more than the screw feeds is linearised at the rate that delivers what
+// it feeds. Responses of all cuts along the trajectory that starts at problem.start_run_on_mm3 and
+// follows `rates`; where `run_on_mm3` (cuts + 1) is given, each cut is linearised at its entry
+// instead.
 struct Linearisation {
   std::vector<CutResponse> cuts;
   std::vector<CellShare> shares;
@@ -73,8 +82,11 @@ void linearise(Problem const& problem,
                Linearisation& result,
                Slopes slopes = Slopes::rates);
 
-// Σ |got − wanted|, with a difference from the wanted end and an overfull barrel counted too. `got`
-// receives what each cell gets.
+// Does a change of rate from cut i to the next one have its price?
+[[nodiscard]] bool is_calmed(Problem const& problem, std::size_t i);
+
+// Σ price·|got − wanted|, with a difference from the wanted end, an overfull barrel and changes of
+// rate counted too. `got` receives what each cell gets.
 [[nodiscard]] double misplaced(Problem const& problem,
                                Linearisation const& line,
                                std::vector<double>& got);

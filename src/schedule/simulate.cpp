@@ -10,6 +10,7 @@ void Problem::clear() {
   nodes.clear();
   cuts.clear();
   wanted_mm3.clear();
+  cell_price.clear();
   laws.clear();
   rate_before.reset();
   rate_after.reset();
@@ -24,6 +25,15 @@ void simulate(Problem const& problem, std::vector<double> const& rates, Outcome&
   outcome.misplaced_mm3 = 0;
   for (std::size_t c = 0; c < outcome.got_mm3.size(); ++c) {
     outcome.misplaced_mm3 += std::abs(outcome.got_mm3[c] - problem.wanted_mm3[c]);
+  }
+  outcome.wound_back_mm3.clear();
+  outcome.store_mm3.clear();
+  outcome.starved_mm3.clear();
+  double starved = 0;
+  for (CutResponse const& cut : line.cuts) {
+    outcome.wound_back_mm3.push_back(cut.wound_out_mm3);
+    outcome.store_mm3.push_back(cut.store_out_mm3);
+    outcome.starved_mm3.push_back(starved += cut.starved_mm3);
   }
   outcome.run_on_mm3 = std::move(line.run_on_mm3);
   outcome.play_mm3 = std::move(line.play_mm3);

@@ -368,9 +368,11 @@ BandInfo BasicBandSolver<Width>::solve(Program const& program,
 
 template struct BasicBandProgram<row_width>;
 template struct BasicBandProgram<wide_row_width>;
+template struct BasicBandProgram<wider_row_width>;
 template struct BasicBandProgram<widest_row_width>;
 template class BasicBandSolver<row_width>;
 template class BasicBandSolver<wide_row_width>;
+template class BasicBandSolver<wider_row_width>;
 template class BasicBandSolver<widest_row_width>;
 
 }  // namespace meltlag::solve

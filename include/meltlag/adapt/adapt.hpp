@@ -21,14 +21,21 @@ namespace meltlag::adapt {
 // it, so that it has the same time to cool.
 enum class LayerTime : std::uint8_t { shorter, kept };
 
+// What becomes of the file's moves of E alone between beads.
+enum class StopPolicy : std::uint8_t {
+  kept,      // they stay in place and take at most the time they took; their amounts are free
+  absorbed,  // they go, and the head does not stop for them
+};
+
 struct AdaptOptions {
+  // Where its supply sets no max_flow_mm3_s, the greatest mean flow over one second that the beads
+  // ask for stands in its place. Its burst_mm3 is what a schedule may rely on.
   melt::PlantParameters plant;
   motion::Limits limits;
   bool g91_covers_e = true;
   double shortest_cut_ms = 20;
   int buffer_moves = 16;
   std::optional<double> max_lines_per_s;
-  std::optional<double> max_flow_mm3_s;   // forward; else 1.2 × what the file itself asks for
   std::optional<double> most_run_on_mm3;  // from the greatest pressure, where the parts are known
   double cold_below_c = 170;
   double caution = 0;      // E's limits are kept away from by this share more
@@ -40,6 +47,7 @@ struct AdaptOptions {
   schedule::LagSpread spread;  // the schedule suits this uncertainty on average; zeros: the plant
                                // as it is believed
   LayerTime layer_time = LayerTime::shorter;
+  StopPolicy stops = StopPolicy::kept;
   std::optional<double> most_print_mm_s = {};  // no bead is printed faster, as if sliced so
   double min_speed_mm_s = 0;                   // no move is paced below it
   int sample_every = 1;  // only one of so many windows is scheduled and counted: an estimate, and
@@ -58,7 +66,8 @@ struct LimitTimes {
 struct AdaptInfo {
   std::int64_t lines_in = 0, lines_out = 0;
   std::int64_t moves = 0, absorbed = 0;
-  double max_flow_mm3_s = 0;  // the limit that was used
+  melt::SupplyLimits supply;  // that were used
+  bool max_flow_guessed = false;
   std::int64_t solver_rounds = 0, solver_steps = 0;
   std::int64_t windows = 0;  // that were scheduled
   LimitTimes limits;

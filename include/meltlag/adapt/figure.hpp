@@ -7,6 +7,9 @@
 // with got what leaves the nozzle while the head is in a cell. What leaves at standstill belongs to
 // the next cell if it prints, else to the last if it printed, else to the next. What leaves during
 // a purge, runs out in a wait of unknown length, or is left at the end counts nowhere.
+//
+// Three columns: as sliced; with its flow set right (as sliced, every E but purge and long unloads
+// divided by the delivered factor: what the slicer's own flow setting gives); as emitted.
 #pragma once
 
 #include <cstdint>
@@ -29,12 +32,13 @@ enum class Prove : std::uint8_t { figures_only, invariants };
 enum class Speeds : std::uint8_t { as_written, lowered };
 
 struct FigureOptions {
+  // Where its supply sets no max_flow_mm3_s, the greatest mean flow over one second that the beads
+  // ask for stands in its place.
   melt::PlantParameters plant;
   motion::Limits limits;
   bool g91_covers_e = true;
-  std::optional<double> max_flow_mm3_s = {};  // proved for what is not as written
-  double cold_below_c = 170;                  // nothing may be added below
-  double extra_time = 0;                      // share of the planned time that was granted
+  double cold_below_c = 170;  // nothing may be added below
+  double extra_time = 0;      // share of the planned time that was granted
   Speeds speeds = Speeds::as_written;
   Prove prove = Prove::invariants;
 };
@@ -53,6 +57,13 @@ struct Figure {
   std::int64_t starts = 0;                      // beginnings of runs of beads
   std::int64_t gaps = 0;                        // those whose bead comes too late
   double gap_total_mm = 0, gap_largest_mm = 0;  // until the first cell with half of what it wants
+
+  std::int64_t strings = 0;  // travels over 2 mm on which at least string_least_mm3 leaves
+  double string_total_mm3 = 0, string_largest_mm3 = 0;  // what leaves on travels over 2 mm
+  double string_longest_mm = 0;                         // of those travels
+
+  double starved_mm3 = 0;       // turned for in vain by moves of the head and their stops
+  double starved_kept_mm3 = 0;  // the same by purge and by kept moves of E alone
 
   double planned_s = 0;  // dwells count, waits of unknown length do not
   double path_s = 0;     // of the XYZ path alone
@@ -110,8 +121,12 @@ struct Parting {
   std::string text;
 };
 
+inline constexpr double string_least_mm3 = 0.01;
+
 struct Judgement {
   Figure before, after;  // `after` holds up to the parting only
+  Figure flow_set_right;
+  melt::SupplyLimits supply;  // that all three were judged with
   std::optional<Parting> parting;
   std::vector<std::string> violations;  // the first of them, in words, with line numbers
   std::int64_t violation_count = 0;
@@ -126,11 +141,11 @@ struct Judgement {
                               RowSink* rows,
                               CellSink* cells = nullptr);
 
-// The same for one file as it is; in its rows "after" repeats "before".
-[[nodiscard]] Figure predict(std::string const& path,
-                             FigureOptions const& options,
-                             Notices& notices,
-                             RowSink* rows,
-                             CellSink* cells = nullptr);
+// The same for one file as it is; in its rows "after" repeats "before", and so does the Judgement.
+[[nodiscard]] Judgement predict(std::string const& path,
+                                FigureOptions const& options,
+                                Notices& notices,
+                                RowSink* rows,
+                                CellSink* cells = nullptr);
 
 }  // namespace meltlag::adapt

@@ -61,6 +61,7 @@ enum class PlanE : std::uint8_t {
   included,  // as the printer does
   ignored,   // the XYZ path alone: E limits are not looked at, e_only moves are dropped (not sent
              // on)
+  beside_stops,  // E counts in e_only moves and at the corners next to them, nowhere else
 };
 
 struct PlannerOptions {
@@ -77,6 +78,7 @@ class Planner {
   ~Planner();
 
   void push(gcode::Move const& move);
+  void push(gcode::Move const& move, PlanE e);  // of this move, whatever the options say
   void push(gcode::Halt const& halt);
   void push(gcode::Setting const& setting);
   void finish();  // the file's end: the head comes to rest

@@ -15,6 +15,8 @@ namespace meltlag::report {
 
 struct FigureTable {
   adapt::Figure as_sliced;
+  // What the slicer's own flow setting would give; credit is claimed against it alone.
+  std::optional<adapt::Figure> flow_set_right = {};
   std::optional<adapt::Figure> adapted;
   std::optional<melt::PartsLag> parts;  // for pressure and thrust
 };

@@ -5,6 +5,10 @@
 // nozzle belongs to one cell. Consecutive nodes form a cut, which has one screw rate r (E mm per mm
 // of path), so that the screw delivers u(t) = r·area·factor·v(t). Wanted is Σ over cells |got −
 // wanted| least, subject to the screw's limits; the run-on W follows dW/dt = u − Q(W) − leak·W.
+//
+// Of a cut at which the head stands (a move of E alone) the path is E's own way as planned, so that
+// its rate is the share of that way that E goes. What the screw cannot feed (melt/supply.hpp) never
+// pays: the optimum asks for nothing that starves.
 #pragma once
 
 #include <cstdint>
@@ -42,6 +46,14 @@ struct Problem {
   std::vector<melt::LagLaw> laws;
   melt::Feed feed;
   double leak_per_s = 0;
+  melt::SupplyLimits supply;
+  double start_wound_back_mm3 = 0;
+  double start_store_mm3 = std::numeric_limits<double>::infinity();  // clamped to the store's size
+  // How many times what is misplaced in a cell counts; empty: once.
+  std::vector<double> cell_price;
+  // Price of a change of rate, as a share of the volume that it shifts: it keeps the screw calm
+  // where the figure does not care.
+  double calm = 0;
   double most_run_on_mm3 = std::numeric_limits<double>::infinity();
   double start_run_on_mm3 = 0;
   double start_play_mm3 =
@@ -60,8 +72,10 @@ struct Problem {
 struct Outcome {
   std::vector<double> got_mm3;     // per cell
   std::vector<double> run_on_mm3;  // at the start of each cut, and at the end: cuts + 1
-  double misplaced_mm3 = 0;        // Σ |got − wanted|
+  double misplaced_mm3 = 0;        // Σ |got − wanted|, no price on it
   std::vector<double> play_mm3;    // play position after each cut
+  // Wound back and ready after each cut, and what was turned in vain up to there.
+  std::vector<double> wound_back_mm3, store_mm3, starved_mm3;
 };
 
 // Follows the rates through the melt: closed form for n = 1, small Runge–Kutta steps otherwise.
@@ -83,8 +97,8 @@ enum class OptimiseStatus : std::uint8_t {
 struct OptimiseInfo {
   OptimiseStatus status = OptimiseStatus::not_better;
   int rounds = 0, steps = 0;
-  double start_mm3 = 0,
-         misplaced_mm3 = 0;  // Σ |got − wanted| of the start and of the result, simulated
+  // Σ price·|got − wanted| of the start and of the result, with what calm costs; simulated.
+  double start_mm3 = 0, misplaced_mm3 = 0;
 };
 
 // Finds rates for all cuts. `rates` receives one rate per cut; every limit of the problem holds for

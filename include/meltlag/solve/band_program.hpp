@@ -19,9 +19,11 @@
 
 namespace meltlag::solve {
 
-// Widths that there are solvers for: one unknown a cut, two, and four.
+// Widths that there are solvers for: one unknown a cut, two, two with rows over four cuts, and
+// four.
 inline constexpr std::size_t row_width = 3;
 inline constexpr std::size_t wide_row_width = 5;
+inline constexpr std::size_t wider_row_width = 7;
 inline constexpr std::size_t widest_row_width = 12;
 
 // coefficients · (x[first], x[first+1], …). first + Width may pass the end of x when the
@@ -140,9 +142,11 @@ class BasicBandSolver {
 using BandSolver = BasicBandSolver<row_width>;
 extern template struct BasicBandProgram<row_width>;
 extern template struct BasicBandProgram<wide_row_width>;
+extern template struct BasicBandProgram<wider_row_width>;
 extern template struct BasicBandProgram<widest_row_width>;
 extern template class BasicBandSolver<row_width>;
 extern template class BasicBandSolver<wide_row_width>;
+extern template class BasicBandSolver<wider_row_width>;
 extern template class BasicBandSolver<widest_row_width>;
 
 }  // namespace meltlag::solve

@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: MIT
+#include "stroke.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double margin = 0.98;
+constexpr double least_e_mm = 0.002;  // fewer would vanish in rounding, and the corner with it
+constexpr int halvings = 60;
+
+motion::Trapezoid with_peak(motion::Trapezoid planned, double length_mm, double peak_mm_s) {
+  planned.length_mm = length_mm;
+  double const a = planned.acceleration_mm_s2;
+  double const in = planned.entry_mm_s, out = planned.exit_mm_s;
+  double const reach = std::sqrt(a * length_mm + (in * in + out * out) / 2);
+  planned.peak_mm_s = std::max({std::min(peak_mm_s, reach), in, out});
+  return planned;
+}
+
+// The way that E needs to change from one corner's speed to the other's.
+double shortest(motion::Trapezoid const& planned) {
+  double const in = planned.entry_mm_s, out = planned.exit_mm_s;
+  return std::abs(in * in - out * out) / (2 * planned.acceleration_mm_s2);
+}
+
+}  // namespace
+
+double longest_stroke(Record const& record) {
+  double const t = record.speed.duration_s(), a = margin * record.speed.acceleration_mm_s2;
+  double const top = margin * record.max_e_mm_s;
+  return a * t / 2 <= top ? a * t * t / 4 : top * (t - top / a);
+}
+
+void set_stroke(Record& record, double e_mm) {
+  motion::Trapezoid const& planned = record.speed;
+  double const least = std::max(least_e_mm, 1.05 * shortest(planned));
+  double const way = std::max(std::abs(e_mm), least);
+  record.stroke_e_mm = e_mm < 0 || (e_mm == 0 && record.move.e_mm < 0) ? -way : way;
+  double const time_s = planned.duration_s();
+  double slow = std::max({planned.entry_mm_s, planned.exit_mm_s, 1e-3});
+  double fast = std::max(slow, margin * record.max_e_mm_s);
+  // The slowest peak that needs no more than the time.
+  for (int i = 0; i < halvings && fast - slow > 1e-9 * fast; ++i) {
+    double const peak = (slow + fast) / 2;
+    (with_peak(planned, way, peak).duration_s() > time_s ? slow : fast) = peak;
+  }
+  record.stroke = with_peak(planned, way, fast);
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,367 @@
+// SPDX-License-Identifier: MIT
+// The problem made linear along the last trajectory.
+//
+// Unknowns, cut by cut: the run-on W after each free cut, from which its rate follows, and where
+// the screw's supply is limited one more, S, which is
+//   D, wound back and not given again, after a cut that leaves some of it so (as it did last time);
+//   B, the store, after any other cut, where there is a store.
+// With d the delivered volume of a cut and t its time, the rows are
+//   D_i ≤ D_before − d,  D_i ≥ −(what the store held last time)
+//   B_i ≤ B_before + q·t − d,  0 ≤ B_i ≤ b;  without a store d ≤ q·t, at the cut's fastest moment
+//   B_i ≤ B_then + q·t_fresh − (d − D_before)   where the last of D is given again in the cut
+// Which row holds follows the last trajectory, as it does for backlash. All of them ask for no more
+// than the screw can do: where the guess was wrong they are too strict, never too lax.
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <vector>
+
+#include "affine.hpp"
+#include "fastest_rise.hpp"
+#include "meltlag/schedule/problem.hpp"
+#include "meltlag/solve/band_program.hpp"
+#include "response.hpp"
+
+namespace meltlag::schedule {
+
+template <std::size_t Width>
+class Tangent {
+ public:
+  using Affine = BasicAffine<Width>;
+
+  // x receives the trajectory's own values.
+  void build(Problem const& problem, Linearisation const& line, std::vector<double>& x);
+  // The rates that x stands for.
+  void read(std::vector<double> const& x, std::vector<double>& rates) const;
+  [[nodiscard]] solve::BasicBandProgram<Width> const& program() const { return program_; }
+
+ private:
+  static constexpr double infinity = std::numeric_limits<double>::infinity();
+  static constexpr double least_by_rate = 1e-12;
+  static constexpr double room_mm3 = 1e-6;
+  // What the rows say the screw still has: D where something is wound back, else B.
+  struct Ready {
+    bool wound_back = false;
+    Affine value;
+  };
+
+  [[nodiscard]] bool is_free(std::size_t i) const {
+    return !problem_->cuts[i].fixed && line_->cuts[i].by_rate > least_by_rate;
+  }
+  std::uint32_t new_unknown(double start) {
+    x_->push_back(start);
+    return static_cast<std::uint32_t>(x_->size() - 1);
+  }
+  void add_cut(std::size_t i, Affine& run_on, Ready& ready);
+  void add_shares(CutResponse const& r, Affine const& in, Affine const& rate);
+  void add_cost(double price, CellShare const& share, Affine const& in, Affine const& rate);
+  void add_supply(std::size_t i, Affine const& rate, Ready& ready);
+  void add_fresh(std::size_t i, Affine const& delivered, Ready& ready);
+  [[nodiscard]] double fastest_fresh(CutResponse const& r) const;
+  void add_cells();
+  void add_limits();
+  void add_outer_junctions();
+  void add_junction(Affine const& before, Affine const& after, double jump, double scale);
+  void add_calm();
+  void add_range(Affine const& value, double low, double high, double scale = 1);
+
+  Problem const* problem_ = nullptr;
+  Linearisation const* line_ = nullptr;
+  std::vector<double>* x_ = nullptr;
+  solve::BasicBandProgram<Width> program_;
+  std::vector<Affine> rate_of_;            // per cut
+  std::vector<Affine> cells_;              // per cell
+  std::vector<std::uint32_t> unknown_of_;  // per cut: its run-on's
+  std::vector<double> high_of_;            // per cut: its rate's upper bound
+};
+
+template <std::size_t Width>
+void Tangent<Width>::add_range(Affine const& value, double low, double high, double scale) {
+  if (value.first == Affine::constant_only) return;
+  program_.ranges.push_back(
+      {value.row(scale), scale * (low - value.constant), scale * (high - value.constant)});
+}
+
+template <std::size_t Width>
+void Tangent<Width>::build(Problem const& problem,
+                           Linearisation const& line,
+                           std::vector<double>& x) {
+  problem_ = &problem;
+  line_ = &line;
+  x_ = &x;
+  program_.clear();
+  std::size_t const n = problem.cuts.size();
+  rate_of_.assign(n, {});
+  unknown_of_.assign(n, Affine::constant_only);
+  high_of_.assign(n, infinity);
+  cells_.assign(problem.wanted_mm3.size(), {});
+  x.clear();
+  Affine run_on;
+  run_on.constant = problem.start_run_on_mm3;
+  Ready ready;
+  if (n > 0) {
+    ready.wound_back = line.cuts.front().wound_in_mm3 > 0;
+    ready.value.constant =
+        ready.wound_back ? line.cuts.front().wound_in_mm3 : line.cuts.front().store_in_mm3;
+  }
+  for (std::size_t i = 0; i < n; ++i) add_cut(i, run_on, ready);
+  program_.unknowns = x.size();
+  program_.linear.resize(x.size(), 0.0);
+  add_cells();
+  add_limits();
+  add_calm();
+  if (problem.end_run_on_mm3 && run_on.first != Affine::constant_only) {
+    program_.terms.push_back({run_on.row(), *problem.end_run_on_mm3 - run_on.constant});
+  }
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_cut(std::size_t i, Affine& run_on, Ready& ready) {
+  Cut const& cut = problem_->cuts[i];
+  CutResponse const& r = line_->cuts[i];
+  Affine out, rate;
+  if (is_free(i)) {
+    std::uint32_t const unknown = unknown_of_[i] = new_unknown(r.run_on_out_mm3);
+    out.add(1, unknown);
+    // rate = r̄ + (out − out̄ − α·(in − in̄)) / β
+    double const beta = 1 / r.by_rate;
+    rate.constant = r.rate - beta * (r.run_on_out_mm3 - r.by_run_on * r.run_on_in_mm3);
+    rate.add(-beta * r.by_run_on, run_on);
+    rate.add(beta, unknown);
+  } else {
+    rate.constant = r.rate;
+    out.constant = r.run_on_out_mm3 - r.by_run_on * r.run_on_in_mm3;
+    out.add(r.by_run_on, run_on);
+  }
+  add_shares(r, run_on, rate);
+  rate_of_[i] = rate;
+  // The run-on after a free cut is bounded as an unknown; after a fixed one it takes a row.
+  if (!is_free(i) && std::isfinite(problem_->most_run_on_mm3))
+    add_range(out, -infinity, problem_->most_run_on_mm3);
+  if (problem_->supply.limited()) add_supply(i, rate, ready);
+  // In a wait the run-on runs out; an empty nozzle stays empty.
+  bool const ran_out = cut.run_out_after && r.run_on_out_mm3 > 0;
+  run_on = ran_out ? Affine{} : out;
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_shares(CutResponse const& r, Affine const& in, Affine const& rate) {
+  for (std::uint32_t s = r.first_share; s < r.first_share + r.shares; ++s) {
+    CellShare const& share = line_->shares[s];
+    if (problem_->wanted_mm3[share.cell] == 0) {
+      double const price = problem_->cell_price.empty() ? 1 : problem_->cell_price[share.cell];
+      add_cost(price, share, in, rate);
+      continue;
+    }
+    Affine got;
+    got.constant = share.got_mm3 - share.by_run_on * r.run_on_in_mm3 - share.by_rate * r.rate;
+    got.add(share.by_run_on, in);
+    got.add(share.by_rate, rate);
+    Affine& cell = cells_[share.cell];
+    if (cell.fits(got)) {
+      cell.add(1, got);
+    } else {  // a cell of very many cuts: what the oldest give is taken as it was
+      cell.constant += share.got_mm3;
+    }
+  }
+}
+
+// Where nothing is wanted, what is got is never negative, so |got| is got: a plain cost, however
+// many cuts such a cell spans.
+template <std::size_t Width>
+void Tangent<Width>::add_cost(double price,
+                              CellShare const& share,
+                              Affine const& in,
+                              Affine const& rate) {
+  Affine cost;
+  cost.add(price * share.by_run_on, in);
+  cost.add(price * share.by_rate, rate);
+  if (cost.first == Affine::constant_only) return;
+  program_.linear.resize(std::max(x_->size(), cost.first + Width), 0.0);
+  for (std::size_t k = 0; k < Width; ++k) {
+    if (cost.c[k] != 0) program_.linear[cost.first + k] += cost.c[k];
+  }
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_supply(std::size_t i, Affine const& rate, Ready& ready) {
+  CutResponse const& r = line_->cuts[i];
+  double const wound_in = r.wound_in_mm3;
+  // Where the last trajectory says otherwise than the rows so far, it holds.
+  if (ready.wound_back != (wound_in > 0)) {
+    ready.wound_back = wound_in > 0;
+    ready.value = {};
+    ready.value.constant = ready.wound_back ? wound_in : r.store_in_mm3;
+  }
+  Affine delivered;
+  delivered.constant = -r.lost_mm3;
+  delivered.add(r.volume_per_rate, rate);
+  if (r.wound_out_mm3 <= 0) return add_fresh(i, delivered, ready);
+  Affine left;  // D after the cut
+  if (ready.wound_back) left = ready.value;
+  left.add(-1, delivered);
+  if (is_free(i)) {
+    std::uint32_t const unknown = new_unknown(r.wound_out_mm3);
+    Affine slack = left;
+    slack.add(-1, unknown);
+    add_range(slack, 0, infinity);
+    Affine own;
+    own.add(1, unknown);
+    add_range(own, -r.store_out_mm3 - room_mm3, infinity);
+    ready.value = own;
+  } else {
+    add_range(left, -r.store_out_mm3 - room_mm3, infinity);
+    ready.value = left;
+  }
+  ready.wound_back = true;
+  if (problem_->cuts[i].run_out_after) {
+    ready.value = {};
+    ready.value.constant = r.wound_out_mm3;
+  }
+}
+
+// Nothing is left wound back after the cut.
+template <std::size_t Width>
+void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& ready) {
+  CutResponse const& r = line_->cuts[i];
+  melt::SupplyLimits const& supply = problem_->supply;
+  double const q = supply.max_flow_mm3_s, b = supply.burst_mm3;
+  bool const last_of_it = ready.wound_back;
+  if (!last_of_it) high_of_[i] = fastest_fresh(r);
+  Affine left;  // B after the cut
+  if (last_of_it) {
+    double const then = std::min(b, r.store_in_mm3 + q * (r.duration_s - r.fresh_s));
+    left = ready.value;
+    left.constant += then + q * r.fresh_s;
+  } else {
+    left = ready.value;
+    left.constant += q * r.duration_s;
+  }
+  left.add(-1, delivered);
+  ready.wound_back = false;
+  ready.value = {};
+  if (b > 0 && is_free(i)) {
+    std::uint32_t const unknown = new_unknown(std::clamp(r.store_out_mm3, 0.0, b));
+    Affine own;
+    own.add(1, unknown);
+    left.add(-1, unknown);
+    add_range(left, 0, infinity);
+    add_range(own, -room_mm3, b + room_mm3);
+    ready.value = own;
+  } else if (b > 0) {
+    bool const full = r.store_out_mm3 >= b * (1 - 1e-9);
+    if (full) {
+      ready.value.constant = b;
+    } else {
+      ready.value = left;
+      add_range(left, -room_mm3, infinity);
+    }
+  } else if (last_of_it) {
+    add_range(left, -room_mm3, infinity);
+  }
+  if (problem_->cuts[i].run_out_after) {
+    ready.value = {};
+    ready.value.constant = b;
+  }
+}
+
+// The greatest rate at which nothing starves at any moment of a cut with nothing wound back.
+// Without a store the flow fed for long holds at once.
+template <std::size_t Width>
+double Tangent<Width>::fastest_fresh(CutResponse const& r) const {
+  melt::SupplyLimits const& supply = problem_->supply;
+  double const most = supply.burst_mm3 > 0 ? std::max(supply.max_burst_mm3_s, supply.max_flow_mm3_s)
+                                           : supply.max_flow_mm3_s;
+  return r.peak_per_rate_mm3_s > 0 ? most / r.peak_per_rate_mm3_s : infinity;
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_cells() {
+  for (std::size_t c = 0; c < cells_.size(); ++c) {
+    if (cells_[c].first == Affine::constant_only) continue;
+    program_.terms.push_back({cells_[c].row(), problem_->wanted_mm3[c] - cells_[c].constant});
+  }
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_junction(Affine const& before,
+                                  Affine const& after,
+                                  double jump,
+                                  double scale) {
+  if (!std::isfinite(jump)) return;
+  Affine difference = after;
+  difference.add(-1, before);
+  add_range(difference, -jump, jump, scale);
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_limits() {
+  FastestRise rise(*problem_);
+  for (std::size_t i = 0; i < problem_->cuts.size(); ++i) {
+    Cut const& cut = problem_->cuts[i];
+    CutResponse const& response = line_->cuts[i];
+    double const scale = std::max(response.by_rate, 1e-9);  // rates → mm³
+    double const least = std::min(rise.after(cut, response), response.run_on_out_mm3) - room_mm3;
+    if (is_free(i)) {
+      double const high = std::max(std::min(cut.rate_high, high_of_[i]), cut.rate_low + 1e-9);
+      add_range(rate_of_[i], cut.rate_low, high, scale);
+      Affine own;
+      own.add(1, unknown_of_[i]);
+      add_range(own, least < -2 * room_mm3 ? least : 0, problem_->most_run_on_mm3);
+    }
+    if (i + 1 < problem_->cuts.size()) {
+      double const joint = std::min(scale, std::max(line_->cuts[i + 1].by_rate, 1e-9));
+      add_junction(rate_of_[i], rate_of_[i + 1], cut.jump_to_next, joint);
+    }
+  }
+  add_outer_junctions();
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_outer_junctions() {
+  if (problem_->cuts.empty()) return;
+  Affine outer;
+  if (problem_->rate_before) {
+    outer.constant = *problem_->rate_before;
+    double const scale = std::max(line_->cuts.front().by_rate, 1e-9);
+    add_junction(outer, rate_of_.front(), problem_->jump_before, scale);
+  }
+  if (problem_->rate_after) {
+    outer.constant = *problem_->rate_after;
+    double const scale = std::max(line_->cuts.back().by_rate, 1e-9);
+    add_junction(rate_of_.back(), outer, problem_->jump_after, scale);
+  }
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_calm() {
+  for (std::size_t i = 0; i + 1 < problem_->cuts.size(); ++i) {
+    if (!is_calmed(*problem_, i)) continue;
+    double const volume =
+        std::min(line_->cuts[i].volume_per_rate, line_->cuts[i + 1].volume_per_rate);
+    Affine change;
+    change.add(problem_->calm * volume, rate_of_[i + 1]);
+    change.add(-problem_->calm * volume, rate_of_[i]);
+    if (change.first == Affine::constant_only) continue;
+    program_.terms.push_back({change.row(), -change.constant});
+  }
+}
+
+template <std::size_t Width>
+void Tangent<Width>::read(std::vector<double> const& x, std::vector<double>& rates) const {
+  rates.resize(problem_->cuts.size());
+  for (std::size_t i = 0; i < rates.size(); ++i) {
+    Cut const& cut = problem_->cuts[i];
+    Affine const& a = rate_of_[i];
+    double rate = a.constant;
+    if (a.first != Affine::constant_only) {
+      for (std::size_t k = 0; k < Width && a.first + k < x.size(); ++k)
+        rate += a.c[k] * x[a.first + k];
+    }
+    rates[i] = cut.fixed ? cut.rate : std::clamp(rate, cut.rate_low, cut.rate_high);
+  }
+}
+
+}  // namespace meltlag::schedule
