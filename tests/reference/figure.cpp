@@ -99,6 +99,19 @@ void screw_peaks(const Program& program,
   }
 }
 
+void stops(const Program& program, const std::vector<Timed>& timed, Verdict& v) {
+  std::size_t here = 0;
+  for (std::size_t j = 0; j < program.moves.size(); ++j) {
+    if (program.moves[j].kind != MoveKind::e_only) {
+      here = 0;
+      continue;
+    }
+    v.stops += here == 0 ? 1 : 0;
+    v.stop_lines = std::max(v.stop_lines, ++here);
+    v.stops_s += timed[j].duration_s();
+  }
+}
+
 // A travel goes from the end of a bead to the start of the next one.
 void strings(Verdict& v) {
   const std::vector<Cell>& cells = v.cell_table;
@@ -127,6 +140,7 @@ void fill_figures(const Program& program,
   figure(v);
   knobs_and_gaps(v);
   strings(v);
+  stops(program, timed, v);
   screw_peaks(program, timed, plant, v);
 }
 

@@ -331,6 +331,9 @@ struct Verdict {
   double longest_string_mm = 0;   ///< longest of them on which at least 0.01 mm3 leaves
   double largest_string_mm3 = 0;  ///< the most that leaves on one of them
   double all_travels_mm3 = 0;     ///< what leaves on travels of any length
+  std::size_t stops = 0;          ///< places with lines of E alone
+  std::size_t stop_lines = 0;     ///< most such lines at one place
+  double stops_s = 0;             ///< planned time of all of them
   double starved_mm3 = 0;         ///< asked for and not fed, but for the next row
   double starved_kept_mm3 = 0;    ///< on purge and kept lines of E alone
   std::size_t starved_line = 0;   ///< first line that starves; 0 for none

@@ -145,6 +145,19 @@ TEST_SUITE("reference") {
     CHECK_NEAR(v.longest_string_mm, 1 + 1 + 2.5, 1e-9);
   }
 
+  TEST_CASE("stops are counted by place, with their lines and their time") {
+    const std::string text =
+        "M83\nG1 X40 E2 F1200\nM400\nG1 E-1 F1500\nG1 E-.5\nM400\nG1 X60\nM400\nG1 E2\nM400\nG1 "
+        "X80 "
+        "E1 F1200\n";
+    Machine at_once;
+    at_once.limits.max_acceleration_mm_s2[axis_e] = 1e9;
+    const Verdict v = judge(text, text, Plant{}, at_once);
+    CHECK(v.stops == 2);
+    CHECK(v.stop_lines == 2);
+    CHECK_NEAR(v.stops_s, 3.5 / 25, 1e-6);
+  }
+
   TEST_CASE("a move of E alone takes the lesser of two accelerations") {
     Machine machine;
     machine.limits.max_acceleration_mm_s2[axis_e] = 2000;
