@@ -65,55 +65,72 @@ PerAxis four(const std::string& text) {
 
 using Setter = std::function<void(const std::string&)>;
 
-std::map<std::string, Setter> setters(Request& r) {
-  const auto real = [](double& to) { return [&to](const std::string& s) { to = number(s); }; };
+using Setters = std::map<std::string, Setter>;
+
+Setter real(double& to) {
+  return [&to](const std::string& s) { to = number(s); };
+}
+Setter real(std::optional<double>& to) {
+  return [&to](const std::string& s) { to = number(s); };
+}
+Setter flag(bool& to) {
+  return [&to](const std::string& s) { to = number(s) != 0; };
+}
+Setter text(std::string& to) {
+  return [&to](const std::string& s) { to = s; };
+}
+
+void add_plant(Plant& p, Setters& all) {
+  all["--run-on"] = real(p.run_on_mm3);
+  all["--at-flow"] = real(p.at_flow_mm3_s);
+  all["--index"] = real(p.flow_index);
+  all["--leak"] = real(p.leak_per_s);
+  all["--play"] = real(p.play_mm);
+  all["--reverse"] = real(p.reverse_factor);
+  all["--factor"] = real(p.delivered_factor);
+  all["--diameter"] = real(p.slicer_diameter_mm);
+  all["--at-c"] = real(p.at_c);
+  all["--activation"] = real(p.activation_kj_mol);
+  all["--max-flow"] = real(p.max_flow_mm3_s);
+  all["--max-burst"] = real(p.max_burst_mm3_s);
+  all["--burst"] = real(p.burst_mm3);
+}
+
+void add_machine(Machine& m, Setters& all) {
   const auto axes = [](PerAxis& to) { return [&to](const std::string& s) { to = four(s); }; };
-  Limits& limits = r.machine.limits;
-  return {
-      {"--run-on", real(r.plant.run_on_mm3)},
-      {"--at-flow", real(r.plant.at_flow_mm3_s)},
-      {"--index", real(r.plant.flow_index)},
-      {"--leak", real(r.plant.leak_per_s)},
-      {"--play", real(r.plant.play_mm)},
-      {"--reverse", real(r.plant.reverse_factor)},
-      {"--factor", real(r.plant.delivered_factor)},
-      {"--diameter", real(r.plant.slicer_diameter_mm)},
-      {"--at-c", [&r](const std::string& s) { r.plant.at_c = number(s); }},
-      {"--activation", [&r](const std::string& s) { r.plant.activation_kj_mol = number(s); }},
-      {"--acceleration",
-       [&limits](const std::string& s) {
-         limits.acceleration_mm_s2 = limits.travel_acceleration_mm_s2 = number(s);
-       }},
-      {"--jump", axes(limits.jump_mm_s)},
-      {"--max-speed", axes(limits.max_speed_mm_s)},
-      {"--max-acceleration", axes(limits.max_acceleration_mm_s2)},
-      {"--rule",
-       [&r](const std::string& s) {
-         r.machine.rule = s == "rounding" ? CornerRule::rounding : CornerRule::jump;
-       }},
-      {"--rounding", real(r.machine.rounding_mm)},
-      {"--max-flow", [&r](const std::string& s) { r.plant.max_flow_mm3_s = number(s); }},
-      {"--max-burst", [&r](const std::string& s) { r.plant.max_burst_mm3_s = number(s); }},
-      {"--burst", real(r.plant.burst_mm3)},
-      {"--travel-acceleration", real(limits.travel_acceleration_mm_s2)},
-      {"--retract-acceleration", real(limits.retract_acceleration_mm_s2)},
-      {"--stops-halt", [&r](const std::string& s) { r.machine.stops_halt = number(s) != 0; }},
-      {"--travel-acceleration-for-all",
-       [&r](const std::string& s) {
-         r.machine.travel_rule =
-             number(s) != 0 ? TravelRule::all_travels : TravelRule::moves_without_e;
-       }},
-      {"--profile", [&r](const std::string& s) { r.profile = s; }},
-      {"--cold", real(r.machine.cold_below_c)},
-      {"--retract", real(r.machine.retract_mm)},
-      {"--retract-speed", real(r.machine.retract_speed_mm_s)},
-      {"--extra-time", real(r.invariants.extra_time)},
-      {"--cells", [&r](const std::string& s) { r.cells = s; }},
-      {"--g91-covers-e",
-       [&r](const std::string& s) {
-         r.machine.e_mode = number(s) != 0 ? EMode::g91_covers_e : EMode::g91_leaves_e;
-       }},
+  Limits& limits = m.limits;
+  all["--acceleration"] = [&limits](const std::string& s) {
+    limits.acceleration_mm_s2 = limits.travel_acceleration_mm_s2 = number(s);
   };
+  all["--travel-acceleration"] = real(limits.travel_acceleration_mm_s2);
+  all["--retract-acceleration"] = real(limits.retract_acceleration_mm_s2);
+  all["--jump"] = axes(limits.jump_mm_s);
+  all["--max-speed"] = axes(limits.max_speed_mm_s);
+  all["--max-acceleration"] = axes(limits.max_acceleration_mm_s2);
+  all["--rule"] = [&m](const std::string& s) {
+    m.rule = s == "rounding" ? CornerRule::rounding : CornerRule::jump;
+  };
+  all["--rounding"] = real(m.rounding_mm);
+  all["--stops-halt"] = flag(m.stops_halt);
+  all["--travel-acceleration-for-all"] = [&m](const std::string& s) {
+    m.travel_rule = number(s) != 0 ? TravelRule::all_travels : TravelRule::moves_without_e;
+  };
+  all["--g91-covers-e"] = [&m](const std::string& s) {
+    m.e_mode = number(s) != 0 ? EMode::g91_covers_e : EMode::g91_leaves_e;
+  };
+  all["--retract"] = real(m.retract_mm);
+  all["--retract-speed"] = real(m.retract_speed_mm_s);
+  all["--cold"] = real(m.cold_below_c);
+}
+
+Setters setters(Request& r) {
+  Setters all;
+  add_plant(r.plant, all);
+  add_machine(r.machine, all);
+  all["--profile"] = text(r.profile);
+  all["--extra-time"] = real(r.invariants.extra_time);
+  all["--cells"] = text(r.cells);
+  return all;
 }
 
 // An option of its own beats the profile, whatever their order; so does the travels' own
