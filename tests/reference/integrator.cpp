@@ -17,7 +17,7 @@ constexpr double gas_constant = 8.314462618;  // J/(mol K)
 }  // namespace
 
 Barrel::Barrel(const Plant& plant)
-    : plant_(plant), inverse_index_(1 / plant.flow_index), slack_(plant.play_mm) {
+    : plant_(plant), screw_(plant), inverse_index_(1 / plant.flow_index) {
   if (!(plant.run_on_mm3 > 0) || !(plant.flow_index > 0) || !(plant.at_flow_mm3_s > 0)) {
     throw std::invalid_argument("run-on, reference flow and flow index must be positive");
   }
@@ -66,33 +66,18 @@ double Barrel::integrate(double u0, double slope, double seconds) {
   return out;
 }
 
-// E still to be turned before the play is taken up in this direction.
-double Barrel::slack_mm(double e_per_mm) const {
-  if (e_per_mm == 0) return 0;
-  return e_per_mm > 0 ? plant_.play_mm - slack_ : slack_;
-}
-
 double Barrel::advance(double v0, double a, double seconds, double e_per_mm) {
-  if (seconds <= 0) return 0;
-  double out = 0, done = 0;
-  const double way = v0 * seconds + a * seconds * seconds / 2;
-  const double slack = slack_mm(e_per_mm);
-  if (slack > 1e-12) {
-    const double idle = std::min(way, slack / std::abs(e_per_mm));
-    done =
-        idle >= way ? seconds : 2 * idle / (v0 + std::sqrt(std::max(0.0, v0 * v0 + 2 * a * idle)));
-    done = std::min(done, seconds);
-    out += integrate(0, 0, done);
-    slack_ = std::clamp(slack_ + idle * e_per_mm, 0.0, plant_.play_mm);
+  double out = 0;
+  for (const Feed& feed : screw_.turn(v0, a, seconds, e_per_mm)) {
+    out += integrate(feed.mm3_s, feed.mm3_s2, feed.seconds);
   }
-  const double factor = e_per_mm < 0 ? plant_.reverse_factor : 1;
-  const double c = e_per_mm * plant_.area_mm2() * plant_.delivered_factor * factor;
-  return out + integrate(c * (v0 + a * done), c * a, seconds - done);
+  return out;
 }
 
 double Barrel::run_out() {
   const double out = std::max(0.0, run_on_);
   if (run_on_ > 0) run_on_ = 0;
+  screw_.wait();
   return out;
 }
 

@@ -11,7 +11,7 @@ namespace meltlag_reference {
 namespace {
 
 constexpr double cell_mm = 0.5;
-constexpr double near_stop_mm = 2.0;
+constexpr double nothing_mm3 = 1e-9;
 constexpr double border = 1e-9;  // cells this close to a cut are behind it
 
 struct Cells {
@@ -53,20 +53,28 @@ double time_for(double v, double a, double way) {
   return v + end > 0 ? 2 * way / (v + end) : 0;
 }
 
+template <typename Sink>
+void phases(const Timed& t, Sink&& sink) {
+  const double a = t.a_mm_s2;
+  sink(t.v_in_mm_s, a, (t.v_in_mm_s + t.v_peak_mm_s) / 2 * t.accelerate_s, t.accelerate_s);
+  sink(t.v_peak_mm_s, 0.0, t.v_peak_mm_s * t.cruise_s, t.cruise_s);
+  sink(t.v_peak_mm_s, -a, (t.v_out_mm_s + t.v_peak_mm_s) / 2 * t.brake_s, t.brake_s);
+}
+
 class Runner {
  public:
-  Runner(const Program& original,
-         const Program& emitted,
+  Runner(const Case& files,
+         const Program& program,
          const Mapping& mapping,
          const std::vector<Timed>& timed,
-         const Plant& plant,
          Verdict& out)
-      : emitted_(emitted),
+      : files_(files),
+        emitted_(program),
         mapping_(mapping),
         timed_(timed),
-        barrel_(plant),
+        barrel_(files.plant),
         out_(out),
-        cells_(make_cells(original)) {}
+        cells_(make_cells(files.original)) {}
 
   void run() {
     std::size_t halt = 0;
@@ -76,18 +84,29 @@ class Runner {
       }
       if (j == emitted_.moves.size()) break;
       barrel_.set_temperature(emitted_.moves[j].set_c);
+      const double starved = barrel_.screw().starved_mm3();
       if (emitted_.moves[j].kind == MoveKind::e_only) {
         turn(j);
       } else {
         travel(j);
       }
+      note_starved(j, barrel_.screw().starved_mm3() - starved);
     }
     out_.run_on_max_mm3 = barrel_.largest_run_on_mm3();
     out_.run_on_end_mm3 = barrel_.run_on_mm3();
+    out_.wound_back_end_mm3 = barrel_.screw().wound_back_mm3();
     out_.cell_table = std::move(cells_.table);
   }
 
  private:
+  void note_starved(std::size_t j, double mm3) {
+    if (mm3 < nothing_mm3) return;
+    const Piece& piece = mapping_.pieces[j];
+    const bool stays = piece.screw_line != no_move && files_.kept_e_mm[piece.screw_line] != 0;
+    (stays ? out_.starved_kept_mm3 : out_.starved_mm3) += mm3;
+    if (out_.starved_line == 0) out_.starved_line = emitted_.moves[j].line;
+  }
+
   // What leaves at standstill in front of cell `next`.
   void lay_at_standstill(double mm3) {
     std::vector<Cell>& table = cells_.table;
@@ -106,14 +125,6 @@ class Runner {
     barrel_.set_temperature(halt.set_c);
     if (halt.kind == HaltKind::dwell) lay_at_standstill(barrel_.advance(0, 0, halt.seconds, 0));
     if (halt.kind == HaltKind::wait) out_.uncounted_mm3 += barrel_.run_out();
-  }
-
-  template <typename Sink>
-  void phases(const Timed& t, Sink&& sink) {
-    const double a = t.a_mm_s2;
-    sink(t.v_in_mm_s, a, (t.v_in_mm_s + t.v_peak_mm_s) / 2 * t.accelerate_s, t.accelerate_s);
-    sink(t.v_peak_mm_s, 0.0, t.v_peak_mm_s * t.cruise_s, t.cruise_s);
-    sink(t.v_peak_mm_s, -a, (t.v_out_mm_s + t.v_peak_mm_s) / 2 * t.brake_s, t.brake_s);
   }
 
   void turn(std::size_t j) {
@@ -161,6 +172,7 @@ class Runner {
     next_ = first + static_cast<std::size_t>(std::min(n, piece.to * n + border));
   }
 
+  const Case& files_;
   const Program& emitted_;
   const Mapping& mapping_;
   const std::vector<Timed>& timed_;
@@ -170,116 +182,113 @@ class Runner {
   std::size_t next_ = 0;
 };
 
-void figure(Verdict& v) {
-  double off = 0, squares = 0;
-  std::size_t printing = 0;
-  for (const Cell& cell : v.cell_table) {
-    off += std::abs(cell.got_mm3 - cell.wanted_mm3);
-    v.wanted_mm3 += cell.wanted_mm3;
-    v.got_on_path_mm3 += cell.got_mm3;
-    if (!cell.prints || cell.wanted_mm3 <= 0) continue;
-    const double error = cell.got_mm3 / cell.wanted_mm3 - 1;
-    squares += error * error;
-    ++printing;
-  }
-  v.cells = v.cell_table.size();
-  if (v.wanted_mm3 > 0) v.misplaced_percent = 100 * off / v.wanted_mm3;
-  if (printing > 0) v.bead_error_percent = 100 * std::sqrt(squares / static_cast<double>(printing));
-}
-
-// Excess on the last 2 mm before a stop.
-double knob_before(const std::vector<Cell>& cells, std::size_t end) {
-  double excess = 0, way = 0;
-  for (std::size_t k = end; k-- > 0 && way < near_stop_mm;) {
-    if (!cells[k].prints) break;
-    excess += cells[k].got_mm3 - cells[k].wanted_mm3;
-    way += cells[k].length_mm;
-    if (cells[k].starts_run) break;
-  }
-  return excess;
-}
-
-double gap_after(const std::vector<Cell>& cells, std::size_t start) {
-  double way = 0;
-  for (std::size_t k = start; k < cells.size() && cells[k].prints; ++k) {
-    if (k > start && cells[k].starts_run) break;
-    if (cells[k].got_mm3 >= cells[k].wanted_mm3 / 2) break;
-    way += cells[k].length_mm;
-  }
-  return way;
-}
-
-void knobs_and_gaps(Verdict& v) {
-  const std::vector<Cell>& cells = v.cell_table;
-  double knob_sum = 0, gap_sum = 0;
-  for (std::size_t k = 0; k < cells.size(); ++k) {
-    if (cells[k].starts_run) {
-      const double gap = gap_after(cells, k);
-      ++v.starts;
-      v.gaps += gap > 0 ? 1 : 0;
-      gap_sum += gap;
-      v.gap_largest_mm = std::max(v.gap_largest_mm, gap);
+Mapping on_itself(const Case& files) {
+  const std::vector<Move>& moves = files.original.moves;
+  Mapping mapping;
+  mapping.original_purge = files.mapping.original_purge;
+  for (std::size_t i = 0; i < moves.size(); ++i) {
+    Piece piece;
+    piece.move = i;
+    if (moves[i].kind == MoveKind::e_only) {
+      piece.purge = mapping.original_purge[i];
+      piece.screw_line = i;
     }
-    const bool last = k + 1 == cells.size() || !cells[k + 1].prints || cells[k + 1].starts_run;
-    const double knob = cells[k].prints && last ? knob_before(cells, k + 1) : 0;
-    if (knob <= 0) continue;
-    ++v.knobs;
-    knob_sum += knob;
-    v.knob_largest_mm3 = std::max(v.knob_largest_mm3, knob);
+    mapping.pieces.push_back(piece);
   }
-  if (v.knobs > 0) v.knob_mean_mm3 = knob_sum / static_cast<double>(v.knobs);
-  if (v.gaps > 0) v.gap_mean_mm = gap_sum / static_cast<double>(v.gaps);
-  v.knob_largest_ball_mm = std::cbrt(6 * v.knob_largest_mm3 / std::numbers::pi);
+  return mapping;
 }
 
-void screw_peaks(const Program& program,
-                 const std::vector<Timed>& timed,
-                 const Plant& plant,
-                 Verdict& v) {
-  double last_r = 0, last_v = 0;
-  for (std::size_t j = 0; j < program.moves.size(); ++j) {
-    const Move& move = program.moves[j];
-    const double path = timed[j].length_mm;
-    const double r = move.e_mm / path;
-    const double speed = std::abs(r) * timed[j].v_peak_mm_s;
-    v.peak_e_speed_mm_s = std::max(v.peak_e_speed_mm_s, speed);
-    if (r > 0) {
-      v.peak_flow_mm3_s =
-          std::max(v.peak_flow_mm3_s, speed * plant.area_mm2() * plant.delivered_factor);
+// Of a screw without limits, so that it can say what stays before they are known.
+double largest_run_on(const Program& program, const Machine& machine, Plant plant) {
+  plant.max_flow_mm3_s = plant.max_burst_mm3_s = std::numeric_limits<double>::infinity();
+  const std::vector<Timed> timed = plan(program, machine, PlanMode::full);
+  Barrel barrel(plant);
+  std::size_t halt = 0;
+  for (std::size_t i = 0; i < program.moves.size(); ++i) {
+    for (; halt < program.halts.size() && program.halts[halt].before_move == i; ++halt) {
+      barrel.set_temperature(program.halts[halt].set_c);
+      barrel.advance(0, 0, program.halts[halt].seconds, 0);
+      if (program.halts[halt].kind == HaltKind::wait) barrel.run_out();
     }
-    v.largest_e_acceleration_mm_s2 =
-        std::max(v.largest_e_acceleration_mm_s2, std::abs(r) * timed[j].a_mm_s2);
-    const double at = std::min(last_v, timed[j].v_in_mm_s);
-    v.largest_e_jump_mm_s = std::max(v.largest_e_jump_mm_s, std::abs(r - last_r) * at);
-    last_r = r;
-    last_v = timed[j].v_out_mm_s;
+    barrel.set_temperature(program.moves[i].set_c);
+    const double e_per_mm = program.moves[i].e_mm / timed[i].length_mm;
+    phases(timed[i], [&](double v, double a, double, double seconds) {
+      barrel.advance(v, a, seconds, e_per_mm);
+    });
+  }
+  return barrel.largest_run_on_mm3();
+}
+
+bool has_retracts(const Program& program) {
+  return std::any_of(program.moves.begin(), program.moves.end(), [](const Move& move) {
+    return move.kind == MoveKind::e_only && move.e_mm < 0;
+  });
+}
+
+void mark_travels(const Program& original, const Mapping& mapping, Program& emitted) {
+  for (std::size_t j = 0; j < emitted.moves.size(); ++j) {
+    const std::size_t i = mapping.pieces[j].move;
+    if (emitted.moves[j].kind == MoveKind::e_only || i >= original.moves.size()) continue;
+    if (original.moves[i].kind != MoveKind::print) emitted.moves[j].travels = true;
   }
 }
 
 }  // namespace
 
-Verdict judge(std::string_view original_text,
-              std::string_view emitted_text,
+Case make_case(std::string_view original,
+               std::string_view emitted,
+               const Plant& plant,
+               const Machine& machine,
+               double path_mm) {
+  Case files;
+  files.plant = plant;
+  files.original = read_program(original, machine, plant);
+  files.emitted = read_program(emitted, machine, plant);
+  files.mapping = map_moves(files.original, files.emitted, plant, path_mm);
+  if (machine.travel_rule == TravelRule::all_travels) {
+    mark_travels(files.original, files.mapping, files.emitted);
+  }
+  const double largest =
+      has_retracts(files.original) ? largest_run_on(files.original, machine, plant) : 0;
+  files.kept_e_mm = find_kept_e(files.original, plant, largest);
+  files.right = set_flow_right(files.original, files.kept_e_mm, plant.delivered_factor);
+  if (!plant.max_flow_mm3_s) {
+    files.plant.max_flow_mm3_s =
+        steady_flow(files.original, plan(files.right, machine, PlanMode::full));
+  }
+  return files;
+}
+
+Verdict judge_column(const Case& files, const Machine& machine, Column column) {
+  const bool adapted = column == Column::adapted;
+  if (adapted) {
+    for (const std::string& fault : files.mapping.faults) {
+      if (fault.find("purge") == std::string::npos) throw std::runtime_error(fault);
+    }
+  }
+  const Program& program = adapted                       ? files.emitted
+                           : column == Column::as_sliced ? files.original
+                                                         : files.right;
+  const Mapping mapping = adapted ? files.mapping : on_itself(files);
+  const std::vector<Timed> timed = plan(program, machine, PlanMode::full);
+  Verdict v;
+  v.moves = program.moves.size();
+  v.max_flow_mm3_s = files.plant.max_flow_mm3_s.value();
+  v.planned_s = total_time_s(timed, program);
+  v.path_only_s = total_time_s(plan(program, machine, PlanMode::path_only), program);
+  const Program& before = files.original;
+  v.original_planned_s = total_time_s(plan(before, machine, PlanMode::full), before);
+  v.original_path_only_s = total_time_s(plan(before, machine, PlanMode::path_only), before);
+  Runner(files, program, mapping, timed, v).run();
+  fill_figures(program, timed, files.plant, v);
+  return v;
+}
+
+Verdict judge(std::string_view original,
+              std::string_view emitted,
               const Plant& plant,
               const Machine& machine) {
-  const Program original = read_program(original_text, machine, plant);
-  const Program emitted = read_program(emitted_text, machine, plant);
-  const Mapping mapping = map_moves(original, emitted, plant);
-  for (const std::string& fault : mapping.faults) {
-    if (fault.find("purge") == std::string::npos) throw std::runtime_error(fault);
-  }
-  const std::vector<Timed> timed = plan(emitted, machine, PlanMode::full);
-  Verdict v;
-  v.moves = emitted.moves.size();
-  v.planned_s = total_time_s(timed, emitted);
-  v.path_only_s = total_time_s(plan(emitted, machine, PlanMode::path_only), emitted);
-  v.original_planned_s = total_time_s(plan(original, machine, PlanMode::full), original);
-  v.original_path_only_s = total_time_s(plan(original, machine, PlanMode::path_only), original);
-  Runner(original, emitted, mapping, timed, plant, v).run();
-  figure(v);
-  knobs_and_gaps(v);
-  screw_peaks(emitted, timed, plant, v);
-  return v;
+  return judge_column(make_case(original, emitted, plant, machine), machine, Column::adapted);
 }
 
 }  // namespace meltlag_reference

@@ -11,6 +11,7 @@ namespace {
 
 constexpr double pi = std::numbers::pi;
 constexpr double same_e_mm = 1e-6;
+constexpr double last_digit_mm = 2e-5;  // E is divided, rounded to 5 decimals, the rest carried
 constexpr double restart_extra_mm3 = 1.0;
 constexpr double restart_extra_share = 0.05;
 
@@ -70,6 +71,7 @@ class Mapper {
   Mapper(const Program& original, const Program& emitted, const Plant& plant, double path_mm)
       : original_(original),
         emitted_(emitted),
+        factor_(plant.delivered_factor),
         path_mm_(path_mm),
         heads_(head_moves(original)),
         emitted_heads_(head_moves(emitted)) {
@@ -131,8 +133,10 @@ class Mapper {
             "the head is " + std::to_string(piece.off_mm) + " mm off the original's line " +
                 std::to_string(wanted.line));
     }
-    piece.kept = last && piece.from == 0 && std::abs(move.e_mm - wanted.e_mm) < same_e_mm &&
-                 std::abs(move.feed_mm_s - wanted.feed_mm_s) < 1e-9;
+    const bool whole =
+        last && piece.from == 0 && std::abs(move.feed_mm_s - wanted.feed_mm_s) < 1e-9;
+    piece.kept = whole && std::abs(move.e_mm - wanted.e_mm) < same_e_mm;
+    piece.right = whole && std::abs(move.e_mm - wanted.e_mm / factor_) < last_digit_mm;
     done_ = last ? 0 : piece.to;
     if (last) ++at_;
   }
@@ -153,6 +157,7 @@ class Mapper {
       if (std::abs(move.e_mm - wanted.e_mm) > same_e_mm) continue;
       piece.kept = std::abs(move.feed_mm_s - wanted.feed_mm_s) < 1e-9;
       piece.purge = out_.original_purge[i];
+      piece.screw_line = i;
       if (piece.purge) ++purges_;
       screw_at_ = i + 1;
       return;
@@ -173,7 +178,7 @@ class Mapper {
 
   const Program& original_;
   const Program& emitted_;
-  double path_mm_;
+  double factor_, path_mm_;
   std::vector<std::size_t> heads_, emitted_heads_;
   std::size_t at_ = 0;        // index into heads_
   double done_ = 0;           // fraction of the present original move

@@ -32,7 +32,8 @@ HeadMotion plan_motion(std::string_view gcode, const Machine& machine, double sl
 // ---- print ---------------------------------------------------------------------------------
 
 /// dW/dt = u - Q(W) - leak W - dV/dt,  dV/dt = (c/(1-c) W - V) / creep_s,  W = (1-c) S (Q/Qref)^n
-/// with u = commanded x factor x (1 + pulse sin(2 pi E / turn + phase)).
+/// with u = what Screw delivers x (1 + pulse sin(2 pi E / turn + phase)); without max_flow the
+/// screw feeds whatever is asked for.
 struct HiddenMachine {
   Plant plant;
   double pulse_share = 0;      ///< of the screw's output, once a turn

@@ -28,10 +28,12 @@ constexpr const char* usage =
     "measure TEST.gcode SHEET.csv [--OPTION VALUE ...] > FILLED.csv\n"
     "  hidden machine: --run-on mm3 --at-flow mm3/s --index n --factor f --play mm --reverse f\n"
     "    --leak 1/s --pulse share --mm-per-turn mm --pulse-phase rad --creep-share c --creep-s s\n"
-    "    --at-c C --activation kJ/mol --diameter mm\n"
+    "    --max-flow mm3/s --burst mm3 --max-burst mm3/s --at-c C --activation kJ/mol --diameter "
+    "mm\n"
     "  measuring: --width-noise mm --place-error mm --jaw mm --height mm --height-error mm\n"
     "    --mass-noise g --density g/cm3 --outliers share --seed N --rounding 0|1\n"
     "  motion: --acceleration mm/s2 --jump x,y,z,e --max-speed x,y,z,e\n"
+    "    --travel-acceleration mm/s2 --retract-acceleration mm/s2 --stops-halt 0|1\n"
     "    --max-acceleration x,y,z,e --rule jump|rounding --corner-rounding mm --g91-covers-e 0|1";
 
 std::string slurp(const std::string& path) {
@@ -74,6 +76,9 @@ void add_hidden(HiddenMachine& h, Setters& all) {
   all["--play"] = real(p.play_mm);
   all["--reverse"] = real(p.reverse_factor);
   all["--leak"] = real(p.leak_per_s);
+  all["--max-flow"] = [&p](const std::string& s) { p.max_flow_mm3_s = number(s); };
+  all["--max-burst"] = [&p](const std::string& s) { p.max_burst_mm3_s = number(s); };
+  all["--burst"] = real(p.burst_mm3);
   all["--diameter"] = real(p.slicer_diameter_mm);
   all["--at-c"] = [&p](const std::string& s) { p.at_c = number(s); };
   all["--activation"] = [&p](const std::string& s) { p.activation_kj_mol = number(s); };
@@ -104,6 +109,9 @@ void add_motion(Machine& m, Setters& all) {
   all["--acceleration"] = [&m](const std::string& s) {
     m.limits.acceleration_mm_s2 = m.limits.travel_acceleration_mm_s2 = number(s);
   };
+  all["--travel-acceleration"] = real(m.limits.travel_acceleration_mm_s2);
+  all["--retract-acceleration"] = real(m.limits.retract_acceleration_mm_s2);
+  all["--stops-halt"] = [&m](const std::string& s) { m.stops_halt = number(s) != 0; };
   all["--jump"] = axes(m.limits.jump_mm_s);
   all["--max-speed"] = axes(m.limits.max_speed_mm_s);
   all["--max-acceleration"] = axes(m.limits.max_acceleration_mm_s2);

@@ -61,7 +61,7 @@ struct Rates {
 class Melt {
  public:
   Melt(const HiddenMachine& machine, const StepSizes& steps, Print& print)
-      : machine_(machine), steps_(steps), print_(print), slack_(machine.plant.play_mm) {
+      : machine_(machine), steps_(steps), print_(print), screw_(machine.plant) {
     const Plant& p = machine.plant;
     if (!(p.run_on_mm3 > 0) || !(p.flow_index > 0) || !(p.at_flow_mm3_s > 0)) {
       throw std::invalid_argument("run-on, reference flow and flow index must be positive");
@@ -82,23 +82,18 @@ class Melt {
 
   // Constant acceleration; E follows the path, `moves` 1 where the head does, else 0.
   void advance(double v0, double a, double seconds, double e_per_mm, double moves) {
-    const double way = v0 * seconds + a * seconds * seconds / 2;
-    const double slack = e_per_mm > 0 ? machine_.plant.play_mm - slack_ : slack_;
-    double idle_s = 0;
-    if (e_per_mm != 0 && slack > 1e-12) {
-      const double idle = std::min(way, slack / std::abs(e_per_mm));
-      const double end = std::sqrt(std::max(0.0, v0 * v0 + 2 * a * idle));
-      idle_s = idle >= way ? seconds : std::min(seconds, 2 * idle / (v0 + end));
-      slack_ = std::clamp(slack_ + idle * e_per_mm, 0.0, machine_.plant.play_mm);
-      stretch(v0, a, idle_s, e_per_mm, moves, 0);
+    double done = 0;
+    for (const Feed& feed : screw_.turn(v0, a, seconds, e_per_mm)) {
+      stretch(v0 + a * done, a, feed, e_per_mm, moves);
+      done += feed.seconds;
     }
-    stretch(v0 + a * idle_s, a, seconds - idle_s, e_per_mm, moves, 1);
   }
 
   void run_out() {
     print_.ran_out_mm3 += std::max(0.0, fast_) + slow_;
     fast_ = std::min(0.0, fast_);
     slow_ = 0;
+    screw_.wait();
   }
 
   // Keeps place and volume in the table.
@@ -129,16 +124,11 @@ class Melt {
     return lag_s_;
   }
 
-  // mm3/s from the screw at E speed and E place.
-  double feed(double e_speed, double e) const {
-    const Plant& p = machine_.plant;
-    double u = e_speed * p.area_mm2() * p.delivered_factor;
-    if (e_speed < 0) u *= p.reverse_factor;
-    if (machine_.mm_per_turn > 0) {
-      const double turn = 2 * std::numbers::pi * e / machine_.mm_per_turn;
-      u *= 1 + machine_.pulse_share * std::sin(turn + machine_.pulse_phase_rad);
-    }
-    return u;
+  // Of the mean that the screw delivers, at a place of E.
+  double pulse(double e) const {
+    if (!(machine_.mm_per_turn > 0)) return 1;
+    const double turn = 2 * std::numbers::pi * e / machine_.mm_per_turn;
+    return 1 + machine_.pulse_share * std::sin(turn + machine_.pulse_phase_rad);
   }
 
   Rates rates(double u, double fast, double slow) const {
@@ -164,11 +154,11 @@ class Melt {
     return h;
   }
 
-  void stretch(double v0, double a, double seconds, double e_per_mm, double moves, double gear) {
-    if (seconds <= 0) return;
+  void stretch(double v0, double a, const Feed& feed, double e_per_mm, double moves) {
+    const double seconds = feed.seconds;
     const double e0 = e_, way0 = way_mm;
     const auto u_at = [&](double t) {
-      return gear * feed(e_per_mm * (v0 + a * t), e0 + e_per_mm * (v0 * t + a * t * t / 2));
+      return (feed.mm3_s + feed.mm3_s2 * t) * pulse(e0 + e_per_mm * (v0 * t + a * t * t / 2));
     };
     double t = 0, recorded = way0;
     while (seconds - t > 1e-12) {
@@ -206,7 +196,7 @@ class Melt {
   double lag_of_ = 0, lag_s_ = 1e9;
   double fast_ = 0, slow_ = 0, out_ = 0;
   double e_ = 0;
-  double slack_ = 0;  // play taken up in the forward direction, mm of E
+  Screw screw_;
 };
 
 }  // namespace

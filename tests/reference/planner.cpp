@@ -49,7 +49,8 @@ Segment make_segment(const Move& move, std::size_t index, PlanMode mode) {
     s.length = std::abs(move.e_mm);
     s.in[axis_e] = s.out[axis_e] = move.e_mm > 0 ? 1 : -1;
     s.speed = std::min(move.feed_mm_s, limits.max_speed_mm_s[axis_e]);
-    s.acceleration = limits.max_acceleration_mm_s2[axis_e];
+    s.acceleration =
+        std::min(limits.max_acceleration_mm_s2[axis_e], limits.retract_acceleration_mm_s2);
     return s;
   }
   s.length = move.length_mm;
@@ -59,8 +60,7 @@ Segment make_segment(const Move& move, std::size_t index, PlanMode mode) {
     s.in[axis_e] = s.out[axis_e] = move.e_mm / move.length_mm;
   }
   s.speed = move.feed_mm_s;
-  s.acceleration =
-      move.kind == MoveKind::travel ? limits.travel_acceleration_mm_s2 : limits.acceleration_mm_s2;
+  s.acceleration = move.travels ? limits.travel_acceleration_mm_s2 : limits.acceleration_mm_s2;
   const PerAxis u = steepest(move, s);
   for (std::size_t k = 0; k < 4; ++k) {
     if (u[k] < 1e-12) continue;
@@ -85,6 +85,7 @@ double junction_speed(const Segment& a,
                       const Segment& b,
                       const Limits& limits,
                       const Machine& machine) {
+  if (machine.stops_halt && (a.e_only || b.e_only)) return 0;
   double v = std::min(a.speed, b.speed);
   const bool rounding = machine.rule == CornerRule::rounding;
   if (rounding) v = std::min(v, rounded_corner(a, b, machine.rounding_mm));

@@ -36,13 +36,17 @@ class Interpreter {
   }
 
   void halt(HaltKind kind, double seconds = 0) {
-    out_.halts.push_back({line_, out_.moves.size(), kind, seconds, set_c_});
+    out_.halts.push_back({line_, out_.moves.size(), kind, seconds, set_c_, false});
   }
 
   void one(const Command& command) {
     if (command.bare) return move(command, motion_);
     const int code = command.code();
-    if (command.letter() == 'T') return halt(HaltKind::stop);
+    if (command.letter() == 'T') {
+      halt(HaltKind::stop);
+      out_.halts.back().tool_change = true;
+      return;
+    }
     if (command.letter() == 'M') return m_code(command, code / 10);
     if (code % 10 == 0) g_code(command, code / 10);
   }
@@ -179,10 +183,14 @@ class Interpreter {
     if (command.has('P') && positive(command, 'T')) {
       limits_.travel_acceleration_mm_s2 = *command.get('T');
     }
+    if (positive(command, 'R')) limits_.retract_acceleration_mm_s2 = *command.get('R');
   }
 
   void retract_setting(const Command& command) {
-    if (const auto s = command.get('S')) retract_mm_ = std::abs(*s);
+    if (const auto s = command.get('S')) {
+      retract_mm_ = std::abs(*s);
+      amount_set_ = true;
+    }
     if (positive(command, 'F')) retract_speed_ = *command.get('F') / 60;
   }
 
@@ -198,6 +206,7 @@ class Interpreter {
     move.start_mm = move.end_mm = at_;
     move.e_mm = back ? -retract_mm_ : retract_mm_;
     move.volume_mm3 = move.e_mm * plant_.area_mm2();
+    move.unset_amount = !amount_set_;
     finish(move, retract_speed_);
   }
 
@@ -281,6 +290,9 @@ class Interpreter {
                 : move.e_mm > 0 ? MoveKind::print
                 : move.e_mm < 0 ? MoveKind::unprint
                                 : MoveKind::travel;
+    move.travels =
+        move.kind == MoveKind::travel ||
+        (move.kind == MoveKind::unprint && machine_.travel_rule == TravelRule::all_travels);
     if (!head) {
       move.length_mm = 0;
       move.arc.reset();
@@ -297,7 +309,7 @@ class Interpreter {
   double e_ = 0, feed_ = 25, unit_ = 1, speed_ = 1, flow_ = 1, volumetric_area_ = 0;
   double retract_mm_ = 1, retract_speed_ = 25;
   int motion_ = 1;
-  bool relative_ = false, e_relative_ = false, retracted_ = false;
+  bool relative_ = false, e_relative_ = false, retracted_ = false, amount_set_ = false;
   std::optional<double> set_c_;
 };
 

@@ -24,7 +24,7 @@ closes() {
   for way in fitted true; do
     expect 0 meltlag adapt part.gcode --profile $way.toml --output $way.gcode --force
     misplaced[$way]=$("$judge" part.gcode $way.gcode "${hidden[@]}" --max-flow 15 |
-      awk '/^misplaced_percent/ { print $2 }')
+      awk '/^misplaced_percent/ { print $NF }')
   done
   misplaced[none]=$("$judge" part.gcode "${hidden[@]}" --max-flow 15 |
     awk '/^misplaced_percent/ { print $2 }')

@@ -16,7 +16,7 @@ judge=${MELTLAG_BINARY%/*}/tests/reference/judge
 [[ -x $judge ]] || skip 'the reference judge is not built'
 machine=(--run-on 5 --at-flow 5 --index 1 --acceleration 800 --jump 10,10,0.4,5
   --max-speed 300,300,20,60 --max-acceleration 9000,9000,500,5000 --max-flow 15)
-figure() { "$judge" part.gcode "$2" "${machine[@]}" | awk -v name="$1" '$1 == name { print $2 }'; }
+figure() { "$judge" part.gcode "$2" "${machine[@]}" | awk -v name="$1" '$1 == name { print $NF }'; }
 expect 0 "$judge" part.gcode paced.gcode --invariants --extra-time 0.15 "${machine[@]}"
 before=$(figure misplaced_percent plain.gcode)
 after=$(figure misplaced_percent paced.gcode)

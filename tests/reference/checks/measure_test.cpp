@@ -206,7 +206,11 @@ TEST_SUITE("reference") {
       CHECK_CLOSE(gone, print.fed_mm3, 1e-9);
       h.plant.play_mm = 0.2;
       h.plant.reverse_factor = 0.6;
+      h.plant.max_flow_mm3_s = 4.5;  // the beads ask for 4.8, the purge for more
+      h.plant.burst_mm3 = 0.7;
+      h.plant.max_burst_mm3_s = 5;
       const Verdict v = judge(troubled, troubled, h.plant, Machine{});
+      CHECK(v.starved_mm3 > 0.1);
       const Print again = simulate_print(motion, h);
       CHECK_CLOSE(again.out_mm3.back(), v.got_on_path_mm3 + v.uncounted_mm3, 1e-5);
       CHECK_CLOSE(again.left_mm3, v.run_on_end_mm3, 1e-4);
