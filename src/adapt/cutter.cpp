@@ -262,6 +262,7 @@ void Cutter::append_standstill(Record const& record,
   cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
   cut.law = law_for(record.move.nozzle_c, problem);
   set_stroke(record, cut);
+  cut.lumps = true;
   if (t.rise_s() > 0) problem.nodes.push_back({t.rise_s(), t.entry_mm_s, t.peak_mm_s, cell});
   if (t.cruise_s() > 0) problem.nodes.push_back({t.cruise_s(), t.peak_mm_s, t.peak_mm_s, cell});
   if (t.fall_s() > 0) problem.nodes.push_back({t.fall_s(), t.peak_mm_s, t.exit_mm_s, cell});
@@ -274,13 +275,15 @@ void Cutter::append_standstill(Record const& record,
 
 // Its way is that of the plan: the rate is the share of it that E goes.
 void Cutter::set_stroke(Record const& record, schedule::Cut& cut) const {
-  cut.rate = record.move.e_mm < 0 ? -1 : 1;
-  cut.fixed = record.fate != Fate::free_stroke || record.stroke_e_mm != 0;
-  if (record.fate == Fate::free_stroke && record.stroke_e_mm != 0)
-    cut.rate = record.stroke_e_mm < 0 ? -1 : 1;
-  double const most = longest_stroke(record) / std::max(record.speed.length_mm, 1e-9);
-  cut.rate_low = -std::max(most, 1.0);
-  cut.rate_high = std::max(most, 1.0);
+  bool const free = record.fate == Fate::free_stroke;
+  bool const known = free && record.stroke_e_mm != 0;
+  cut.rate = (known ? record.stroke_e_mm : record.move.e_mm) < 0 ? -1 : 1;
+  if (free && !known) cut.rate /= plant_.feed.delivered_factor;
+  cut.fixed = !free || record.stroke_decided;
+  double const way = known ? record.stroke.length_mm : record.speed.length_mm;
+  double const most = longest_stroke(record) / std::max(way, 1e-9);
+  cut.rate_low = -std::max(most, std::abs(cut.rate));
+  cut.rate_high = -cut.rate_low;
 }
 
 void Cutter::append_dwell(Record const& record, Record const* next, schedule::Problem& problem) {
@@ -319,6 +322,13 @@ void Cutter::build(std::span<Record* const> records,
     if (record.dwell_after_s > 0) append_dwell(record, next, problem);
     if (record.wait_after && !problem.cuts.empty()) problem.cuts.back().run_out_after = true;
     ranges.push_back({first, static_cast<std::uint32_t>(problem.cuts.size()) - first});
+  }
+  problem.may_lump.assign(problem.wanted_mm3.size(), false);
+  for (auto const& cut : problem.cuts) {
+    if (!cut.lumps) continue;
+    for (std::uint32_t n = cut.first_node; n < cut.first_node + cut.nodes; ++n)
+      if (problem.nodes[n].cell < problem.may_lump.size())
+        problem.may_lump[problem.nodes[n].cell] = true;
   }
   // A standstill at the very end waits for a cell that is not in this window.
   auto const cells = static_cast<std::uint32_t>(problem.wanted_mm3.size());

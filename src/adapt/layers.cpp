@@ -135,7 +135,8 @@ motion::PlanE plan_e(Record const& record) {
 
 gcode::Move planned_move(Record const& record, double speed_factor, double delivered_factor) {
   gcode::Move planned = record.move;
-  if (record.fate == Fate::as_written) return planned;
+  // A free stroke's time is that of the file as sliced.
+  if (record.fate != Fate::free_rate) return planned;
   planned.e_mm /= delivered_factor;
   planned.volume_mm3 /= delivered_factor;
   if (speed_factor < 1 && record.free_e && planned.length_mm > 0)

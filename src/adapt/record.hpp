@@ -49,8 +49,10 @@ struct Record {
   bool wait_after = false;  // a wait of unknown length follows
   bool scheduled = false;
   std::vector<RatePiece> pieces;  // empty: nothing to change
-  motion::Trapezoid stroke;       // a free stroke as decided
-  double stroke_e_mm = 0;         // 0: not decided yet
+  // A free stroke as it stands, and whether that is final; 0 mm: nothing is known yet.
+  motion::Trapezoid stroke;
+  double stroke_e_mm = 0;
+  bool stroke_decided = false;
 };
 
 // At most `speed_mm_s` as the move's F can say it: whole numbers, finer where they are small.

@@ -9,7 +9,6 @@ namespace {
 
 constexpr double margin = 0.98;
 constexpr double least_e_mm = 0.002;  // fewer would vanish in rounding, and the corner with it
-constexpr int halvings = 60;
 
 motion::Trapezoid with_peak(motion::Trapezoid planned, double length_mm, double peak_mm_s) {
   planned.length_mm = length_mm;
@@ -39,15 +38,7 @@ void set_stroke(Record& record, double e_mm) {
   double const least = std::max(least_e_mm, 1.05 * shortest(planned));
   double const way = std::max(std::abs(e_mm), least);
   record.stroke_e_mm = e_mm < 0 || (e_mm == 0 && record.move.e_mm < 0) ? -way : way;
-  double const time_s = planned.duration_s();
-  double slow = std::max({planned.entry_mm_s, planned.exit_mm_s, 1e-3});
-  double fast = std::max(slow, margin * record.max_e_mm_s);
-  // The slowest peak that needs no more than the time.
-  for (int i = 0; i < halvings && fast - slow > 1e-9 * fast; ++i) {
-    double const peak = (slow + fast) / 2;
-    (with_peak(planned, way, peak).duration_s() > time_s ? slow : fast) = peak;
-  }
-  record.stroke = with_peak(planned, way, fast);
+  record.stroke = with_peak(planned, way, margin * record.max_e_mm_s);
 }
 
 }  // namespace meltlag::adapt

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Moves of E alone whose amount is ours: they fill the time that the move took as sliced.
+// Moves of E alone whose amount is ours, in at most the time that the move took as sliced.
 #pragma once
 
 #include "record.hpp"
@@ -9,9 +9,8 @@ namespace meltlag::adapt {
 // The farthest that E can go, from rest to rest, in the time of the stroke as planned, mm.
 [[nodiscard]] double longest_stroke(Record const& record);
 
-// Decides that E goes `e_mm` (> 0 forward): sets `stroke` and `stroke_e_mm`, the latter away from 0
-// as far as the corners at both ends need. The time is that of the plan, or less where E cannot be
-// so slow without the head slowing down for it.
+// Lets E go `e_mm` (> 0 forward) as fast as it can: what leaves meanwhile lies in one place. Sets
+// `stroke` and `stroke_e_mm`, the latter away from 0 as far as the corners at both ends need.
 void set_stroke(Record& record, double e_mm);
 
 }  // namespace meltlag::adapt

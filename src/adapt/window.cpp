@@ -15,6 +15,8 @@ namespace {
 constexpr double merge_share = 0.01;
 // Price of a change of the screw's rate: fewer moves for next to no misplaced plastic.
 constexpr double calm_price = 0.003;
+// Price of what lies in one lump beyond the bead's own height.
+constexpr double lump_price = 0.5;
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
 constexpr double robust_centre_loss = 0.08;
 
@@ -169,6 +171,7 @@ void WindowScheduler::build(std::span<Record* const> records, Handover const& st
   state.start(problem_);
   problem_.supply = supply_;
   problem_.calm = calm_price;
+  problem_.lump_price = lump_price;
   problem_.most_run_on_mm3 = most_run_on_mm3_;
 }
 
@@ -178,20 +181,30 @@ void WindowScheduler::optimise() {
   steps_ += info.steps;
 }
 
-// How far the free strokes go is fixed, with the timing that the printer will give them; the rest
-// is decided again around them.
-void WindowScheduler::decide_strokes(std::span<Record* const> records, Handover const& state) {
+// False where there is none.
+bool WindowScheduler::read_strokes(std::span<Record* const> records, bool decided) {
   bool any = false;
   for (std::size_t m = 0; m < records.size(); ++m) {
     Record& record = *records[m];
     if (record.fate != Fate::free_stroke) continue;
-    set_stroke(record, rates_[ranges_[m].first] * record.speed.length_mm);
-    rates_[ranges_[m].first] = record.stroke_e_mm < 0 ? -1 : 1;
+    double& rate = rates_[ranges_[m].first];
+    double const way = record.stroke_e_mm != 0 ? record.stroke.length_mm : record.speed.length_mm;
+    set_stroke(record, rate * way);
+    record.stroke_decided = decided;
+    rate = record.stroke_e_mm < 0 ? -1 : 1;
     any = true;
   }
-  if (!any) return;
-  build(records, state);
-  optimise();
+  return any;
+}
+
+// How far the free strokes go tells how long they take: decided again with that timing, then fixed,
+// and the rest around them.
+void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
+  for (bool const decided : {false, true}) {
+    if (!read_strokes(records, decided)) return;
+    build(records, state);
+    optimise();
+  }
 }
 
 void WindowScheduler::schedule(std::span<Record* const> records,
@@ -201,7 +214,7 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   build(records, state);
   rates_.clear();
   optimise();
-  decide_strokes(records, state);
+  settle_strokes(records, state);
   if (spread_.known()) {
     robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);
   }
@@ -222,7 +235,10 @@ void WindowScheduler::schedule(std::span<Record* const> records,
     state.jump = problem_.cuts[cuts - 1].jump_to_next;
   }
   add_up(records, kept, cuts);
-  for (std::size_t m = kept; m < records.size(); ++m) records[m]->stroke_e_mm = 0;
+  for (std::size_t m = kept; m < records.size(); ++m) {
+    records[m]->stroke_e_mm = 0;
+    records[m]->stroke_decided = false;
+  }
   if (pace_.price_mm3_per_s > 0) {
     if (auto const entry = pace_entry_behind(records, kept)) state.pace = entry;
     for (std::size_t m = kept; m < records.size(); ++m) records[m]->paced.clear();

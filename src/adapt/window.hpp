@@ -59,7 +59,8 @@ class WindowScheduler {
  private:
   void build(std::span<Record* const> records, Handover const& state);
   void optimise();
-  void decide_strokes(std::span<Record* const> records, Handover const& state);
+  bool read_strokes(std::span<Record* const> records, bool decided);
+  void settle_strokes(std::span<Record* const> records, Handover const& state);
   void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);
   void merge(std::span<Record* const> records, std::size_t kept);

@@ -195,7 +195,7 @@ OptimiseInfo optimise_with(Rounds<Width>& rounds,
 }  // namespace
 
 struct Optimiser::State {
-  Rounds<solve::row_width> narrow;     // run-on alone is unknown
+  Rounds<solve::row_width> narrow;      // run-on alone is unknown
   Rounds<solve::wider_row_width> wide;  // and what the screw has left
 };
 

@@ -266,6 +266,7 @@ class CutFeeder {
       response.volume_per_rate += gain * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
       response.peak_per_rate_mm3_s =
           std::max({response.peak_per_rate_mm3_s, gain * node.start_mm_s, gain * node.end_mm_s});
+      response.last_per_rate_mm3_s = gain * node.end_mm_s;
       response.duration_s += node.duration_s;
       response.lost_mm3 += lost * node.duration_s;
       walk(node.duration_s, a, b, rate, response);
@@ -328,6 +329,11 @@ bool is_calmed(Problem const& problem, std::size_t i) {
   return problem.calm > 0 && !a.fixed && !b.fixed && std::isfinite(a.jump_to_next);
 }
 
+bool lumps(Problem const& problem, std::size_t cell) {
+  return problem.lump_price > 0 && !problem.may_lump.empty() && problem.may_lump[cell] &&
+         problem.wanted_mm3[cell] > 0;
+}
+
 double misplaced(Problem const& problem, Linearisation const& line, std::vector<double>& got) {
   got.assign(problem.wanted_mm3.size(), 0.0);
   for (CellShare const& share : line.shares) got[share.cell] += share.got_mm3;
@@ -335,9 +341,14 @@ double misplaced(Problem const& problem, Linearisation const& line, std::vector<
   for (std::size_t c = 0; c < got.size(); ++c) {
     double const price = problem.cell_price.empty() ? 1 : problem.cell_price[c];
     sum += price * std::abs(got[c] - problem.wanted_mm3[c]);
+    if (lumps(problem, c)) {
+      double const lump = got[c] - problem.lump_from * problem.wanted_mm3[c];
+      sum += problem.lump_price * std::max(0.0, lump);
+    }
   }
   if (problem.end_run_on_mm3) sum += std::abs(line.run_on_mm3.back() - *problem.end_run_on_mm3);
-  // An overfull barrel cannot be allowed to pay.
+  // Neither turning in vain nor an overfull barrel can be allowed to pay.
+  for (CutResponse const& cut : line.cuts) sum += cut.starved_mm3;
   for (double w : line.run_on_mm3) sum += 10 * std::max(0.0, w - problem.most_run_on_mm3);
   return sum;
 }

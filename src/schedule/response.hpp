@@ -30,7 +30,7 @@ struct CutResponse {
   double starved_mm3 = 0;      // of this cut
   double volume_per_rate = 0;  // what one unit of rate would deliver, nothing lost
   double lost_mm3 = 0;         // to backlash
-  double duration_s = 0, peak_per_rate_mm3_s = 0;
+  double duration_s = 0, peak_per_rate_mm3_s = 0, last_per_rate_mm3_s = 0;
   double fresh_s = 0;  // of its time, nothing wound back being left
 };
 
@@ -82,6 +82,8 @@ void linearise(Problem const& problem,
                Linearisation& result,
                Slopes slopes = Slopes::rates);
 
+// Does a lump in the cell have its price?
+[[nodiscard]] bool lumps(Problem const& problem, std::size_t cell);
 // Does a change of rate from cut i to the next one have its price?
 [[nodiscard]] bool is_calmed(Problem const& problem, std::size_t i);
 

@@ -11,6 +11,7 @@ void Problem::clear() {
   cuts.clear();
   wanted_mm3.clear();
   cell_price.clear();
+  may_lump.clear();
   laws.clear();
   rate_before.reset();
   rate_after.reset();

@@ -61,6 +61,7 @@ class Tangent {
   void add_fresh(std::size_t i, Affine const& delivered, Ready& ready);
   [[nodiscard]] double fastest_fresh(CutResponse const& r) const;
   void add_cells();
+  void add_lump(Affine const& cell, double from_mm3);
   void add_limits();
   void add_outer_junctions();
   void add_junction(Affine const& before, Affine const& after, double jump, double scale);
@@ -234,7 +235,9 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
   if (last_of_it) {
     double const then = std::min(b, r.store_in_mm3 + q * (r.duration_s - r.fresh_s));
     left = ready.value;
-    left.constant += then + q * r.fresh_s;
+    // Faster than the flow fed for long, the cut had better end where D does.
+    bool const slow = r.last_per_rate_mm3_s * r.rate <= q;
+    left.constant += then + (slow ? q * r.fresh_s : 0);
   } else {
     left = ready.value;
     left.constant += q * r.duration_s;
@@ -282,6 +285,17 @@ void Tangent<Width>::add_cells() {
   for (std::size_t c = 0; c < cells_.size(); ++c) {
     if (cells_[c].first == Affine::constant_only) continue;
     program_.terms.push_back({cells_[c].row(), problem_->wanted_mm3[c] - cells_[c].constant});
+    if (lumps(*problem_, c)) add_lump(cells_[c], problem_->lump_from * problem_->wanted_mm3[c]);
+  }
+}
+
+// max(0, got − from) = (|got − from| + got − from) / 2
+template <std::size_t Width>
+void Tangent<Width>::add_lump(Affine const& cell, double from_mm3) {
+  double const half = problem_->lump_price / 2;
+  program_.terms.push_back({cell.row(half), half * (from_mm3 - cell.constant)});
+  for (std::size_t k = 0; k < Width; ++k) {
+    if (cell.c[k] != 0) program_.linear[cell.first + k] += half * cell.c[k];
   }
 }
 

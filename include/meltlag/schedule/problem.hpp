@@ -33,6 +33,7 @@ struct Cut {
   std::uint32_t first_node = 0, nodes = 0;
   std::uint32_t law = 0;       // index into Problem::laws
   bool fixed = false;          // the rate is given and stays
+  bool lumps = false;          // the head stands: what leaves lies in one place
   bool run_out_after = false;  // a wait of unknown length follows: W > 0 runs out uncounted
   double rate = 0;             // E mm per mm: given when fixed, else the start value
   double rate_low = 0, rate_high = 0;
@@ -51,6 +52,10 @@ struct Problem {
   double start_store_mm3 = std::numeric_limits<double>::infinity();  // clamped to the store's size
   // How many times what is misplaced in a cell counts; empty: once.
   std::vector<double> cell_price;
+  // Cells that what leaves at a standstill belongs to: there a lump, what is got beyond lump_from
+  // times the wanted, costs lump_price more. Empty: none.
+  std::vector<bool> may_lump;
+  double lump_from = 1.25, lump_price = 0;
   // Price of a change of rate, as a share of the volume that it shifts: it keeps the screw calm
   // where the figure does not care.
   double calm = 0;
