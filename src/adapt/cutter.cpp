@@ -276,12 +276,9 @@ void Cutter::append_standstill(Record const& record,
 // Its way is that of the plan: the rate is the share of it that E goes.
 void Cutter::set_stroke(Record const& record, schedule::Cut& cut) const {
   bool const free = record.fate == Fate::free_stroke;
-  bool const known = free && record.stroke_e_mm != 0;
-  cut.rate = (known ? record.stroke_e_mm : record.move.e_mm) < 0 ? -1 : 1;
-  if (free && !known) cut.rate /= plant_.feed.delivered_factor;
+  cut.rate = (free ? record.stroke_e_mm : record.move.e_mm) < 0 ? -1 : 1;
   cut.fixed = !free || record.stroke_decided;
-  double const way = known ? record.stroke.length_mm : record.speed.length_mm;
-  double const most = longest_stroke(record) / std::max(way, 1e-9);
+  double const most = longest_stroke(record) / std::max(record.stroke.length_mm, 1e-9);
   cut.rate_low = -std::max(most, std::abs(cut.rate));
   cut.rate_high = -cut.rate_low;
 }

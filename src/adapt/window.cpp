@@ -33,6 +33,7 @@ WindowScheduler::WindowScheduler(CutterOptions options,
       spread_(spread),
       plants_(schedule::plants_of(spread)),
       law_(plant.law),
+      delivered_factor_(plant.feed.delivered_factor),
       supply_(plant.supply),
       most_run_on_mm3_(most_run_on_mm3) {}
 
@@ -175,45 +176,54 @@ void WindowScheduler::build(std::span<Record* const> records, Handover const& st
   problem_.most_run_on_mm3 = most_run_on_mm3_;
 }
 
-void WindowScheduler::optimise() {
-  auto const info = optimiser_.optimise(problem_, {}, rates_);
+void WindowScheduler::optimise(schedule::OptimiseSettings const& settings) {
+  auto const info = optimiser_.optimise(problem_, settings, rates_);
   rounds_ += info.rounds;
   steps_ += info.steps;
+  if (getenv("DBG")) fprintf(stderr, "cuts %zu rounds %d steps %d start %.3f end %.3f status %d\n", problem_.cuts.size(), info.rounds, info.steps, info.start_mm3, info.misplaced_mm3, (int)info.status);
+}
+
+// With their flow set right, as fast as E can go.
+void WindowScheduler::begin_strokes(std::span<Record* const> records) const {
+  for (Record* const record : records) {
+    if (record->fate != Fate::free_stroke) continue;
+    set_stroke(*record, record->move.e_mm / delivered_factor_);
+  }
 }
 
 // False where there is none.
-bool WindowScheduler::read_strokes(std::span<Record* const> records, bool decided) {
+bool WindowScheduler::read_strokes(std::span<Record* const> records) {
   bool any = false;
   for (std::size_t m = 0; m < records.size(); ++m) {
     Record& record = *records[m];
     if (record.fate != Fate::free_stroke) continue;
     double& rate = rates_[ranges_[m].first];
-    double const way = record.stroke_e_mm != 0 ? record.stroke.length_mm : record.speed.length_mm;
-    set_stroke(record, rate * way);
-    record.stroke_decided = decided;
+    set_stroke(record, rate * record.stroke.length_mm);
+    record.stroke_decided = true;
     rate = record.stroke_e_mm < 0 ? -1 : 1;
     any = true;
   }
   return any;
 }
 
-// How far the free strokes go tells how long they take: decided again with that timing, then fixed,
-// and the rest around them.
+// How far the free strokes go tells how long they take: with that timing they are fixed, and the
+// rest is decided once more around them.
 void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
-  for (bool const decided : {false, true}) {
-    if (!read_strokes(records, decided)) return;
-    build(records, state);
-    optimise();
-  }
+  if (!read_strokes(records)) return;
+  build(records, state);
+  schedule::OptimiseSettings brief;
+  brief.most_rounds = 2;
+  optimise(brief);
 }
 
 void WindowScheduler::schedule(std::span<Record* const> records,
                                std::size_t kept,
                                Handover& state) {
   if (pace_.price_mm3_per_s > 0) pacer_.pace(records, cutter_, state);
+  begin_strokes(records);
   build(records, state);
   rates_.clear();
-  optimise();
+  optimise({});
   settle_strokes(records, state);
   if (spread_.known()) {
     robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);

@@ -58,8 +58,9 @@ class WindowScheduler {
 
  private:
   void build(std::span<Record* const> records, Handover const& state);
-  void optimise();
-  bool read_strokes(std::span<Record* const> records, bool decided);
+  void optimise(schedule::OptimiseSettings const& settings);
+  void begin_strokes(std::span<Record* const> records) const;
+  bool read_strokes(std::span<Record* const> records);
   void settle_strokes(std::span<Record* const> records, Handover const& state);
   void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);
@@ -75,6 +76,7 @@ class WindowScheduler {
   schedule::Plants plants_;
   schedule::RobustOptimiser robust_;
   melt::LagLaw law_;
+  double delivered_factor_;
   melt::SupplyLimits supply_;
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;

@@ -131,8 +131,11 @@ void Rounds<Width>::improve(Problem const& problem,
   best_value_ = keeps_limits(problem, rates) ? now : std::numeric_limits<double>::infinity();
   info.status = OptimiseStatus::round_limit;
   bool const linear = is_linear(problem);
+  // Early tangents are far from where they lead: they need not be solved closely.
+  constexpr double early_gap = 2e-4;
+  double gap = linear ? settings.gap : std::max(settings.gap, early_gap);
   for (int round = 0; round < settings.most_rounds; ++round) {
-    solve::BandInfo const solved = solve_tangent(problem, settings.gap, scale);
+    solve::BandInfo const solved = solve_tangent(problem, gap, scale);
     if (x_.empty()) break;
     info.steps += solved.steps;
     ++info.rounds;
@@ -148,10 +151,12 @@ void Rounds<Width>::improve(Problem const& problem,
         best_value_ = now;
       }
     }
-    if (!better || exact || (round > 0 && gained < settings.improvement * scale)) {
+    bool const settled = !better || exact || (round > 0 && gained < settings.improvement * scale);
+    if (settled && gap <= settings.gap) {
       info.status = OptimiseStatus::solved;
       break;
     }
+    gap = settled ? settings.gap : std::max(settings.gap, gap / 4);
   }
   if (best_value_ < now) {
     rates = best_;
