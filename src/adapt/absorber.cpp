@@ -11,24 +11,30 @@ constexpr double restart_extra_mm3 = 1.0;
 constexpr double restart_extra_share = 0.05;
 constexpr double nothing_mm3 = 1e-9;
 
+// Is the line in one of the ranges? Lines come in ascending order.
+bool is_in(std::vector<LineRange> const& ranges, std::size_t& next, std::int64_t line) {
+  while (next < ranges.size() && ranges[next].last < line) ++next;
+  return next < ranges.size() && ranges[next].first <= line;
+}
+
 }  // namespace
 
 Absorber::Absorber(AbsorberOptions options, std::function<void(Entry&&)> out)
     : options_(std::move(options)), out_(std::move(out)) {}
 
-// Lines come in ascending order.
-bool Absorber::must_stay(std::int64_t line) {
-  auto const& ranges = options_.as_written;
-  while (next_range_ < ranges.size() && ranges[next_range_].last < line) ++next_range_;
-  return next_range_ < ranges.size() && ranges[next_range_].first <= line;
+bool Absorber::flow_alone(Record const& record) {
+  return options_.rewrite == Rewrite::flow_alone ||
+         is_in(options_.flow_alone, next_alone_, record.move.line);
 }
 
 // Debt and purge follow from the file's own order, whatever becomes of the lines.
 Record Absorber::judge(gcode::Move const& move) {
   Record record;
   record.move = move;
-  bool const cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
-  bool const changeable = move.rewritable && !cold && !options_.leave_all && !must_stay(move.line);
+  record.cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
+  bool const must_stay =
+      options_.rewrite == Rewrite::nothing || is_in(options_.as_written, next_kept_, move.line);
+  bool const changeable = move.rewritable && !record.cold && !must_stay;
   record.fate = changeable ? Fate::free_rate : Fate::as_written;
   if (move.volume_mm3 < 0) {
     debt_mm3_ -= move.volume_mm3;
@@ -50,6 +56,7 @@ void Absorber::push(gcode::Move const& move) {
   if (move.kind == gcode::MoveKind::print) {
     release(Next::printing);
     printed_ = true;
+    if (record.fate != Fate::as_written && flow_alone(record)) record.fate = Fate::flow_right;
     out_(std::move(record));
     return;
   }
@@ -91,6 +98,7 @@ void Absorber::decide(Record& record, Next next) {
                                                : Fate::free_stroke;
     }
   }
+  if (record.fate != Fate::as_written && flow_alone(record)) record.fate = Fate::flow_right;
   double& debt = record.fate == Fate::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
   if (volume < 0) debt -= volume;
   if (volume > 0 && e_only) debt = std::max(0.0, debt - volume);

@@ -18,8 +18,9 @@ struct AbsorberOptions {
   double unload_mm3;    // an E-only move back of more than this stays as written
   double cold_below_c;  // nothing is changed below this set temperature
   StopPolicy stops = StopPolicy::kept;
-  bool leave_all = false;  // the lag is too small to matter: everything stays as written
+  Rewrite rewrite = Rewrite::schedule;
   std::vector<LineRange> as_written = {};  // lines that stay, in ascending order
+  std::vector<LineRange> flow_alone = {};  // lines whose flow is set right alone, likewise
 };
 
 using Entry = std::variant<Record, gcode::Halt, gcode::Setting>;
@@ -39,13 +40,13 @@ class Absorber {
   static constexpr std::size_t most_pending = 20000;
 
   [[nodiscard]] Record judge(gcode::Move const& move);
-  [[nodiscard]] bool must_stay(std::int64_t line);
+  [[nodiscard]] bool flow_alone(Record const& record);
   void decide(Record& record, Next next);
   void dry_travels();
   void release(Next next);
 
   AbsorberOptions options_;
-  std::size_t next_range_ = 0;  // of as_written
+  std::size_t next_kept_ = 0, next_alone_ = 0;  // of these ranges
   std::function<void(Entry&&)> out_;
   std::deque<Entry> pending_;     // since the last printing move
   bool printed_ = false;          // in this stretch

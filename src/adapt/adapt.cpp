@@ -67,8 +67,9 @@ AbsorberOptions absorber_options(AdaptOptions const& options, Demand const& dema
   return {3 * run_on,
           options.cold_below_c,
           options.stops,
-          options.leave_everything || is_negligible(options),
-          options.as_written};
+          is_negligible(options) ? Rewrite::nothing : options.rewrite,
+          options.as_written,
+          options.flow_alone};
 }
 
 class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
@@ -227,12 +228,15 @@ void Adapter::take(Entry&& entry) {
   record.max_e_mm_s2 = limits.max_acceleration_mm_s2[motion::axis_e];
   record.free_e = !record.dry && keeps_acceleration(record.move, limits);
   ++info_.moves;
+  if (record.fate == Fate::free_rate || record.fate == Fate::free_stroke) ++info_.changeable_moves;
+  if (record.cold) ++info_.cold_moves;
   if (record.fate == Fate::absorbed) {
     ++info_.absorbed;
     return;
   }
   gcode::Move const planned =
       planned_move(record, speed_factor(record.move), options_.plant.feed.delivered_factor);
+  record.flow_right_e_mm = planned.e_mm;
   if (planned.feed_mm_s != record.move.feed_mm_s) record.asked_mm_s = planned.feed_mm_s;
   planner_.push(planned, plan_e(record));
 }
@@ -371,6 +375,7 @@ AdaptInfo adapt(std::string const& path,
   AdaptInfo info = adapter.run(progress);
   info.supply = options.plant.supply;
   info.max_flow_guessed = guessed;
+  info.lag_negligible = is_negligible(options);
   return info;
 }
 

@@ -202,10 +202,10 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   cut_ends(record, ends_);
   find_borders(speed, cells);
   bool const fixed = record.fate != Fate::free_rate || !record.free_e;
-  double const given =
-      record.fate == Fate::as_written
-          ? record.move.e_mm / length
-          : std::max(0.0, record.move.e_mm) / (length * plant_.feed.delivered_factor);
+  double const right = record.move.e_mm / (length * plant_.feed.delivered_factor);
+  double const given = record.fate == Fate::as_written   ? record.move.e_mm / length
+                       : record.fate == Fate::flow_right ? right
+                                                         : std::max(0.0, right);
   double const most_mm_s = fixed && given != 0 ? record.jump_mm_s[motion::axis_e] / std::abs(given)
                                                : std::numeric_limits<double>::infinity();
   enter_joint(record, speed.entry_mm_s(), most_mm_s);
@@ -278,6 +278,7 @@ void Cutter::set_stroke(Record const& record, schedule::Cut& cut) const {
   bool const free = record.fate == Fate::free_stroke;
   cut.rate = (free ? record.stroke_e_mm : record.move.e_mm) < 0 ? -1 : 1;
   cut.fixed = !free || record.stroke_decided;
+  if (!free) return;
   double const most = longest_stroke(record) / std::max(record.stroke.length_mm, 1e-9);
   cut.rate_low = -std::max(most, std::abs(cut.rate));
   cut.rate_high = -cut.rate_low;

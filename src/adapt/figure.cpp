@@ -132,7 +132,7 @@ class EmittedSide : gcode::MeaningSink {
         rows_(rows),
         out_(out),
         reader_(path, options, notices_),
-        map_(original),
+        map_(original, options.plant.feed.delivered_factor),
         text_(violations_),
         screw_(options, violations_),
         plan_(options, Side::after, rows, out.after) {
@@ -151,6 +151,7 @@ class EmittedSide : gcode::MeaningSink {
     if (prove_) finish_proof();
     out_.violations = violations_.first();
     out_.violation_count = violations_.count();
+    out_.violation_lines = violations_.lines();
   }
 
  private:

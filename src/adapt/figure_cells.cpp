@@ -68,8 +68,10 @@ void CellWalk::move(motion::TimedMove const& timed, Piece const& piece) {
     lay(timed, piece);
   }
   bool const kept_screw = piece.purge || (piece.kept && piece.cells == 0);
-  (kept_screw ? figure_.starved_kept_mm3 : figure_.starved_mm3) +=
-      plant_.supply().starved_mm3() - starved;
+  double const in_vain = plant_.supply().starved_mm3() - starved;
+  (kept_screw ? figure_.starved_kept_mm3 : figure_.starved_mm3) += in_vain;
+  constexpr double told_mm3 = 1e-6;
+  if (figure_.starved_line == 0 && in_vain > told_mm3) figure_.starved_line = timed.move.line;
   rows_.timed(side_, timed, piece, plant_.run_on_mm3());
 }
 

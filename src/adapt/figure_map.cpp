@@ -11,6 +11,7 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr double same_e_mm = 1e-6;
+constexpr double rounded_e_mm = 2e-5;  // the last digit of E, carried forward
 constexpr double same_feed_mm_s = 1e-9;
 // So many E-only moves in a row are looked through for one that is kept.
 constexpr std::size_t farthest_scan = 1024;
@@ -105,6 +106,7 @@ std::optional<Piece> PathMap::place_head(Move const& emitted) {
   piece.kept = last && piece.from == 0 &&
                std::abs(emitted.e_mm - original->move.e_mm) < same_e_mm &&
                std::abs(emitted.feed_mm_s - original->move.feed_mm_s) < same_feed_mm_s;
+  piece.flow_right = last && piece.from == 0 && flow_right(original->move, emitted);
   done_ = last ? 0 : piece.to;
   if (last) {
     ++heads_done_;
@@ -146,7 +148,13 @@ Piece PathMap::found(std::size_t i, Move const& emitted) {
   Piece piece = original.piece;
   piece.kept = std::abs(original.move.e_mm - emitted.e_mm) <= same_e_mm &&
                std::abs(original.move.feed_mm_s - emitted.feed_mm_s) < same_feed_mm_s;
+  piece.flow_right = flow_right(original.move, emitted);
   return piece;
+}
+
+bool PathMap::flow_right(Move const& original, Move const& emitted) const {
+  return std::abs(emitted.e_mm - original.e_mm / delivered_factor_) < rounded_e_mm &&
+         std::abs(original.feed_mm_s - emitted.feed_mm_s) < same_feed_mm_s;
 }
 
 void PathMap::part(Original const* original, Move const* emitted, double off_mm) {

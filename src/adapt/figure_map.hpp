@@ -22,7 +22,8 @@ class OriginalMoves {
 
 class PathMap {
  public:
-  explicit PathMap(OriginalMoves& source) : source_(source) {}
+  PathMap(OriginalMoves& source, double delivered_factor)
+      : source_(source), delivered_factor_(delivered_factor) {}
 
   // A move of the original, in order.
   void add(gcode::Move const& move, Piece const& piece) { queue_.push({move, piece, false}); }
@@ -55,7 +56,9 @@ class PathMap {
   void part(Original const* original, gcode::Move const* emitted, double off_mm);
   void drop_front();
 
+  [[nodiscard]] bool flow_right(gcode::Move const& original, gcode::Move const& emitted) const;
   OriginalMoves& source_;
+  double delivered_factor_;
   Ring<Original> queue_;  // moves of the original not yet done
   std::size_t scan_ = 0;  // the next one that an E-only move may be
   double done_ = 0;       // share of the front one

@@ -26,6 +26,7 @@ bool PieceMaker::purges(gcode::Move const& move) {
 Piece PieceMaker::next(gcode::Move const& move) {
   Piece piece;
   piece.index = index_++;
+  piece.line = move.line;
   piece.e_mm = move.e_mm;
   piece.prints = move.kind == gcode::MoveKind::print;
   piece.purge = purges(move);

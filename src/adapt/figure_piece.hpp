@@ -18,6 +18,7 @@ inline constexpr double path_tolerance_mm = 0.005;
 // A move of the original, or the piece of one that an emitted move is.
 struct Piece {
   std::int64_t index = 0;              // of the original's move, all kinds, 0-based
+  std::int64_t line = 0;               // of the original
   double cells = 0;                    // of that move; 0 for E alone
   double cell_mm = 0, wanted_mm3 = 0;  // of each cell
   double e_mm = 0;                     // of the original's whole move
@@ -25,9 +26,10 @@ struct Piece {
   bool prints = false;
   bool starts_run = false;  // a halt, a move of E alone or one that does not print is before it
   bool purge = false;
-  bool unloads = false;  // draws far more back than ever runs on
-  bool kept = true;      // does what the original does
-  bool added = false;    // a move of E alone that the original does not have
+  bool unloads = false;     // draws far more back than ever runs on
+  bool kept = true;         // does what the original does
+  bool flow_right = false;  // does what the original does with its flow set right
+  bool added = false;       // a move of E alone that the original does not have
 };
 
 // Numbers the moves of an original and finds out which purge.

@@ -22,33 +22,35 @@ void ScrewCheck::push(gcode::Move const& move, Piece const& piece) {
   motion::Limits const& now = planner_.limits();
   bool const e_only = move.kind == gcode::MoveKind::e_only;
   double const length = e_only ? std::abs(move.e_mm) : move.length_mm;
+  bool const kept = piece.kept || piece.flow_right;
   screws_.push({.line = move.line,
+                .original_line = piece.line,
                 .rate = move.e_mm / length,
                 .speed_mm_s = now.max_speed_mm_s[motion::axis_e],
                 .acceleration_mm_s2 = now.max_acceleration_mm_s2[motion::axis_e],
                 .jump_mm_s = now.corner_jump_mm_s[motion::axis_e],
-                .kept = piece.kept,
+                .kept = kept,
                 .purge = piece.purge,
                 .e_only = e_only});
   cold(move, piece);
-  planner_.push(move, piece.kept ? motion::PlanE::included : motion::PlanE::beside_stops);
+  planner_.push(move, kept ? motion::PlanE::included : motion::PlanE::beside_stops);
 }
 
 void ScrewCheck::cold(gcode::Move const& move, Piece const& piece) {
   if (!(move.nozzle_c < options_.cold_below_c) || piece.kept || piece.purge) return;
   double const written = piece.added ? 0 : piece.e_mm * (piece.to - piece.from);
   if (std::abs(move.e_mm - written) <= rounding_e_mm * move.write.mm_per_unit) return;
-  violations_.add(
-      fmt::format("line {}: E is changed where the nozzle is cold ({:.4f} mm, {:.4f} "
-                  "as written)",
-                  move.line,
-                  move.e_mm,
-                  written));
+  violations_.add(fmt::format("line {}: E is changed where the nozzle is cold ({:.4f} mm, {:.4f} "
+                              "as written)",
+                              move.line,
+                              move.e_mm,
+                              written),
+                  piece.line);
 }
 
 void ScrewCheck::broken(Screw const& screw, char const* what, double is, double allowed) {
-  violations_.add(
-      fmt::format("line {}: {}: {:.4g}, allowed {:.4g}", screw.line, what, is, allowed));
+  violations_.add(fmt::format("line {}: {}: {:.4g}, allowed {:.4g}", screw.line, what, is, allowed),
+                  screw.original_line);
 }
 
 void ScrewCheck::limits(Screw const& screw, motion::Trapezoid const& speed) {

@@ -27,7 +27,7 @@ class ScrewCheck : motion::TimedSink {
 
  private:
   struct Screw {
-    std::int64_t line = 0;
+    std::int64_t line = 0, original_line = 0;
     double rate = 0;                                               // E per mm of path, signed
     double speed_mm_s = 0, acceleration_mm_s2 = 0, jump_mm_s = 0;  // its limits
     bool kept = false, purge = false, e_only = false;

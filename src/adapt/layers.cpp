@@ -136,10 +136,10 @@ motion::PlanE plan_e(Record const& record) {
 gcode::Move planned_move(Record const& record, double speed_factor, double delivered_factor) {
   gcode::Move planned = record.move;
   // A free stroke's time is that of the file as sliced.
-  if (record.fate != Fate::free_rate) return planned;
+  if (record.fate != Fate::free_rate && record.fate != Fate::flow_right) return planned;
   planned.e_mm /= delivered_factor;
   planned.volume_mm3 /= delivered_factor;
-  if (speed_factor < 1 && record.free_e && planned.length_mm > 0)
+  if (speed_factor < 1 && record.fate == Fate::free_rate && record.free_e && planned.length_mm > 0)
     planned.feed_mm_s = as_written_speed(record.move, speed_factor * planned.feed_mm_s);
   return planned;
 }

@@ -15,6 +15,7 @@ enum class Fate : std::uint8_t {
   free_rate,    // its screw rate is ours to choose, its path may be cut
   as_written,   // stays, E included
   free_stroke,  // an E-only move that keeps its place and at most its time; its amount is ours
+  flow_right,   // its E is divided by the delivered factor, no more
   absorbed,     // an E-only move whose work the schedule does; its line keeps F and comment
 };
 
@@ -43,6 +44,7 @@ struct Record {
   double max_e_mm_s = 0, max_e_mm_s2 = 0;
   double dwell_after_s = 0;
   Fate fate = Fate::as_written;
+  bool cold = false;   // nothing may be changed there
   bool purge = false;  // what leaves during it is outside the figure
   bool dry = false;    // a travel between moves of E alone that stay
   bool free_e = true;  // false: E stays 0 (dry, or a travel that would change its acceleration)
@@ -53,6 +55,7 @@ struct Record {
   motion::Trapezoid stroke;
   double stroke_e_mm = 0;
   bool stroke_decided = false;
+  double flow_right_e_mm = 0;  // what E goes with its flow set right
 };
 
 // At most `speed_mm_s` as the move's F can say it: whole numbers, finer where they are small.

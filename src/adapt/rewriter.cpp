@@ -203,7 +203,10 @@ void Rewriter::move(SourceLine const& line, Record const& record) {
     absorb(line, record);
   } else if (record.fate == Fate::free_stroke && record.stroke_e_mm != 0) {
     stroke(line, record);
-  } else if (record.fate == Fate::free_rate && !record.pieces.empty()) {
+  } else if (record.fate == Fate::flow_right && record.move.length_mm <= 0) {
+    last(record, {0, 0, record.flow_right_e_mm, 0, true, true});
+    emit(scratch_, line.line_break);
+  } else if (!record.pieces.empty()) {
     cut(line, record);
   } else {
     keep_move(line, record.move);

@@ -117,6 +117,12 @@ void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) 
     Record& record = *records[m];
     record.scheduled = true;
     record.pieces.clear();
+    if (record.fate == Fate::flow_right && record.move.e_mm != 0) {
+      if (record.move.length_mm > 0)
+        record.pieces.push_back(
+            {record.move.length_mm, record.move.e_mm / record.move.length_mm / delivered_factor_});
+      continue;
+    }
     if (record.fate != Fate::free_rate || record.move.length_mm <= 0 || !record.free_e) continue;
     cutter_.cut_ends(record, ends_);
     merge_cuts(record, ranges_[m].first);
@@ -180,7 +186,15 @@ void WindowScheduler::optimise(schedule::OptimiseSettings const& settings) {
   auto const info = optimiser_.optimise(problem_, settings, rates_);
   rounds_ += info.rounds;
   steps_ += info.steps;
-  if (getenv("DBG")) fprintf(stderr, "cuts %zu rounds %d steps %d start %.3f end %.3f status %d\n", problem_.cuts.size(), info.rounds, info.steps, info.start_mm3, info.misplaced_mm3, (int)info.status);
+  if (getenv("DBG"))
+    fprintf(stderr,
+            "cuts %zu rounds %d steps %d start %.3f end %.3f status %d\n",
+            problem_.cuts.size(),
+            info.rounds,
+            info.steps,
+            info.start_mm3,
+            info.misplaced_mm3,
+            (int)info.status);
 }
 
 // With their flow set right, as fast as E can go.

@@ -41,7 +41,7 @@ constexpr char kept_suffix[] = ".as-sliced";
 struct AdaptWords {
   std::string file, profile, output, report;
   PaceWords pace;
-  bool robust = false, time_table = false, keep_layer_time = false;
+  bool robust = false, time_table = false, keep_layer_time = false, fastest = false;
   bool in_place = false, force = false, keep_original = false, json = false, quiet = false;
   SideBySideWords side_by_side;
 };
@@ -150,23 +150,11 @@ void grant_time(Run& run) {
   if (run.pace || kept) run.figures.speeds = adapt::Speeds::lowered;
 }
 
-Emitted emit(Run& run, adapt::OutputFile& output, Notices& notices) {
+Emitted emit(Run const& run, adapt::OutputFile& output, Notices& notices) {
   AdaptWords const& words = run.words;
   Emitting const how{stderr_is_terminal() && !words.quiet ? ShowProgress::yes : ShowProgress::no,
                      run.report ? KeepPath::yes : KeepPath::no};
-  Emitted result = emit_with_care(words.file, run.options, run.figures, output, notices, how);
-  adapt::Judgement const& found = result.judgement;
-  bool const worse = found.after.misplaced_mm3 >= found.before.misplaced_mm3;
-  if (worse && found.violation_count == 0 && !found.parting) {
-    // Where nothing is gained, every line stays as it was.
-    run.options.leave_everything = true;
-    output.restart();
-    Notices again;
-    result = emit_once(words.file, run.options, run.figures, output, again, how);
-    result.info.left_as_it_was = true;
-  }
-  refuse_violations(run.shown_name, found);
-  return result;
+  return emit(words.file, run.options, run.figures, output, notices, how);
 }
 
 // Where standard output cannot take the figures, nothing is written.
@@ -199,6 +187,7 @@ void set_options(Run& run) {
   run.options = adapt_options(run.profile);
   if (run.job) run.options.as_written = run.job->as_written;
   if (run.words.keep_layer_time) run.options.layer_time = adapt::LayerTime::kept;
+  if (run.words.fastest) run.options.stops = adapt::StopPolicy::absorbed;
   if (run.words.robust) run.options.spread = required_spread(run.profile);
   run.figures = figure_options(run.profile);
   run.figures.prove = adapt::Prove::invariants;
@@ -294,6 +283,9 @@ void add_adapt_command(CLI::App& app, int& status) {
                    words->pace.target,
                    "Add the least time that brings misplaced plastic to this, such as 4%")
       ->type_name("PERCENT");
+  command->add_flag("--fastest",
+                    words->fastest,
+                    "Leave the stops of retracts out: sooner done, worse beads and more strings");
   command->add_flag("--keep-layer-time",
                     words->keep_layer_time,
                     "Let no layer take less time than before, for cooling");

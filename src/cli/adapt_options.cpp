@@ -45,7 +45,6 @@ adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
           .cold_below_c = profile.bounds.cold_below_c,
           .caution = 0,
           .as_written = {},
-          .leave_everything = false,
           .price_mm3_per_s = 0,
           .spread = {},
           .most_print_mm_s = {},

@@ -19,11 +19,21 @@ std::string limits_reached(adapt::LimitTimes const& times) {
          share(times.reverse_s) + ", E jump " + share(times.jump_s) + "\n";
 }
 
+std::string lines_text(std::vector<adapt::LineRange> const& ranges) {
+  constexpr std::size_t most = 5;
+  std::string text;
+  for (std::size_t i = 0; i < ranges.size() && i < most; ++i) {
+    if (i > 0) text += ", ";
+    text += std::to_string(ranges[i].first) + " to " + std::to_string(ranges[i].last);
+  }
+  return ranges.size() > most ? text + " and others" : text;
+}
+
 // What a builder should know beside the figures, a sentence each.
 std::vector<std::string> remarks(AdaptSummary const& summary) {
   std::vector<std::string> out;
   double const factor = summary.profile.feed.delivered_factor;
-  if (factor != 1) {
+  if (factor != 1 && summary.result.outcome != adapt::Outcome::as_sliced) {
     out.push_back("The delivered factor of " + report::number(factor, 3) + " adds " +
                   report::number(100 * (1 / factor - 1), 1) +
                   " % to every E; leave it out of the slicer.");
@@ -34,15 +44,38 @@ std::vector<std::string> remarks(AdaptSummary const& summary) {
                   " mm³/s for long, the most that the beads ask for over one second, as "
                   "max_flow_mm3_s is not in the profile.");
   }
+  if (!summary.result.set_right_lines.empty())
+    out.push_back("Left as sliced with their flow set right, as a promise would not have held (" +
+                  summary.result.broken_promise + "): lines " +
+                  lines_text(summary.result.set_right_lines) + ".");
   out.emplace_back("The speed knob stays at 100 %: any other speed needs another adapted file.");
   return out;
 }
 
-std::string nothing_gained(Emitted const& result) {
-  if (result.judgement.before.wanted_mm3 <= 0) {
-    return "The file extrudes nothing while the head moves: only the comment line was added.";
+char const* name_of(adapt::Outcome outcome) {
+  switch (outcome) {
+    case adapt::Outcome::adapted:
+      return "adapted";
+    case adapt::Outcome::flow_set_right:
+      return "flow set right";
+    case adapt::Outcome::as_sliced:
+      return "as sliced";
   }
-  return result.info.left_as_it_was ? "Nothing to gain: only the comment line was added." : "";
+  return "";
+}
+
+std::string nothing_gained(Emitted const& result) {
+  switch (result.outcome) {
+    case adapt::Outcome::adapted:
+      break;
+    case adapt::Outcome::flow_set_right:
+      return "Nothing to gain, because " + result.reason +
+             ": every E is divided by the delivered factor, as the slicer's own flow setting would "
+             "do.";
+    case adapt::Outcome::as_sliced:
+      return "Nothing to gain, because " + result.reason + ": only the comment line was added.";
+  }
+  return {};
 }
 
 }  // namespace
@@ -80,7 +113,8 @@ nlohmann::json to_json(AdaptSummary const& summary) {
                              {"feeding_forward", result.info.limits.flow_forward_s},
                              {"backward", result.info.limits.reverse_s},
                              {"e_jump", result.info.limits.jump_s}};
-  out["left_as_it_was"] = result.info.left_as_it_was;
+  out["outcome"] = name_of(result.outcome);
+  if (!result.reason.empty()) out["nothing_to_gain_because"] = result.reason;
   if (summary.pace) {
     out["pace"] = {{"added_s", summary.pace->added_s},
                    {"extra_share", summary.pace->extra_share},

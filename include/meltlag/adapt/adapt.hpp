@@ -27,6 +27,13 @@ enum class StopPolicy : std::uint8_t {
   absorbed,  // they go, and the head does not stop for them
 };
 
+// How much of the file is rewritten.
+enum class Rewrite : std::uint8_t {
+  schedule,    // the screw is scheduled
+  flow_alone,  // every E is divided by the delivered factor, nothing else
+  nothing,     // only the comment line is added
+};
+
 struct AdaptOptions {
   // Where its supply sets no max_flow_mm3_s, the greatest mean flow over one second that the beads
   // ask for stands in its place. Its burst_mm3 is what a schedule may rely on.
@@ -41,7 +48,8 @@ struct AdaptOptions {
   double caution = 0;      // E's limits are kept away from by this share more
   int window_cuts = 1500;  // decided at once; more cost memory and change next to nothing
   std::vector<LineRange> as_written = {};  // these lines keep their E, in ascending order
-  bool leave_everything = false;           // add the comment line and nothing else
+  Rewrite rewrite = Rewrite::schedule;
+  std::vector<LineRange> flow_alone = {};  // these lines' E is divided by the factor and no more
   double price_mm3_per_s = 0;  // a second of print time is spent where it saves so much misplaced
                                // plastic; 0: none is
   schedule::LagSpread spread;  // the schedule suits this uncertainty on average; zeros: the plant
@@ -66,14 +74,15 @@ struct LimitTimes {
 struct AdaptInfo {
   std::int64_t lines_in = 0, lines_out = 0;
   std::int64_t moves = 0, absorbed = 0;
-  melt::SupplyLimits supply;  // that were used
+  std::int64_t changeable_moves = 0, cold_moves = 0;  // free to be scheduled; too cold for it
+  bool lag_negligible = false;                        // too short to be corrected
+  melt::SupplyLimits supply;                          // that were used
   bool max_flow_guessed = false;
   std::int64_t solver_rounds = 0, solver_steps = 0;
   std::int64_t windows = 0;  // that were scheduled
   LimitTimes limits;
   double path_s = 0;                         // planned; waits of unknown length not counted
   double wanted_mm3 = 0, misplaced_mm3 = 0;  // as scheduled
-  bool left_as_it_was = false;               // nothing to gain: only the marker line was added
 };
 
 // Called with the share of the file read so far, 0 … 1.

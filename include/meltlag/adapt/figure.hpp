@@ -62,8 +62,9 @@ struct Figure {
   double string_total_mm3 = 0, string_largest_mm3 = 0;  // what leaves on travels over 2 mm
   double string_longest_mm = 0;                         // of those travels
 
-  double starved_mm3 = 0;       // turned for in vain by moves of the head and their stops
-  double starved_kept_mm3 = 0;  // the same by purge and by kept moves of E alone
+  double starved_mm3 = 0;         // turned for in vain by moves of the head and their stops
+  std::int64_t starved_line = 0;  // of the file, the first that asks for more; 0: none
+  double starved_kept_mm3 = 0;    // the same by purge and by kept moves of E alone
 
   double planned_s = 0;  // dwells count, waits of unknown length do not
   double path_s = 0;     // of the XYZ path alone
@@ -130,6 +131,7 @@ struct Judgement {
   std::optional<Parting> parting;
   std::vector<std::string> violations;  // the first of them, in words, with line numbers
   std::int64_t violation_count = 0;
+  std::vector<std::int64_t> violation_lines;  // of the original, those that lie in one
 };
 
 // Judges an emitted file on the path of its original, both as streams in bounded memory. `rows` and

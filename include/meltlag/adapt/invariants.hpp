@@ -22,12 +22,15 @@ namespace meltlag::adapt {
 // Collects what is broken: the first few in words, all of them by number.
 class Violations {
  public:
-  void add(std::string text);
+  // `line`: of the original, where what is broken lies in what became of one; else 0.
+  void add(std::string text, std::int64_t line = 0);
+  [[nodiscard]] std::vector<std::int64_t> const& lines() const { return lines_; }
   [[nodiscard]] std::int64_t count() const { return count_; }
   [[nodiscard]] std::vector<std::string> const& first() const { return first_; }
 
  private:
   std::vector<std::string> first_;
+  std::vector<std::int64_t> lines_;
   std::int64_t count_ = 0;
 };
 

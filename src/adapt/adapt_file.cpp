@@ -1,0 +1,158 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/adapt/adapt_file.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "meltlag/base/error.hpp"
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr int most_repairs = 4;
+constexpr std::int64_t lines_around = 40;  // of a broken promise: as far as a corner is felt
+
+class Attempts {
+ public:
+  Attempts(std::string const& path,
+           AdaptOptions const& options,
+           FigureOptions const& figures,
+           OutputFile& output,
+           AdaptFileHooks const& hooks)
+      : path_(path), options_(options), figures_(figures), output_(output), hooks_(hooks) {}
+
+  void attempt(Notices& notices) {
+    if (tried_++ > 0) output_.restart();
+    result.info = adapt(
+        path_,
+        options_,
+        [&](std::string_view text) { output_.write(text); },
+        notices,
+        hooks_.progress);
+    output_.flush();
+    Notices again;  // the same file, the same notices
+    CellSink* const cells = hooks_.new_cells ? hooks_.new_cells() : nullptr;
+    figures_.plant.supply.max_flow_mm3_s = result.info.supply.max_flow_mm3_s;
+    result.judgement = judge(path_, output_.temporary_path(), figures_, again, nullptr, cells);
+  }
+  void attempt_again() {
+    Notices again;
+    attempt(again);
+  }
+  [[nodiscard]] bool broken() const {
+    return result.judgement.violation_count > 0 || result.judgement.parting.has_value();
+  }
+  // Schedules again farther from E's limits, then leaves the lines concerned out.
+  void repair();
+  void fall_back();
+
+  AdaptedFile result;
+
+ private:
+  bool leave_out_broken_lines();
+
+  std::string const& path_;
+  AdaptOptions options_;
+  FigureOptions figures_;
+  OutputFile& output_;
+  AdaptFileHooks const& hooks_;
+  int tried_ = 0;
+};
+
+void append(std::vector<LineRange>& ranges, LineRange range) {
+  if (!ranges.empty() && range.first <= ranges.back().last + 1) {
+    ranges.back().last = std::max(ranges.back().last, range.last);
+  } else {
+    ranges.push_back(range);
+  }
+}
+
+std::vector<LineRange> merged(std::vector<LineRange> ranges) {
+  std::ranges::sort(ranges, {}, &LineRange::first);
+  std::vector<LineRange> out;
+  for (LineRange const& range : ranges) append(out, range);
+  return out;
+}
+
+bool Attempts::leave_out_broken_lines() {
+  std::vector<std::int64_t> const& lines = result.judgement.violation_lines;
+  if (lines.empty()) return false;
+  std::vector<LineRange> ranges = options_.flow_alone;
+  for (std::int64_t const line : lines)
+    ranges.push_back({std::max<std::int64_t>(1, line - lines_around), line + lines_around});
+  options_.flow_alone = merged(std::move(ranges));
+  return true;
+}
+
+void Attempts::repair() {
+  for (double const caution : {0.03, 0.1}) {
+    if (!broken()) return;
+    options_.caution = caution;
+    if (result.broken_promise.empty() && !result.judgement.violations.empty())
+      result.broken_promise = result.judgement.violations.front();
+    attempt_again();
+  }
+  for (int i = 0; i < most_repairs && broken() && leave_out_broken_lines(); ++i) attempt_again();
+  result.set_right_lines = options_.flow_alone;
+}
+
+// Why the screw has nothing to do.
+std::string why_nothing(AdaptedFile const& result, bool was_broken) {
+  Judgement const& judged = result.judgement;
+  if (was_broken) return "the scheduled file did not keep this promise: " + result.broken_promise;
+  if (judged.before.wanted_mm3 <= 0) return "the file extrudes nothing while the head moves";
+  if (result.info.lag_negligible) return "the lag is too short to be seen";
+  if (result.info.cold_moves > 0 && result.info.changeable_moves == 0)
+    return "the nozzle is set below cold_below_c";
+  if (result.info.changeable_moves == 0) return "no move of it may be changed";
+  Figure const& right = judged.flow_set_right;
+  constexpr double much = 0.005;
+  if (right.starved_mm3 > much * right.wanted_mm3)
+    return fmt::format("it asks for more than the screw feeds, from line {} on",
+                       right.starved_line);
+  return "what is left is in steps that the screw cannot follow";
+}
+
+// Never worse than the flow setting: that itself, and where it says nothing, the file as it is.
+void Attempts::fall_back() {
+  Figure const &after = result.judgement.after, &right = result.judgement.flow_set_right;
+  bool const was_broken = broken();
+  if (!was_broken && after.misplaced_mm3 < right.misplaced_mm3) return;
+  result.reason = why_nothing(result, was_broken);
+  options_.rewrite = Rewrite::flow_alone;
+  options_.price_mm3_per_s = 0;
+  bool const same = result.judgement.before.misplaced_mm3 <= right.misplaced_mm3;
+  if (!same) {
+    attempt_again();
+    result.outcome = Outcome::flow_set_right;
+    if (!broken()) return;
+  }
+  options_.rewrite = Rewrite::nothing;
+  attempt_again();
+  result.outcome = Outcome::as_sliced;
+}
+
+}  // namespace
+
+AdaptedFile adapt_file(std::string const& path,
+                       AdaptOptions const& options,
+                       FigureOptions const& figures,
+                       OutputFile& output,
+                       Notices& notices,
+                       AdaptFileHooks const& hooks) {
+  Attempts attempts(path, options, figures, output, hooks);
+  attempts.attempt(notices);
+  attempts.repair();
+  attempts.fall_back();
+  if (attempts.broken()) {
+    Judgement const& judged = attempts.result.judgement;
+    throw Error("even the file as sliced did not pass its check: " +
+                    (judged.parting ? judged.parting->text : judged.violations.front()),
+                {.file = path},
+                "Nothing was written. Please report this file to the makers of Meltlag.");
+  }
+  return std::move(attempts.result);
+}
+
+}  // namespace meltlag::adapt
