@@ -226,7 +226,7 @@ void Adapter::take(Entry&& entry) {
   record.jump_mm_s = limits.corner_jump_mm_s;
   record.max_e_mm_s = limits.max_speed_mm_s[motion::axis_e];
   record.max_e_mm_s2 = limits.max_acceleration_mm_s2[motion::axis_e];
-  record.free_e = !record.dry && keeps_acceleration(record.move, limits);
+  record.free_e = keeps_acceleration(record.move, limits);
   ++info_.moves;
   if (record.fate == Fate::free_rate || record.fate == Fate::free_stroke) ++info_.changeable_moves;
   if (record.cold) ++info_.cold_moves;

@@ -43,6 +43,11 @@ bool is_doubtful(gcode::Move const& move) {
   return move.arc.radius_mm > 0 && (move.length_mm < shortest_piece_mm || is_spiral(move));
 }
 
+void keep_within(RateBounds const& bounds, schedule::Cut& cut) {
+  cut.rate_low = std::min(std::max(cut.rate_low, bounds.low), cut.rate_high);
+  cut.rate_high = std::max(std::min(cut.rate_high, bounds.high), cut.rate_low);
+}
+
 // Beside a cut that stays, the corner was planned as if the screw stood on this side of it:
 // standing must remain possible, however close to the limit that is.
 void allow_standing(schedule::Cut& before, schedule::Cut const& after) {
@@ -220,6 +225,8 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     set_limits(record, speed.peak_between(from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
     cut.fixed = fixed;
     cut.rate = given;
+    if (k == 0) keep_within(record.at_start, cut);
+    if (k + 1 == ends_.size()) keep_within(record.at_end, cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
     append_nodes(speed, from, to, place, problem);
     cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
@@ -256,7 +263,7 @@ std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem cons
 void Cutter::append_standstill(Record const& record,
                                Record const* next,
                                schedule::Problem& problem) {
-  motion::Trapezoid const& t = record.stroke_e_mm != 0 ? record.stroke : record.speed;
+  motion::Trapezoid const& t = record.speed;
   std::uint32_t const cell = record.purge ? schedule::no_cell : standstill_cell(next, problem);
   schedule::Cut cut;
   cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
@@ -279,7 +286,7 @@ void Cutter::set_stroke(Record const& record, schedule::Cut& cut) const {
   cut.rate = (free ? record.stroke_e_mm : record.move.e_mm) < 0 ? -1 : 1;
   cut.fixed = !free || record.stroke_decided;
   if (!free) return;
-  double const most = longest_stroke(record) / std::max(record.stroke.length_mm, 1e-9);
+  double const most = longest_stroke(record) / std::max(record.speed.length_mm, 1e-9);
   cut.rate_low = -std::max(most, std::abs(cut.rate));
   cut.rate_high = -cut.rate_low;
 }

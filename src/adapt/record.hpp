@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <vector>
 
 #include "meltlag/gcode/move.hpp"
@@ -33,6 +34,11 @@ struct Stretch {
   motion::Trapezoid speed;           // what comes of it
 };
 
+struct RateBounds {
+  double low = -std::numeric_limits<double>::infinity();
+  double high = std::numeric_limits<double>::infinity();
+};
+
 struct Record {
   gcode::Move move;
   motion::Trapezoid speed;      // as it will be driven once adapted, unless paced
@@ -51,10 +57,13 @@ struct Record {
   bool wait_after = false;  // a wait of unknown length follows
   bool scheduled = false;
   std::vector<RatePiece> pieces;  // empty: nothing to change
-  // A free stroke as it stands, and whether that is final; 0 mm: nothing is known yet.
-  motion::Trapezoid stroke;
-  double stroke_e_mm = 0;
+  // A free stroke as it stands (`speed` is how it is driven), whether that is final, and the time
+  // that it took as sliced; 0 s: not known yet.
+  double stroke_e_mm = 0, stroke_time_s = 0;
   bool stroke_decided = false;
+  // What the rates next to a stop have to keep, so that the printer is no faster there than
+  // planned.
+  RateBounds at_start, at_end;
   double flow_right_e_mm = 0;  // what E goes with its flow set right
 };
 

@@ -416,7 +416,7 @@ void Rewriter::last(Record const& record, Part const& part) {
 
 // A move of E alone with another amount in the same time.
 void Rewriter::stroke(SourceLine const& line, Record const& record) {
-  last(record, {0, 0, record.stroke_e_mm, record.stroke.peak_mm_s, true, true});
+  last(record, {0, 0, record.stroke_e_mm, record.speed.peak_mm_s, true, true});
   emit(scratch_, line.line_break);
 }
 

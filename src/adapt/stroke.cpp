@@ -28,17 +28,18 @@ double shortest(motion::Trapezoid const& planned) {
 }  // namespace
 
 double longest_stroke(Record const& record) {
-  double const t = record.speed.duration_s(), a = margin * record.speed.acceleration_mm_s2;
+  double const t = record.stroke_time_s, a = margin * record.speed.acceleration_mm_s2;
   double const top = margin * record.max_e_mm_s;
   return a * t / 2 <= top ? a * t * t / 4 : top * (t - top / a);
 }
 
 void set_stroke(Record& record, double e_mm) {
-  motion::Trapezoid const& planned = record.speed;
-  double const least = std::max(least_e_mm, 1.05 * shortest(planned));
+  if (record.stroke_time_s == 0) record.stroke_time_s = record.speed.duration_s();
+  double const least = std::max(least_e_mm, 1.05 * shortest(record.speed));
   double const way = std::max(std::abs(e_mm), least);
   record.stroke_e_mm = e_mm < 0 || (e_mm == 0 && record.move.e_mm < 0) ? -way : way;
-  record.stroke = with_peak(planned, way, margin * record.max_e_mm_s);
+  record.top_mm_s = margin * record.max_e_mm_s;
+  record.speed = with_peak(record.speed, way, record.top_mm_s);
 }
 
 }  // namespace meltlag::adapt

@@ -10,7 +10,7 @@ namespace meltlag::adapt {
 [[nodiscard]] double longest_stroke(Record const& record);
 
 // Lets E go `e_mm` (> 0 forward) as fast as it can: what leaves meanwhile lies in one place. Sets
-// `stroke` and `stroke_e_mm`, the latter away from 0 as far as the corners at both ends need.
+// `speed` and `stroke_e_mm`, the latter away from 0 as far as the corners at both ends need.
 void set_stroke(Record& record, double e_mm);
 
 }  // namespace meltlag::adapt

@@ -5,6 +5,8 @@
 #include <cmath>
 
 #include "drive.hpp"
+#include "pace_plan.hpp"
+#include "stop_corners.hpp"
 #include "stroke.hpp"
 
 namespace meltlag::adapt {
@@ -39,10 +41,24 @@ WindowScheduler::WindowScheduler(CutterOptions options,
 
 namespace {
 
-double time_of(Record const& record) {
-  double const moving_s =
-      record.stroke_e_mm != 0 ? record.stroke.duration_s() : Drive(record).duration_s();
-  return moving_s + record.dwell_after_s;
+double time_of(Record const& record) { return Drive(record).duration_s() + record.dwell_after_s; }
+
+}  // namespace
+
+namespace {
+
+// The same rates on other cuts of the same records.
+std::vector<double> spread_over(std::vector<CutRange> const& before,
+                                std::vector<double> const& rates,
+                                std::vector<CutRange> const& now) {
+  std::vector<double> out;
+  for (std::size_t m = 0; m < now.size(); ++m) {
+    for (std::uint32_t k = 0; k < now[m].count; ++k) {
+      std::uint32_t const at = before[m].count * (2 * k + 1) / (2 * now[m].count);
+      out.push_back(rates[before[m].first + std::min(at, before[m].count - 1)]);
+    }
+  }
+  return out;
 }
 
 }  // namespace
@@ -200,6 +216,7 @@ void WindowScheduler::optimise(schedule::OptimiseSettings const& settings) {
 // With their flow set right, as fast as E can go.
 void WindowScheduler::begin_strokes(std::span<Record* const> records) const {
   for (Record* const record : records) {
+    record->at_start = record->at_end = {};
     if (record->fate != Fate::free_stroke) continue;
     set_stroke(*record, record->move.e_mm / delivered_factor_);
   }
@@ -212,7 +229,7 @@ bool WindowScheduler::read_strokes(std::span<Record* const> records) {
     Record& record = *records[m];
     if (record.fate != Fate::free_stroke) continue;
     double& rate = rates_[ranges_[m].first];
-    set_stroke(record, rate * record.stroke.length_mm);
+    set_stroke(record, rate * record.speed.length_mm);
     record.stroke_decided = true;
     rate = record.stroke_e_mm < 0 ? -1 : 1;
     any = true;
@@ -220,13 +237,21 @@ bool WindowScheduler::read_strokes(std::span<Record* const> records) {
   return any;
 }
 
-// How far the free strokes go tells how long they take: with that timing they are fixed, and the
-// rest is decided once more around them.
+// How far the free strokes go tells how long they take, and the rates next to them how fast the
+// printer takes the corners there: with that timing they are fixed, and the rest is decided once
+// more around them.
 void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
   if (!read_strokes(records)) return;
+  set_stop_corners(records, ranges_, rates_);
+  std::vector<double> caps;
+  for (Record const* record : records)
+    for (Stretch const& s : record->paced) caps.push_back(s.cap_mm_s);
+  if (!getenv("NOP")) plan_paced(records, state.pace, caps);
+  std::vector<CutRange> const before = ranges_;
   build(records, state);
+  rates_ = spread_over(before, rates_, ranges_);
   schedule::OptimiseSettings brief;
-  brief.most_rounds = 2;
+  brief.most_rounds = 10;
   optimise(brief);
 }
 

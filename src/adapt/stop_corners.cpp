@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: MIT
+#include "stop_corners.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace meltlag::adapt {
+namespace {
+
+constexpr double room = 0.01;  // of E's own direction: what rounding may change
+
+struct Corner {
+  double speed_mm_s;
+  bool by_e;  // E's jump sets it
+};
+
+// `rate`: of the path at the corner; `turns`: ±1, the way the screw turns alone.
+Corner corner(Record const& path, double at_mm, double rate, double turns, double stop_top_mm_s) {
+  Vec3 const along = gcode::direction_at(path.move, at_mm);
+  double const axes[] = {std::abs(along.x), std::abs(along.y), std::abs(along.z)};
+  double speed = std::min(path.top_mm_s, stop_top_mm_s);
+  for (std::size_t k = 0; k < 3; ++k) {
+    if (axes[k] > 1e-9) speed = std::min(speed, path.jump_mm_s[k] / axes[k]);
+  }
+  double const by_e = path.jump_mm_s[motion::axis_e] / std::max(std::abs(turns - rate), 1e-9);
+  return {std::min(speed, by_e), by_e <= speed * (1 + 2 * room)};
+}
+
+// The corner gets faster as the path's rate comes closer to the screw's own direction.
+RateBounds no_faster(double rate, double turns) {
+  RateBounds bounds;
+  (turns > 0 ? bounds.high : bounds.low) = rate + (turns > 0 ? 1 : -1) * room * 1e-3;
+  return bounds;
+}
+
+bool is_path(Record const& record) { return record.move.length_mm > 0; }
+bool is_screw(Record const& record) {
+  return record.move.kind == gcode::MoveKind::e_only && record.fate != Fate::absorbed;
+}
+
+bool rests_between(Record const& before) { return before.dwell_after_s > 0 || before.wait_after; }
+
+}  // namespace
+
+void set_stop_corners(std::span<Record* const> records,
+                      std::vector<CutRange> const& ranges,
+                      std::vector<double> const& rates) {
+  std::size_t last = records.size();  // the record before, absorbed ones passed over
+  for (std::size_t m = 0; m < records.size(); ++m) {
+    Record& now = *records[m];
+    if (now.fate == Fate::absorbed) continue;
+    std::size_t const before = std::exchange(last, m);
+    if (before == records.size() || now.entry_limit_mm_s <= 0) continue;
+    Record& past = *records[before];
+    bool const into = is_path(past) && is_screw(now), out = is_screw(past) && is_path(now);
+    if ((!into && !out) || rests_between(past)) continue;
+    Record& path = into ? past : now;
+    Record const& stop = into ? now : past;
+    CutRange const range = ranges[into ? before : m];
+    double const rate = rates[into ? range.first + range.count - 1 : range.first];
+    double const e = stop.stroke_e_mm != 0 ? stop.stroke_e_mm : stop.move.e_mm;
+    double const turns = e < 0 ? -1 : 1;
+    Corner const found = corner(path, into ? path.move.length_mm : 0, rate, turns, stop.top_mm_s);
+    if (!getenv("NOC")) now.entry_limit_mm_s = found.speed_mm_s;
+    if (found.by_e && !getenv("NOB")) (into ? path.at_end : path.at_start) = no_faster(rate, turns);
+  }
+}
+
+}  // namespace meltlag::adapt

@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: MIT
+// The corners between a move of the head and one of E alone: there the printer compares E's speeds
+// on both sides, so that how fast it goes depends on the rates that were chosen.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "cutter.hpp"
+#include "record.hpp"
+
+namespace meltlag::adapt {
+
+// Sets `entry_limit_mm_s` at these corners as the printer will see them with `rates`, and bounds
+// the rates next to them so that the printer takes none faster.
+void set_stop_corners(std::span<Record* const> records,
+                      std::vector<CutRange> const& ranges,
+                      std::vector<double> const& rates);
+
+}  // namespace meltlag::adapt
