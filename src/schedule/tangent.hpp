@@ -63,6 +63,7 @@ class Tangent {
   void add_supply(std::size_t i, Affine const& rate, Ready& ready);
   void add_fresh(std::size_t i, Affine const& delivered, Ready& ready);
   [[nodiscard]] double fastest_fresh(CutResponse const& r) const;
+  [[nodiscard]] double spilt(CutResponse const& r) const;
   void add_cells();
   void add_lump(Affine const& cell, double from_mm3);
   void add_limits();
@@ -245,7 +246,7 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
     if (anywhere) high_of_[i] = fastest_fresh(r);
   } else {
     left = ready.value;
-    left.constant += q * r.duration_s;
+    left.constant += q * r.duration_s - spilt(r);
     high_of_[i] = fastest_fresh(r);
   }
   left.add(-1, delivered);
@@ -284,6 +285,17 @@ double Tangent<Width>::fastest_fresh(CutResponse const& r) const {
   double const most = supply.burst_mm3 > 0 ? std::max(supply.max_burst_mm3_s, supply.max_flow_mm3_s)
                                            : supply.max_flow_mm3_s;
   return r.peak_per_rate_mm3_s > 0 ? most / r.peak_per_rate_mm3_s : infinity;
+}
+
+// What a full store could not take in a cut that begins slowly and then draws on it.
+template <std::size_t Width>
+double Tangent<Width>::spilt(CutResponse const& r) const {
+  melt::SupplyLimits const& supply = problem_->supply;
+  bool const full_after = r.store_out_mm3 >= supply.burst_mm3 * (1 - 1e-9);
+  if (full_after || r.rate < 0) return 0;
+  double const drawn = r.volume_per_rate * r.rate - r.lost_mm3;
+  return std::max(0.0,
+                  r.store_in_mm3 + supply.max_flow_mm3_s * r.duration_s - drawn - r.store_out_mm3);
 }
 
 template <std::size_t Width>
