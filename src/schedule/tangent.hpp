@@ -8,7 +8,8 @@
 // With d the delivered volume of a cut and t its time, the rows are
 //   D_i ≤ D_before − d,  D_i ≥ −(what the store held last time)
 //   B_i ≤ B_before + q·t − d,  0 ≤ B_i ≤ b;  without a store d ≤ q·t, at the cut's fastest moment
-//   B_i ≤ B_then + q·t_fresh − (d − D_before)   where the last of D is given again in the cut
+//   B_i ≤ B_then + q·t_fresh − (d − D_before)   where the last of D is given again in the cut;
+//   without a store and at no more than q all the way d − D_before ≤ q·t
 // Which row holds follows the last trajectory, as it does for backlash. All of them ask for no more
 // than the screw can do: where the guess was wrong they are too strict, never too lax.
 #pragma once
@@ -41,6 +42,8 @@ class Tangent {
   static constexpr double infinity = std::numeric_limits<double>::infinity();
   static constexpr double least_by_rate = 1e-12;
   static constexpr double room_mm3 = 1e-6;
+  // Less than this is nothing left: the solver's answers end a little inside their bounds.
+  static constexpr double left_mm3 = 1e-4;
   // What the rows say the screw still has: D where something is wound back, else B.
   struct Ready {
     bool wound_back = false;
@@ -60,6 +63,7 @@ class Tangent {
   void add_supply(std::size_t i, Affine const& rate, Ready& ready);
   void add_fresh(std::size_t i, Affine const& delivered, Ready& ready);
   [[nodiscard]] double fastest_fresh(CutResponse const& r) const;
+  [[nodiscard]] double spilt(CutResponse const& r) const;
   void add_cells();
   void add_lump(Affine const& cell, double from_mm3);
   void add_limits();
@@ -103,7 +107,7 @@ void Tangent<Width>::build(Problem const& problem,
   run_on.constant = problem.start_run_on_mm3;
   Ready ready;
   if (n > 0) {
-    ready.wound_back = line.cuts.front().wound_in_mm3 > 0;
+    ready.wound_back = line.cuts.front().wound_in_mm3 > left_mm3;
     ready.value.constant =
         ready.wound_back ? line.cuts.front().wound_in_mm3 : line.cuts.front().store_in_mm3;
   }
@@ -189,7 +193,7 @@ void Tangent<Width>::add_cost(double price,
 template <std::size_t Width>
 void Tangent<Width>::add_supply(std::size_t i, Affine const& rate, Ready& ready) {
   CutResponse const& r = line_->cuts[i];
-  double const wound_in = r.wound_in_mm3;
+  double const wound_in = r.wound_in_mm3 > left_mm3 ? r.wound_in_mm3 : 0;
   // Where the last trajectory says otherwise than the rows so far, it holds.
   if (ready.wound_back != (wound_in > 0)) {
     ready.wound_back = wound_in > 0;
@@ -199,7 +203,7 @@ void Tangent<Width>::add_supply(std::size_t i, Affine const& rate, Ready& ready)
   Affine delivered;
   delivered.constant = -r.lost_mm3;
   delivered.add(r.volume_per_rate, rate);
-  if (r.wound_out_mm3 <= 0) return add_fresh(i, delivered, ready);
+  if (r.wound_out_mm3 <= left_mm3) return add_fresh(i, delivered, ready);
   Affine left;  // D after the cut
   if (ready.wound_back) left = ready.value;
   left.add(-1, delivered);
@@ -230,17 +234,20 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
   melt::SupplyLimits const& supply = problem_->supply;
   double const q = supply.max_flow_mm3_s, b = supply.burst_mm3;
   bool const last_of_it = ready.wound_back;
-  if (!last_of_it) high_of_[i] = fastest_fresh(r);
   Affine left;  // B after the cut
   if (last_of_it) {
     double const then = std::min(b, r.store_in_mm3 + q * (r.duration_s - r.fresh_s));
     left = ready.value;
     // Faster than the flow fed for long, the cut had better end where D does.
     bool const slow = r.last_per_rate_mm3_s * r.rate <= q;
-    left.constant += then + (slow ? q * r.fresh_s : 0);
+    // Without a store a slow cut stays slow: then it may end D wherever it likes.
+    bool const anywhere = slow && b == 0;
+    left.constant += then + (slow ? q * (anywhere ? r.duration_s : r.fresh_s) : 0);
+    if (anywhere) high_of_[i] = fastest_fresh(r);
   } else {
     left = ready.value;
-    left.constant += q * r.duration_s;
+    left.constant += q * r.duration_s - spilt(r);
+    high_of_[i] = fastest_fresh(r);
   }
   left.add(-1, delivered);
   ready.wound_back = false;
@@ -278,6 +285,17 @@ double Tangent<Width>::fastest_fresh(CutResponse const& r) const {
   double const most = supply.burst_mm3 > 0 ? std::max(supply.max_burst_mm3_s, supply.max_flow_mm3_s)
                                            : supply.max_flow_mm3_s;
   return r.peak_per_rate_mm3_s > 0 ? most / r.peak_per_rate_mm3_s : infinity;
+}
+
+// What a full store could not take in a cut that begins slowly and then draws on it.
+template <std::size_t Width>
+double Tangent<Width>::spilt(CutResponse const& r) const {
+  melt::SupplyLimits const& supply = problem_->supply;
+  bool const full_after = r.store_out_mm3 >= supply.burst_mm3 * (1 - 1e-9);
+  if (full_after || r.rate < 0) return 0;
+  double const drawn = r.volume_per_rate * r.rate - r.lost_mm3;
+  return std::max(0.0,
+                  r.store_in_mm3 + supply.max_flow_mm3_s * r.duration_s - drawn - r.store_out_mm3);
 }
 
 template <std::size_t Width>
