@@ -35,15 +35,6 @@ class Attempts {
     CellSink* const cells = hooks_.new_cells ? hooks_.new_cells() : nullptr;
     figures_.plant.supply.max_flow_mm3_s = result.info.supply.max_flow_mm3_s;
     result.judgement = judge(path_, output_.temporary_path(), figures_, again, nullptr, cells);
-    dbg();
-  }
-  void dbg() {
-    if (!getenv("DBG")) return;
-    for (auto const& v : result.judgement.violations) fprintf(stderr, "violation %s\n", v.c_str());
-    fprintf(stderr,
-            "count %ld lines %zu\n",
-            (long)result.judgement.violation_count,
-            result.judgement.violation_lines.size());
   }
   void attempt_again() {
     Notices again;

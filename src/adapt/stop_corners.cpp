@@ -62,8 +62,8 @@ void set_stop_corners(std::span<Record* const> records,
     double const e = stop.stroke_e_mm != 0 ? stop.stroke_e_mm : stop.move.e_mm;
     double const turns = e < 0 ? -1 : 1;
     Corner const found = corner(path, into ? path.move.length_mm : 0, rate, turns, stop.top_mm_s);
-    if (!getenv("NOC")) now.entry_limit_mm_s = found.speed_mm_s;
-    if (found.by_e && !getenv("NOB")) (into ? path.at_end : path.at_start) = no_faster(rate, turns);
+    now.entry_limit_mm_s = found.speed_mm_s;
+    if (found.by_e) (into ? path.at_end : path.at_start) = no_faster(rate, turns);
   }
 }
 

@@ -217,20 +217,21 @@ void WindowScheduler::optimise(schedule::OptimiseSettings const& settings) {
 void WindowScheduler::begin_strokes(std::span<Record* const> records) const {
   for (Record* const record : records) {
     record->at_start = record->at_end = {};
+    record->stroke_decided = false;
     if (record->fate != Fate::free_stroke) continue;
     set_stroke(*record, record->move.e_mm / delivered_factor_);
   }
 }
 
 // False where there is none.
-bool WindowScheduler::read_strokes(std::span<Record* const> records) {
+bool WindowScheduler::read_strokes(std::span<Record* const> records, Strokes strokes) {
   bool any = false;
   for (std::size_t m = 0; m < records.size(); ++m) {
     Record& record = *records[m];
     if (record.fate != Fate::free_stroke) continue;
     double& rate = rates_[ranges_[m].first];
     set_stroke(record, rate * record.speed.length_mm);
-    record.stroke_decided = true;
+    record.stroke_decided = strokes == Strokes::decided;
     rate = record.stroke_e_mm < 0 ? -1 : 1;
     any = true;
   }
@@ -238,20 +239,23 @@ bool WindowScheduler::read_strokes(std::span<Record* const> records) {
 }
 
 // How far the free strokes go tells how long they take, and the rates next to them how fast the
-// printer takes the corners there: with that timing they are fixed, and the rest is decided once
-// more around them.
+// printer takes the corners there: all is decided again with that timing, then the strokes are
+// fixed, and the rest is decided once more around them.
 void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
-  if (!read_strokes(records)) return;
+  if (!read_strokes(records, Strokes::free)) return;
   set_stop_corners(records, ranges_, rates_);
   std::vector<double> caps;
   for (Record const* record : records)
     for (Stretch const& s : record->paced) caps.push_back(s.cap_mm_s);
-  if (!getenv("NOP")) plan_paced(records, state.pace, caps);
+  plan_paced(records, state.pace, caps);
   std::vector<CutRange> const before = ranges_;
   build(records, state);
   rates_ = spread_over(before, rates_, ranges_);
+  optimise({});
+  read_strokes(records, Strokes::decided);
+  build(records, state);
   schedule::OptimiseSettings brief;
-  brief.most_rounds = 10;
+  brief.most_rounds = 2;
   optimise(brief);
 }
 

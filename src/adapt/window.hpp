@@ -60,7 +60,8 @@ class WindowScheduler {
   void build(std::span<Record* const> records, Handover const& state);
   void optimise(schedule::OptimiseSettings const& settings);
   void begin_strokes(std::span<Record* const> records) const;
-  bool read_strokes(std::span<Record* const> records);
+  enum class Strokes : std::uint8_t { free, decided };
+  bool read_strokes(std::span<Record* const> records, Strokes strokes);
   void settle_strokes(std::span<Record* const> records, Handover const& state);
   void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);
