@@ -202,15 +202,6 @@ void WindowScheduler::optimise(schedule::OptimiseSettings const& settings) {
   auto const info = optimiser_.optimise(problem_, settings, rates_);
   rounds_ += info.rounds;
   steps_ += info.steps;
-  if (getenv("DBG"))
-    fprintf(stderr,
-            "cuts %zu rounds %d steps %d start %.3f end %.3f status %d\n",
-            problem_.cuts.size(),
-            info.rounds,
-            info.steps,
-            info.start_mm3,
-            info.misplaced_mm3,
-            (int)info.status);
 }
 
 // With their flow set right, as fast as E can go.
