@@ -9,6 +9,7 @@
 #include <limits>
 
 #include "feed_outliers.hpp"
+#include "feed_starving.hpp"
 #include "meltlag/base/error.hpp"
 
 namespace meltlag::calibrate {
@@ -140,6 +141,61 @@ void tell_drift(FeedVerdict& verdict, LinearFit const& fit, std::vector<CupShare
   verdict.drift_test = test_coefficient(fit, slope);
 }
 
+// Takes the cups that starve out of `cups` and says what they tell.
+std::vector<CupShare> take_out_starved(std::vector<CupShare>& cups,
+                                       Sheet const& sheet,
+                                       FeedJudgeOptions const& options,
+                                       FeedVerdict& verdict) {
+  std::vector<double> const flows = flows_in(cups);
+  auto const change = find_change(cups, flows, options.burst_mm3, sheet);
+  if (!change) return {};
+  verdict.may_starve = change->arrived_share >= starved_share;
+  if (verdict.may_starve) return {};
+  double const level = change->level_mm3_s;
+  double const density = options.density_sd_g_cm3 / options.density_g_cm3;
+  double const seconds = cups.back().reading.commanded_mm3 / cups.back().reading.flow_mm3_s;
+  verdict.starvation = Starvation{
+      .max_flow_mm3_s = level,
+      .plus_minus = t_of_95_percent(change->freedom) * level * change->level_share_sd,
+      .sd = std::hypot(
+          level * change->level_share_sd, level * density, options.burst_sd_mm3 / seconds),
+      .test = change->test};
+  double const fed_up_to = flows[change->fed_flows - 1];
+  auto const starved = std::stable_partition(cups.begin(), cups.end(), [&](CupShare const& cup) {
+    return cup.reading.flow_mm3_s <= fed_up_to;
+  });
+  std::vector<CupShare> taken(starved, cups.end());
+  cups.erase(starved, cups.end());
+  return taken;
+}
+
+// Each flow that starves by itself: they share no drift with those that are fed.
+void add_starved_flows(std::vector<CupShare> const& starved,
+                       FeedJudgeOptions const& options,
+                       FeedVerdict& verdict) {
+  for (double const flow : flows_in(starved)) {
+    std::vector<double> shares;
+    FlowShare share{.flow_mm3_s = flow, .starves = true};
+    double scale = 0;
+    for (CupShare const& cup : starved) {
+      if (cup.reading.flow_mm3_s != flow) continue;
+      shares.push_back(cup.share);
+      scale += std::pow(scale_scatter(cup.reading, options), 2);
+    }
+    share.cups = static_cast<int>(shares.size());
+    share.scale_scatter = std::sqrt(scale / share.cups);
+    for (double const value : shares) share.delivered_factor += value / share.cups;
+    share.plus_minus = share.scatter = std::numeric_limits<double>::quiet_NaN();
+    if (share.cups > 1) {
+      std::vector<std::vector<double>> const level{std::vector<double>(shares.size(), 1.0)};
+      LinearFit const fit = fit_linear(shares, level);
+      share.plus_minus = t_of_95_percent(fit.freedom) * fit.standard_errors[0];
+      share.scatter = fit.residual_sd() / share.delivered_factor;
+    }
+    verdict.flows.push_back(share);
+  }
+}
+
 FeedLevel level_of(FeedVerdict const& verdict) {
   bool const drifts = verdict.drift_test.p < significant_p;
   double const worst = std::max(verdict.own_scatter, drifts ? std::abs(verdict.drift) : 0.0);
@@ -163,9 +219,11 @@ FeedVerdict judge_feed(std::vector<CupReading> const& readings,
          .share = 1000 * reading.mass_g / options.density_g_cm3 / reading.commanded_mm3});
   check_count(cups.size(), flows_in(cups).size(), sheet);
   verdict.odd_cups = take_out_odd_cups(cups, options.scale_g);
+  check_count(cups.size(), flows_in(cups).size(), sheet);
+  for (CupShare const& cup : cups) check_reason(cup, sheet);
+  std::vector<CupShare> const starved = take_out_starved(cups, sheet, options, verdict);
   std::vector<double> const flows = flows_in(cups);
   check_count(cups.size(), flows.size(), sheet);
-  for (CupShare const& cup : cups) check_reason(cup, sheet);
 
   Model const model = fit_model(cups, flows);
   LinearFit const& fit = model.levels_and_drift;
@@ -181,6 +239,8 @@ FeedVerdict judge_feed(std::vector<CupReading> const& readings,
   tell_factor(verdict, fit, options);
   tell_drift(verdict, fit, cups);
   verdict.level = level_of(verdict);
+  verdict.fed_mm3_s = verdict.flows.back().delivered_factor * flows.back();
+  add_starved_flows(starved, options, verdict);
   return verdict;
 }
 
