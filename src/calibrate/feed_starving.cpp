@@ -10,6 +10,8 @@
 namespace meltlag::calibrate {
 namespace {
 
+constexpr std::size_t fewest_starved = 6;
+
 // The delivered flow without what stood ready when the cup began.
 double long_flow_mm3_s(CupShare const& cup, double store_mm3) {
   double const seconds = cup.reading.commanded_mm3 / cup.reading.flow_mm3_s;
@@ -54,6 +56,25 @@ double mean_flow_mm3_s(std::vector<CupShare> const& cups, double asked_mm3_s, do
   return sum / count;
 }
 
+struct Level {
+  double log_mm3_s, deviation;
+  int freedom;
+};
+
+// Cups that starve may scatter unlike those that are fed: enough of them tell their own scatter.
+Level starved_level(Split const& split,
+                    std::vector<CupShare> const& cups,
+                    std::vector<double> const& flows,
+                    double store_mm3) {
+  std::vector<CupShare> starved;
+  for (CupShare const& cup : cups)
+    if (cup.reading.flow_mm3_s > flows[split.fed_flows - 1]) starved.push_back(cup);
+  if (starved.size() < fewest_starved)
+    return {split.fit.coefficients[1], split.fit.standard_errors[1], split.fit.freedom};
+  LinearFit const own = split_at(starved, flows, 0, store_mm3).fit;
+  return {own.coefficients[0], own.standard_errors[0], own.freedom};
+}
+
 ChangePoint told(Split const& split,
                  std::vector<CupShare> const& cups,
                  std::vector<double> const& flows,
@@ -61,10 +82,11 @@ ChangePoint told(Split const& split,
   double const below = flows[split.fed_flows - 1], top = flows.back();
   double const asked = std::exp(split.fit.coefficients[0]) * (top - below);
   double const arrived = mean_flow_mm3_s(cups, top, store_mm3) - mean_flow_mm3_s(cups, below, 0);
+  Level const level = starved_level(split, cups, flows, store_mm3);
   return {.fed_flows = split.fed_flows,
-          .level_mm3_s = std::exp(split.fit.coefficients[1]),
-          .level_share_sd = split.fit.standard_errors[1],
-          .freedom = split.fit.freedom,
+          .level_mm3_s = std::exp(level.log_mm3_s),
+          .level_share_sd = level.deviation,
+          .freedom = level.freedom,
           .arrived_share = arrived / asked,
           .test = test_nested(split_at(cups, flows, flows.size(), store_mm3).fit, split.fit)};
 }
