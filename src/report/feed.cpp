@@ -63,6 +63,10 @@ std::string figures(FeedTable const& table) {
     text += fmt::format("Fed for long       {:.3g} ± {:.2g} mm³/s at most: above it cups starve\n",
                         v.starvation->max_flow_mm3_s,
                         v.starvation->plus_minus);
+  else if (v.may_starve)
+    text += fmt::format(
+        "Fed for long       cannot tell; max_flow_mm3_s is at least {:.3g}: see below\n",
+        v.fed_mm3_s);
   else
     text += fmt::format(
         "Fed for long       no cup starved up to {:.3g} mm³/s: max_flow_mm3_s is at\n"
