@@ -76,8 +76,9 @@ struct StoreVerdict {
 inline constexpr double useful_store_mm3 = 0.3;
 inline constexpr int least_bursts = 100, most_bursts = 500;
 
-// The cups to run, without numbers, for what is known: two without bursts and two for each length. Half the interval that is to be expected of them, 95 %, with a store of 1 mm³ and cups
-// that scatter by 1 % beside the scale's steps.
+// The cups to run, without numbers, for what is known: two without bursts and two for each length.
+// Half the interval that is to be expected of them, 95 %, with a store of 1 mm³ and cups that
+// scatter by 1 % beside the scale's steps.
 struct StorePlan {
   std::vector<StoreCup> cups;
   double plus_minus_mm3 = 0;
