@@ -11,25 +11,19 @@
 namespace meltlag::calibrate {
 namespace {
 
-// std::shuffle's draws differ from one standard library to the next.
-template <typename Value>
-void shuffle(std::vector<Value>& values, std::mt19937& random) {
-  for (std::size_t i = values.size(); i > 1; --i) std::swap(values[i - 1], values[random() % i]);
-}
-
 std::vector<double> cup_order(FeedOptions const& options) {
   std::mt19937 random(options.seed);
   std::vector<double> order;
-  for (int round = 0; round < options.cups_per_flow; ++round) {
+  for (int round = 0; round < *options.cups_per_flow; ++round) {
     std::vector<double> flows = options.flows_mm3_s;
-    shuffle(flows, random);
+    if (round > 0) shuffle(flows, random);
     order.insert(order.end(), flows.begin(), flows.end());
   }
   return order;
 }
 
 void write_head(FeedOptions const& options, std::size_t cups, FeedWriter& writer) {
-  writer.comment("Feed test: the screw turns at constant speed into cups that are weighed.");
+  writer.comment("Feed test: the screw turns into cups that are weighed.");
   writer.text(cautions());
   writer.comment("How it goes");
   writer.comment("- Weigh each cup empty, or set the scale to zero with it. Number the cups.");
@@ -39,6 +33,9 @@ void write_head(FeedOptions const& options, std::size_t cups, FeedWriter& writer
                      : "- At each beep do what the display says and cut the strand; a second beep "
                        "ends the time for it.");
   writer.comment("- Weigh what is in each cup; write the grams behind its number in the sheet.");
+  writer.comment(
+      "- Flows rise to more than the screw feeds. Stop the print where its motor clicks or");
+  writer.comment("  stalls, let the machine cool, and begin again with lower --flows.");
   writer.comment(
       fmt::format("- {} cups. Keep the hopper as full as you would while printing.", cups));
   writer.text("\n");
@@ -89,6 +86,18 @@ std::vector<std::string> remarks(FeedOptions const& options, FeedProgram const& 
         fmt::format("Forward bursts rise to {:.0f} mm³/s unless you stop the print at the first "
                     "fault; a lower end is safer where you know one.",
                     program.bursts.back().flow_mm3_s));
+  if (!program.store_cups.empty())
+    remarks.push_back(fmt::format(
+        "The cups of bursts should tell the melt that stands ready to ± {:.2g} mm³, on a "
+        "scale that resolves {:g} g.",
+        program.store_plus_minus_mm3,
+        options.scale_g));
+  else if (!program.bursts.empty())
+    remarks.push_back(
+        options.max_flow_mm3_s
+            ? "With --store-sheet FILE cups of bursts tell the melt that stands ready for one."
+            : "Measure max_flow_mm3_s with the cups first: then --store-sheet FILE tells the melt "
+              "that stands ready for a burst.");
   if (!options.density_g_cm3 || program.cups.empty()) return remarks;
   double const lightest_g =
       options.flows_mm3_s.front() * options.cup_s * *options.density_g_cm3 / 1000;
@@ -112,7 +121,10 @@ FeedProgram make_feed_program(FeedOptions const& given) {
   std::vector<double> const order = cup_order(options);
   FeedProgram program;
   FeedWriter writer(options);
-  write_head(options, order.size(), writer);
+  StorePlan const store = options.store_cups == StoreCups::rising
+                              ? plan_store_cups(store_plan_options(options, writer.area_mm2()))
+                              : StorePlan{};
+  write_head(options, order.size() + store.cups.size(), writer);
   write_start(options, writer);
   write_priming(options, writer);
   for (double const flow : order) {
@@ -121,6 +133,7 @@ FeedProgram make_feed_program(FeedOptions const& given) {
                             .seconds = options.cup_s});
     write_cup(options, program.cups.back(), order.size(), writer);
   }
+  if (options.store_cups == StoreCups::rising) write_store_cups(options, store, writer, program);
   if (options.bursts == Bursts::rising) write_bursts(options, writer, program);
   writer.text("\n");
   writer.text(options.end_code ? whole_lines(*options.end_code) : plain_end());

@@ -19,6 +19,8 @@ constexpr std::array<std::string_view, 2> flow_units{"mm3/s", "mm³/s"};
 constexpr std::array<std::string_view, 2> volume_units{"mm3", "mm³"};
 constexpr std::array<std::string_view, 1> mass_units{"g"};
 constexpr std::array<std::string_view, 1> speed_units{"mm/s"};
+constexpr std::array<std::string_view, 1> time_units{"s"};
+constexpr std::array<std::string_view, 2> rise_units{"mm3/s2", "mm³/s²"};
 
 double positive(Sheet const& sheet, std::size_t row, std::string_view column, Units units) {
   auto const value = sheet.number(row, column, units);
@@ -33,14 +35,18 @@ double positive(Sheet const& sheet, std::size_t row, std::string_view column, Un
   return *value;
 }
 
-// A whole number that no row before had.
-int number_of(Sheet const& sheet, std::size_t row, std::string_view column, std::set<int>& taken) {
+int whole(Sheet const& sheet, std::size_t row, std::string_view column) {
   double const value = positive(sheet, row, column, {});
   if (value != std::floor(value) || value > 1e6)
     throw Error(fmt::format("{} is {:g}, no whole number", column, value),
                 sheet.place(row, column),
                 "copy it from the sheet as it was written");
-  int const number = static_cast<int>(value);
+  return static_cast<int>(value);
+}
+
+// A whole number that no row before had.
+int number_of(Sheet const& sheet, std::size_t row, std::string_view column, std::set<int>& taken) {
+  int const number = whole(sheet, row, column);
   if (!taken.insert(number).second)
     throw Error(fmt::format("{} {} comes twice", column, number),
                 sheet.place(row, column),
@@ -80,6 +86,35 @@ std::vector<CupReading> read_cups(Sheet const& sheet) {
                     .row = row});
   }
   std::ranges::sort(cups, {}, &CupReading::number);
+  return cups;
+}
+
+std::vector<StoreReading> read_store_cups(Sheet const& sheet) {
+  constexpr std::array<std::string_view, 8> columns{"cup",
+                                                    "bursts",
+                                                    "flow_mm3_s",
+                                                    "burst_mm3_s",
+                                                    "burst_s",
+                                                    "rise_mm3_s2",
+                                                    "commanded_mm3",
+                                                    "mass_g"};
+  sheet.require(columns);
+  std::vector<StoreReading> cups;
+  std::set<int> taken;
+  for (std::size_t row = 0; row < sheet.rows(); ++row) {
+    if (sheet.text(row, "mass_g").empty()) continue;
+    bool const no_burst = sheet.number(row, "burst_s", time_units) == 0;
+    cups.push_back({.cup = {.number = number_of(sheet, row, "cup", taken),
+                            .bursts = whole(sheet, row, "bursts"),
+                            .flow_mm3_s = positive(sheet, row, "flow_mm3_s", flow_units),
+                            .burst_mm3_s = positive(sheet, row, "burst_mm3_s", flow_units),
+                            .burst_s = no_burst ? 0 : positive(sheet, row, "burst_s", time_units),
+                            .rise_mm3_s2 = positive(sheet, row, "rise_mm3_s2", rise_units),
+                            .commanded_mm3 = positive(sheet, row, "commanded_mm3", volume_units)},
+                    .mass_g = positive(sheet, row, "mass_g", mass_units),
+                    .row = row});
+  }
+  std::ranges::sort(cups, {}, [](StoreReading const& reading) { return reading.cup.number; });
   return cups;
 }
 

@@ -7,8 +7,10 @@
 #include <cassert>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 #include "feed_outliers.hpp"
+#include "feed_starving.hpp"
 #include "meltlag/base/error.hpp"
 
 namespace meltlag::calibrate {
@@ -63,8 +65,10 @@ void check_count(std::size_t cups, std::size_t flows, Sheet const& sheet) {
                           std::max<std::size_t>(flows + 1 + least_freedom, 6)));
 }
 
-void check_reason(CupShare const& cup, Sheet const& sheet) {
-  if (cup.share >= least_share && cup.share <= greatest_share) return;
+// A cup that starves may hold a small share of what was commanded, but no less than slower ones.
+void check_reason(CupShare const& cup, double slowest_mm3_s, Sheet const& sheet) {
+  double const least = least_share * slowest_mm3_s / cup.reading.flow_mm3_s;
+  if (cup.share >= least && cup.share <= greatest_share) return;
   throw Error(
       fmt::format("cup {} holds {:.3g} times what was commanded", cup.reading.number, cup.share),
       sheet.place(cup.reading.row, "mass_g"),
@@ -140,6 +144,114 @@ void tell_drift(FeedVerdict& verdict, LinearFit const& fit, std::vector<CupShare
   verdict.drift_test = test_coefficient(fit, slope);
 }
 
+// Takes the cups above `fed_up_to` out of `cups`.
+std::vector<CupShare> take_out_above(std::vector<CupShare>& cups, double fed_up_to_mm3_s) {
+  auto const above = std::stable_partition(cups.begin(), cups.end(), [&](CupShare const& cup) {
+    return cup.reading.flow_mm3_s <= fed_up_to_mm3_s;
+  });
+  std::vector<CupShare> taken(above, cups.end());
+  cups.erase(above, cups.end());
+  return taken;
+}
+
+bool starve(std::optional<ChangePoint> const& change) {
+  return change && change->arrived_share < starved_share;
+}
+
+struct Parted {
+  std::vector<CupShare> fed, starved;
+  std::optional<ChangePoint> change;
+};
+
+bool among(std::vector<OddCup> const& odd, CupShare const& cup) {
+  return std::ranges::any_of(
+      odd, [&](OddCup const& o) { return o.reading.number == cup.reading.number; });
+}
+
+// Takes out of `starved` what is odd among them and was odd among all: a dozen cups alone would
+// call too many odd, and beside fed cups that scatter less so would all.
+void take_out_odd_starved(std::vector<CupShare>& starved,
+                          std::vector<OddCup> const& odd_among_all,
+                          double scale_g,
+                          std::vector<OddCup>& odd) {
+  std::vector<CupShare> trimmed = starved;
+  std::vector<OddCup> own = take_out_odd_cups(trimmed, scale_g);
+  std::erase_if(own,
+                [&](OddCup const& o) { return !among(odd_among_all, {.reading = o.reading}); });
+  std::erase_if(starved, [&](CupShare const& cup) { return among(own, cup); });
+  odd.insert(odd.end(), own.begin(), own.end());
+}
+
+// Cups that starve scatter unlike those that are fed, so each kind is searched for odd ones by
+// itself; to know the kinds, all are searched together first.
+Parted part_cups(std::vector<CupShare> const& cups,
+                 Sheet const& sheet,
+                 FeedJudgeOptions const& options,
+                 std::vector<OddCup>& odd) {
+  Parted parted{.fed = cups, .starved = {}, .change = {}};
+  std::vector<OddCup> const odd_among_all = take_out_odd_cups(parted.fed, options.scale_g);
+  odd = odd_among_all;
+  parted.change = find_change(parted.fed, flows_in(parted.fed), options.burst_mm3, sheet);
+  if (!starve(parted.change)) return parted;
+  double const fed_up_to = flows_in(parted.fed)[parted.change->fed_flows - 1];
+  parted.fed = cups;
+  parted.starved = take_out_above(parted.fed, fed_up_to);
+  odd = take_out_odd_cups(parted.fed, options.scale_g);
+  take_out_odd_starved(parted.starved, odd_among_all, options.scale_g, odd);
+  std::vector<CupShare> all = parted.fed;
+  all.insert(all.end(), parted.starved.begin(), parted.starved.end());
+  parted.change = find_change(all, flows_in(all), options.burst_mm3, sheet);
+  if (starve(parted.change)) return parted;
+  parted.fed = std::move(all);
+  std::ranges::sort(parted.fed, {}, [](CupShare const& cup) { return cup.reading.number; });
+  parted.starved.clear();
+  return parted;
+}
+
+void tell_starvation(FeedVerdict& verdict, Parted const& parted, FeedJudgeOptions const& options) {
+  if (!parted.change) return;
+  ChangePoint const& change = *parted.change;
+  verdict.may_starve = !starve(change);
+  if (verdict.may_starve) return;
+  double const level = change.level_mm3_s;
+  double const density = options.density_sd_g_cm3 / options.density_g_cm3;
+  CupReading const& cup = parted.starved.front().reading;
+  double const store_sd = options.burst_sd_mm3 * cup.flow_mm3_s / cup.commanded_mm3;
+  verdict.starvation =
+      Starvation{.max_flow_mm3_s = level,
+                 .plus_minus = t_of_95_percent(change.freedom) * level * change.level_share_sd,
+                 .sd = std::sqrt(std::pow(level * change.level_share_sd, 2) +
+                                 std::pow(level * density, 2) + store_sd * store_sd),
+                 .test = change.test};
+}
+
+// Each flow that starves by itself: they share no drift with those that are fed.
+void add_starved_flows(std::vector<CupShare> const& starved,
+                       FeedJudgeOptions const& options,
+                       FeedVerdict& verdict) {
+  for (double const flow : flows_in(starved)) {
+    std::vector<double> shares;
+    FlowShare share{.flow_mm3_s = flow, .starves = true};
+    double scale = 0;
+    for (CupShare const& cup : starved) {
+      if (cup.reading.flow_mm3_s != flow) continue;
+      shares.push_back(cup.share);
+      scale += std::pow(scale_scatter(cup.reading, options), 2);
+    }
+    share.cups = static_cast<int>(shares.size());
+    share.scale_scatter = std::sqrt(scale / share.cups);
+    for (double const value : shares) share.delivered_factor += value / share.cups;
+    share.plus_minus = share.scatter = std::numeric_limits<double>::quiet_NaN();
+    if (share.cups > 1) {
+      std::vector<std::vector<double>> const level{std::vector<double>(shares.size(), 1.0)};
+      LinearFit const fit = fit_linear(shares, level);
+      share.plus_minus = t_of_95_percent(fit.freedom) * fit.standard_errors[0];
+      share.scatter = fit.residual_sd() / share.delivered_factor;
+    }
+    verdict.flows.push_back(share);
+  }
+}
+
 FeedLevel level_of(FeedVerdict const& verdict) {
   bool const drifts = verdict.drift_test.p < significant_p;
   double const worst = std::max(verdict.own_scatter, drifts ? std::abs(verdict.drift) : 0.0);
@@ -162,10 +274,12 @@ FeedVerdict judge_feed(std::vector<CupReading> const& readings,
         {.reading = reading,
          .share = 1000 * reading.mass_g / options.density_g_cm3 / reading.commanded_mm3});
   check_count(cups.size(), flows_in(cups).size(), sheet);
-  verdict.odd_cups = take_out_odd_cups(cups, options.scale_g);
+  Parted parted = part_cups(cups, sheet, options, verdict.odd_cups);
+  cups = std::move(parted.fed);
   std::vector<double> const flows = flows_in(cups);
   check_count(cups.size(), flows.size(), sheet);
-  for (CupShare const& cup : cups) check_reason(cup, sheet);
+  for (std::vector<CupShare> const* kind : {&std::as_const(cups), &std::as_const(parted.starved)})
+    for (CupShare const& cup : *kind) check_reason(cup, flows.front(), sheet);
 
   Model const model = fit_model(cups, flows);
   LinearFit const& fit = model.levels_and_drift;
@@ -181,6 +295,9 @@ FeedVerdict judge_feed(std::vector<CupReading> const& readings,
   tell_factor(verdict, fit, options);
   tell_drift(verdict, fit, cups);
   verdict.level = level_of(verdict);
+  verdict.fed_mm3_s = verdict.flows.back().delivered_factor * flows.back();
+  tell_starvation(verdict, parted, options);
+  add_starved_flows(parted.starved, options, verdict);
   return verdict;
 }
 

@@ -2,6 +2,7 @@
 // G-code of a head that stands still while the screw turns; adds up time and plastic.
 #pragma once
 
+#include <random>
 #include <string>
 #include <string_view>
 
@@ -42,6 +43,20 @@ class FeedWriter {
 
 // Reverse and forward bursts at rising rates, appended to `program`.
 void write_bursts(FeedOptions const& options, FeedWriter& writer, FeedProgram& program);
+
+// What the options and the printer say to the plan of the store's cups.
+[[nodiscard]] StorePlanOptions store_plan_options(FeedOptions const& options, double area_mm2);
+// Cups of bursts and of none in shuffled rounds, appended to `program`.
+void write_store_cups(FeedOptions const& options,
+                      StorePlan const& plan,
+                      FeedWriter& writer,
+                      FeedProgram& program);
+
+// std::shuffle's draws differ from one standard library to the next.
+template <typename Value>
+void shuffle(std::vector<Value>& values, std::mt19937& random) {
+  for (std::size_t i = values.size(); i > 1; --i) std::swap(values[i - 1], values[random() % i]);
+}
 
 // Throws Error where the options break a limit or make no sense. `flows_mm3_s` are filled in.
 [[nodiscard]] FeedOptions checked(FeedOptions options);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <fmt/format.h>
 
+#include <cmath>
 #include <limits>
 
 #include "meltlag/calibrate/feed_verdict.hpp"
@@ -49,10 +50,13 @@ ScrewLimits screw_limits(std::vector<BurstReading> const& bursts, double deliver
   ScrewLimits limits;
   if (forward.passed) {
     limits.passed_forward_mm3_s = forward.passed->flow_mm3_s;
-    double const margin = forward.failed ? burst_margin : 1;
-    limits.max_flow_mm3_s = margin * forward.passed->flow_mm3_s * delivered_factor;
+    limits.max_burst_mm3_s = forward.passed->flow_mm3_s * delivered_factor;
   }
   if (forward.failed) limits.failed_forward_mm3_s = forward.failed->flow_mm3_s;
+  // The limit is anywhere from the burst that passed to the one that failed.
+  if (forward.passed && forward.failed)
+    limits.max_burst_sd_mm3_s = (forward.failed->flow_mm3_s - forward.passed->flow_mm3_s) *
+                                delivered_factor / std::sqrt(3.0);
   if (reverse.passed) limits.passed_reverse_mm_s = reverse.passed->e_mm_s;
   if (reverse.failed) limits.failed_reverse_mm_s = reverse.failed->e_mm_s;
   if (reverse.passed && reverse.failed) limits.max_e_mm_s = burst_margin * reverse.passed->e_mm_s;

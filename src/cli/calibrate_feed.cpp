@@ -26,6 +26,19 @@ namespace {
 
 // Writing ------------------------------------------------------------------------------------
 
+std::optional<double> deviation(profile::Profile const& profile, char const* key) {
+  auto const found = profile.sd.find(key);
+  return found == profile.sd.end() ? std::nullopt : std::optional(found->second);
+}
+
+calibrate::StoreKnowledge store_knowledge(profile::Profile const& profile) {
+  return {.delivered_factor = profile.feed.delivered_factor,
+          .delivered_factor_sd = deviation(profile, "feed.delivered_factor"),
+          .max_flow_mm3_s = profile.bounds.max_flow_mm3_s.value_or(0),
+          .max_flow_sd_mm3_s = deviation(profile, "limits.max_flow_mm3_s"),
+          .max_burst_mm3_s = profile.bounds.max_burst_mm3_s};
+}
+
 calibrate::FeedOptions feed_options(FeedWords const& words, profile::Profile const& profile) {
   calibrate::FeedOptions options = words.options;
   options.slicer_diameter_mm = profile.feed.slicer_diameter_mm;
@@ -50,6 +63,9 @@ calibrate::FeedOptions feed_options(FeedWords const& words, profile::Profile con
   if (!words.start.empty()) options.start_code = read_text_file(words.start);
   if (!words.end.empty()) options.end_code = read_text_file(words.end);
   if (words.limits) options.bursts = calibrate::Bursts::rising;
+  if (words.limits && words.sheet.empty()) options.cups_per_flow = 0;
+  if (!words.store_sheet.empty()) options.store_cups = calibrate::StoreCups::rising;
+  options.known = store_knowledge(profile);
   return options;
 }
 
@@ -57,11 +73,15 @@ std::string summary(FeedWords const& words,
                     calibrate::FeedProgram const& program,
                     calibrate::FeedOptions const& options) {
   std::string text = fmt::format("Wrote {}", words.output);
-  for (std::string const& sheet : {words.sheet, words.burst_sheet})
+  for (std::string const& sheet : {words.sheet, words.burst_sheet, words.store_sheet})
     if (!sheet.empty()) text += fmt::format(", {}", sheet);
-  text += fmt::format("\n  {} cups, {} bursts; {} and pauses for your hands; {:.1f} cm³",
-                      program.cups.size(),
-                      program.bursts.size(),
+  text += fmt::format("\n  {} cups, {} bursts", program.cups.size(), program.bursts.size());
+  if (!program.store_cups.empty())
+    text += fmt::format(", {} cups of {} bursts or none",
+                        program.store_cups.size(),
+                        program.store_cups.front().bursts);
+  text += program.store_cups.empty() ? "; " : ";\n  ";
+  text += fmt::format("{} and pauses for your hands; {:.1f} cm³",
                       report::duration(program.planned_s),
                       program.plastic_mm3 / 1000);
   if (options.density_g_cm3)
@@ -75,17 +95,19 @@ std::string summary(FeedWords const& words,
   text += fmt::format("  meltlag calibrate feed --profile {} \\\n    ", words.profile);
   if (!words.sheet.empty()) text += fmt::format("--read {} ", words.sheet);
   if (!words.burst_sheet.empty()) text += fmt::format("--read-bursts {} ", words.burst_sheet);
+  if (!words.store_sheet.empty()) text += fmt::format("--read-store {} ", words.store_sheet);
   text += "--output NEW.toml\n";
   return text;
 }
 
 void write_program(FeedWords const& words, profile::Profile const& profile) {
   calibrate::FeedOptions const options = feed_options(words, profile);
-  for (std::string const& path : {words.output, words.sheet, words.burst_sheet})
+  for (std::string const& path : {words.output, words.sheet, words.burst_sheet, words.store_sheet})
     if (!path.empty()) refuse_to_overwrite(path, words.overwrite());
   calibrate::FeedProgram const program = calibrate::make_feed_program(options);
   write_new_files({{words.sheet, calibrate::cup_sheet(program)},
                    {words.burst_sheet, calibrate::burst_sheet(program)},
+                   {words.store_sheet, calibrate::store_sheet(program)},
                    {words.output, program.gcode}},
                   words.overwrite());
   if (words.output != "-") print(summary(words, program, options));
@@ -104,7 +126,9 @@ calibrate::FeedJudgeOptions judge_options(FeedWords const& words, profile::Profi
   return {.density_g_cm3 = *density,
           .density_sd_g_cm3 = known ? sd->second : 0,
           .scale_g = words.options.scale_g,
-          .bead_width_mm = words.bead_width_mm};
+          .bead_width_mm = words.bead_width_mm,
+          .burst_mm3 = profile.bounds.burst_mm3.value_or(0),
+          .burst_sd_mm3 = deviation(profile, "limits.burst_mm3").value_or(0)};
 }
 
 // What was measured, as it comes in.
@@ -112,7 +136,11 @@ struct Findings {
   std::string text = {};
   nlohmann::json json = nlohmann::json::object();
   std::vector<ProfileEdit> edits = {};
-  double delivered_factor = 1;
+  calibrate::StoreKnowledge known = {};  // the profile's until it is measured anew
+
+  void limit(char const* key, double value, int digits) {
+    edits.push_back({"limits", key, profile::toml_number(value, digits)});
+  }
 
   void remark(Sheet const& sheet) {
     for (std::string const& words : sheet.remarks())
@@ -128,24 +156,34 @@ void judge_cups(FeedWords const& words, profile::Profile const& profile, Finding
   findings.remark(sheet);
   if (words.details) findings.text += "\n" + report::criteria_text(table);
   findings.json["feed"] = report::to_json(table);
-  findings.delivered_factor = table.verdict.delivered_factor;
+  findings.known.delivered_factor = table.verdict.delivered_factor;
+  findings.known.delivered_factor_sd = table.verdict.delivered_factor_sd;
   findings.edits.push_back(
       {"feed", "delivered_factor", profile::toml_number(table.verdict.delivered_factor, 4)});
   findings.edits.push_back(
       {"feed", "delivered_factor_sd", profile::toml_number(table.verdict.delivered_factor_sd, 2)});
+  if (!table.verdict.starvation) return;
+  calibrate::Starvation const& starved = *table.verdict.starvation;
+  findings.known.max_flow_mm3_s = starved.max_flow_mm3_s;
+  findings.known.max_flow_sd_mm3_s = starved.sd;
+  findings.limit("max_flow_mm3_s", starved.max_flow_mm3_s, 4);
+  findings.limit("max_flow_mm3_s_sd", starved.sd, 2);
 }
 
 void judge_bursts(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
   Sheet const sheet = Sheet::read(words.read_bursts);
   calibrate::ScrewLimits const limits =
-      calibrate::screw_limits(calibrate::read_bursts(sheet), findings.delivered_factor);
+      calibrate::screw_limits(calibrate::read_bursts(sheet), findings.known.delivered_factor);
   if (!findings.text.empty()) findings.text += "\n";
   findings.text += report::to_text(limits);
   findings.remark(sheet);
   findings.json["screw_limits"] = report::to_json(limits);
-  if (limits.max_flow_mm3_s)
-    findings.edits.push_back(
-        {"limits", "max_flow_mm3_s", profile::toml_number(*limits.max_flow_mm3_s, 3)});
+  if (limits.max_burst_mm3_s) {
+    findings.known.max_burst_mm3_s = limits.max_burst_mm3_s;
+    findings.limit("max_burst_mm3_s", *limits.max_burst_mm3_s, 3);
+  }
+  if (limits.max_burst_sd_mm3_s)
+    findings.limit("max_burst_mm3_s_sd", *limits.max_burst_sd_mm3_s, 2);
   if (!limits.max_e_mm_s) return;
   motion::PerAxis const& speed = profile.limits.max_speed_mm_s;
   findings.edits.push_back({"machine",
@@ -157,11 +195,35 @@ void judge_bursts(FeedWords const& words, profile::Profile const& profile, Findi
                                         profile::toml_number(*limits.max_e_mm_s, 3))});
 }
 
+void judge_store(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
+  if (!(findings.known.max_flow_mm3_s > 0))
+    throw Error("what the screw feeds for long is not known",
+                {.file = "[limits] max_flow_mm3_s"},
+                "read the cups that starve first, or together with these");
+  Sheet const sheet = Sheet::read(words.read_store);
+  calibrate::FeedJudgeOptions const options = judge_options(words, profile);
+  calibrate::StoreVerdict const verdict =
+      calibrate::judge_store(calibrate::read_store_cups(sheet),
+                             sheet,
+                             {.known = findings.known,
+                              .density_g_cm3 = options.density_g_cm3,
+                              .density_sd_g_cm3 = options.density_sd_g_cm3,
+                              .scale_g = options.scale_g});
+  if (!findings.text.empty()) findings.text += "\n";
+  findings.text += report::to_text(verdict);
+  findings.remark(sheet);
+  findings.json["store"] = report::to_json(verdict);
+  if (verdict.level == calibrate::StoreLevel::cannot_tell) return;
+  findings.limit("burst_mm3", verdict.burst_mm3, 3);
+  findings.limit("burst_mm3_sd", verdict.sd_mm3, 2);
+}
+
 void read_back(FeedWords const& words, profile::Profile const& profile) {
   if (!words.output.empty()) refuse_to_overwrite(words.output, words.overwrite());
-  Findings findings{.delivered_factor = profile.feed.delivered_factor};
+  Findings findings{.known = store_knowledge(profile)};
   if (!words.read.empty()) judge_cups(words, profile, findings);
   if (!words.read_bursts.empty()) judge_bursts(words, profile, findings);
+  if (!words.read_store.empty()) judge_store(words, profile, findings);
   if (!words.output.empty())
     write_profile(words.profile, words.output, findings.edits, words.overwrite());
   if (words.json) return print(report::dump(findings.json));
@@ -185,7 +247,8 @@ void add_calibrate_feed(CLI::App& calibrate, int& status) {
   auto const words = std::make_shared<FeedWords>();
   CLI::App* const command = calibrate.add_subcommand(
       "feed",
-      "Run the screw into cups, weigh them, learn how even the feed is.\n"
+      "Run the screw into cups, weigh them, learn how even the feed is and how\n"
+      "much the screw feeds: for long, and with --limits in a burst.\n"
       "Writes G-code and a sheet; --read judges the filled-in sheet.\n"
       "Example: meltlag calibrate feed --profile auger.toml --plain-start \\\n"
       "           --nozzle-c 205 --output feed.gcode --sheet cups.csv\n"

@@ -7,11 +7,13 @@ namespace {
 void add_cup_options(CLI::App& command, FeedWords& words) {
   calibrate::FeedOptions& options = words.options;
   command
-      .add_option(
-          "--flows", options.flows_mm3_s, "mm³/s (0.2, 0.4 and 0.8 of max_flow_mm3_s, else 2,4,8)")
+      .add_option("--flows",
+                  options.flows_mm3_s,
+                  "mm³/s (rising until cups starve: to twice max_flow_mm3_s, else from 2 to 23)")
       ->delimiter(',')
       ->type_name("Q,Q,..");
-  command.add_option("--cups", options.cups_per_flow, "Cups at each flow (10)")->type_name("N");
+  command.add_option("--cups", options.cups_per_flow, "Cups at each flow (30 in all)")
+      ->type_name("N");
   command.add_option("--seconds", options.cup_s, "Of the screw for each cup (60)")->type_name("S");
   command.add_option("--settle", options.settle_s, "Into the waste cup before each, s (10)")
       ->type_name("S");
@@ -44,7 +46,8 @@ void add_writing_options(CLI::App& command, FeedWords& words) {
           "--nozzle-c", words.options.nozzle_c, "Nozzle for the plain start, °C (the profile's)")
       ->type_name("C");
   add_cup_options(command, words);
-  command.add_flag("--limits", words.limits, "Add bursts at rising rates, back and forward");
+  command.add_flag(
+      "--limits", words.limits, "Bursts at rising rates, back and forward; cups only with --sheet");
   command.add_option("--burst-sheet", words.burst_sheet, "CSV to write for the bursts")
       ->type_name("FILE");
   command
@@ -52,12 +55,25 @@ void add_writing_options(CLI::App& command, FeedWords& words) {
                   words.options.burst_to_mm3_s,
                   "Flow of the last burst, mm³/s (E's greatest speed)")
       ->type_name("Q");
+  command
+      .add_option("--store-sheet",
+                  words.store_sheet,
+                  "With --limits: CSV to write for cups of many bursts, which tell the melt that "
+                  "stands ready for one")
+      ->type_name("FILE");
+  command
+      .add_option(
+          "--bursts", words.options.bursts_per_cup, "Bursts in each such cup (as the scale needs)")
+      ->check(CLI::Range(calibrate::least_bursts, 2000).description(""))
+      ->type_name("N");
 }
 
 void add_reading_options(CLI::App& command, FeedWords& words) {
   command.add_option("--read", words.read, "Judge this filled-in sheet of the cups")
       ->type_name("FILE");
   command.add_option("--read-bursts", words.read_bursts, "Judge this sheet of the bursts")
+      ->type_name("FILE");
+  command.add_option("--read-store", words.read_store, "Judge this sheet of the cups of bursts")
       ->type_name("FILE");
   command.add_option("--density", words.density_g_cm3, "g/cm³ (the material's)")
       ->check(CLI::Range(0.1, 25.0).description(""))
@@ -91,12 +107,13 @@ void check_usage(FeedWords const& words) {
   };
   if (words.reads()) return;
   need(!words.output.empty(), "--output is needed: the G-code file to write (or --read a sheet)");
-  need(!words.sheet.empty() || words.options.cups_per_flow == 0,
+  need(!words.sheet.empty() || words.options.cups_per_flow == 0 || words.limits,
        "--sheet is needed: the CSV file for the masses");
   need(words.plain_start != !words.start.empty(),
        "give either --start and --end, your own code, or --plain-start");
   need(words.start.empty() == words.end.empty(), "--start and --end belong together");
   need(words.limits != words.burst_sheet.empty(), "--limits and --burst-sheet belong together");
+  need(words.limits || words.store_sheet.empty(), "--store-sheet needs --limits");
 }
 
 }  // namespace meltlag::cli

@@ -13,13 +13,16 @@
 namespace meltlag::cli {
 
 struct FeedWords {
-  std::string profile, output, sheet, burst_sheet, start, end, read, read_bursts;
+  std::string profile, output, sheet, burst_sheet, store_sheet, start, end, read, read_bursts,
+      read_store;
   calibrate::FeedOptions options{.slicer_diameter_mm = 0, .limits = {}};
   std::vector<double> park_mm;
   std::optional<double> density_g_cm3, beep_s;
   double bead_width_mm = 1;
   bool plain_start = false, limits = false, force = false, json = false, details = false;
-  [[nodiscard]] bool reads() const { return !read.empty() || !read_bursts.empty(); }
+  [[nodiscard]] bool reads() const {
+    return !read.empty() || !read_bursts.empty() || !read_store.empty();
+  }
   [[nodiscard]] Overwrite overwrite() const {
     return force ? Overwrite::allowed : Overwrite::refused;
   }

@@ -129,6 +129,40 @@ void describe_causes(Profile const& profile, Review& review) {
                   in_figures(parts.least_run_on_mm3)));
 }
 
+std::string supply_words(Bounds const& bounds,
+                         std::optional<double> burst_sd,
+                         std::optional<double> flow_sd) {
+  std::string text = fmt::format("the screw feeds at most {} for long",
+                                 with_deviation(*bounds.max_flow_mm3_s, flow_sd, "mm³/s"));
+  if (bounds.burst_mm3.value_or(0) > 0)
+    text += fmt::format("; {} stand ready for a burst",
+                        with_deviation(*bounds.burst_mm3, burst_sd, "mm³"));
+  else if (bounds.burst_mm3)
+    text += "; nothing stands ready for a burst";
+  if (bounds.max_burst_mm3_s)
+    text +=
+        fmt::format(", in which it feeds at most {} mm³/s", in_figures(*bounds.max_burst_mm3_s));
+  return text;
+}
+
+void describe_bounds(Profile const& profile, Review& review) {
+  Bounds const& bounds = profile.bounds;
+  Sentences known;
+  if (bounds.max_flow_mm3_s)
+    known.push_back(supply_words(bounds,
+                                 deviation(profile, "limits.burst_mm3"),
+                                 deviation(profile, "limits.max_flow_mm3_s")));
+  else if (bounds.max_burst_mm3_s)
+    known.push_back(fmt::format("in a burst the screw feeds at most {} mm³/s",
+                                in_figures(*bounds.max_burst_mm3_s)));
+  if (bounds.max_pressure_mpa)
+    known.push_back(fmt::format("the melt bears {} MPa", *bounds.max_pressure_mpa));
+  if (bounds.max_thrust_n)
+    known.push_back(fmt::format("it bears {} N of thrust", *bounds.max_thrust_n));
+  known.push_back(fmt::format("nothing is added below {} °C", bounds.cold_below_c));
+  review.describes.push_back(fmt::format("Limits: {}.", fmt::join(known, ", ")));
+}
+
 void describe_machine(Profile const& profile, Review& review) {
   melt::Feed const& feed = profile.feed;
   std::optional<double> sd = deviation(profile, "feed.delivered_factor");
@@ -152,16 +186,6 @@ void describe_machine(Profile const& profile, Review& review) {
                   corners,
                   limits.max_speed_mm_s[motion::axis_e],
                   profile.machine.buffer_moves));
-  Sentences bounds;
-  if (profile.bounds.max_flow_mm3_s)
-    bounds.push_back(
-        fmt::format("the screw feeds at most {} mm³/s", *profile.bounds.max_flow_mm3_s));
-  if (profile.bounds.max_pressure_mpa)
-    bounds.push_back(fmt::format("the melt bears {} MPa", *profile.bounds.max_pressure_mpa));
-  if (profile.bounds.max_thrust_n)
-    bounds.push_back(fmt::format("it bears {} N of thrust", *profile.bounds.max_thrust_n));
-  bounds.push_back(fmt::format("nothing is added below {} °C", profile.bounds.cold_below_c));
-  review.describes.push_back(fmt::format("Limits: {}.", fmt::join(bounds, ", ")));
 }
 
 }  // namespace
@@ -174,6 +198,7 @@ void describe(Profile const& profile, Review& review) {
   describe_lag(profile, review);
   describe_causes(profile, review);
   describe_machine(profile, review);
+  describe_bounds(profile, review);
 }
 
 }  // namespace meltlag::profile

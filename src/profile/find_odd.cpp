@@ -118,6 +118,26 @@ void odd_machine(Profile const& profile, Review& review) {
                     profile.bounds.cold_below_c));
 }
 
+// Feeding for long, the store and the burst, as they stand to each other.
+void odd_supply(Profile const& profile, Review& review) {
+  auto const say = [&](std::string text) { review.odd.push_back(std::move(text)); };
+  Bounds const& bounds = profile.bounds;
+  bool const stores = bounds.burst_mm3.value_or(0) > 0;
+  if (stores && !bounds.max_flow_mm3_s)
+    say("burst_mm3 says what stands ready above max_flow_mm3_s, which is not given: without it the "
+        "store means nothing.");
+  if (stores && deviation(profile, "limits.burst_mm3") && sure_burst_mm3(profile) == 0)
+    say("burst_mm3 is less than twice its deviation: a schedule will not rely on it. Measure it "
+        "with more bursts in a cup.");
+  if (bounds.max_flow_mm3_s && bounds.max_burst_mm3_s &&
+      *bounds.max_burst_mm3_s < *bounds.max_flow_mm3_s)
+    say(
+        fmt::format("max_burst_mm3_s is {}, less than the {} mm³/s that the screw feeds for long: "
+                    "are the two swapped?",
+                    in_figures(*bounds.max_burst_mm3_s),
+                    in_figures(*bounds.max_flow_mm3_s)));
+}
+
 void odd_stay(Profile const& profile, Review& review) {
   if (!review.melt_volume_mm3 || !profile.material.longest_stay_s) return;
   double const flow = *review.melt_volume_mm3 / *profile.material.longest_stay_s;
@@ -145,9 +165,11 @@ void find_missing(Profile const& profile, Review& review) {
   if (profile.measured_lag && !deviation(profile, "lag.run_on_mm3"))
     say("How sure the lag is: run_on_mm3_sd and flow_index_sd under [lag].");
   if (!profile.bounds.max_flow_mm3_s)
-    say("The most that the screw feeds: max_flow_mm3_s under [limits]. Until then the screw stays "
-        "within 1.2 times the "
-        "file's own peak.");
+    say("The most that the screw feeds for long: max_flow_mm3_s under [limits]; `meltlag calibrate "
+        "feed` finds it.");
+  else if (!profile.bounds.burst_mm3)
+    say("How much melt stands ready for a burst above max_flow_mm3_s: burst_mm3 under [limits]; "
+        "`meltlag calibrate feed --limits` measures it. Until then none is relied on.");
   if (profile.feed.delivered_factor == 1.0 && !deviation(profile, "feed.delivered_factor"))
     say("How much of the asked-for plastic arrives: weigh what 300 mm of E deliver and type "
         "delivered_factor under [feed].");
@@ -162,6 +184,7 @@ void find_odd(Profile const& profile, Review& review) {
   odd_parts(profile, review);
   odd_geometry(profile, review);
   odd_machine(profile, review);
+  odd_supply(profile, review);
   odd_stay(profile, review);
 }
 

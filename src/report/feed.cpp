@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -14,7 +15,6 @@ namespace {
 using calibrate::FeedLevel;
 using calibrate::FeedVerdict;
 using calibrate::FlowShare;
-using calibrate::ScrewLimits;
 using calibrate::significant_p;
 using nlohmann::json;
 
@@ -38,6 +38,10 @@ std::string headline(FeedTable const& table) {
                             share(v.resolved));
 }
 
+std::ptrdiff_t fed_flows(FeedVerdict const& v) {
+  return std::ranges::count_if(v.flows, [](FlowShare const& flow) { return !flow.starves; });
+}
+
 std::string figures(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
   std::string text =
@@ -51,10 +55,24 @@ std::string figures(FeedTable const& table) {
                       100 * v.drift,
                       100 * v.drift_plus_minus,
                       v.drift_test.p < significant_p ? "more than chance" : "no more than chance");
-  if (v.flows.size() > 1)
+  if (fed_flows(v) > 1)
     text += fmt::format("Between flows      {}, {}\n",
                         share(v.flow_spread / v.delivered_factor),
                         v.flow_test.p < significant_p ? "more than chance" : "no more than chance");
+  if (v.starvation)
+    text += fmt::format("Fed for long       {:.3g} ± {:.2g} mm³/s at most: above it cups starve\n",
+                        v.starvation->max_flow_mm3_s,
+                        v.starvation->plus_minus);
+  else if (v.may_starve)
+    text += fmt::format(
+        "Fed for long       cannot tell; max_flow_mm3_s is at least {:.3g}: see below\n",
+        v.fed_mm3_s);
+  else
+    text += fmt::format(
+        "Fed for long       no cup starved up to {:.3g} mm³/s: max_flow_mm3_s is at\n"
+        "                   least {:.3g}\n",
+        v.flows.back().flow_mm3_s,
+        v.fed_mm3_s);
   return text;
 }
 
@@ -64,7 +82,8 @@ std::string flow_rows(FeedTable const& table) {
               {"delivered", "factor", 10},
               {"±", "", 7},
               {"scatter", "%", 8},
-              {"scale", "%", 7}});
+              {"scale", "%", 7},
+              {"", "", 8}});
   std::string text = rows.header();
   for (FlowShare const& flow : table.verdict.flows)
     rows.append_row(text,
@@ -73,7 +92,8 @@ std::string flow_rows(FeedTable const& table) {
                      fixed(flow.delivered_factor, 3),
                      fixed(flow.plus_minus, 3),
                      fixed(100 * flow.scatter, 1),
-                     fixed(100 * flow.scale_scatter, 1)});
+                     fixed(100 * flow.scale_scatter, 1),
+                     flow.starves ? "starves" : ""});
   return text;
 }
 
@@ -92,9 +112,29 @@ std::vector<std::string> odd_cups(FeedVerdict const& v) {
   return lines;
 }
 
+// What bears on the flow that the screw feeds for long.
+void add_supply_reasons(FeedTable const& table, std::vector<std::string>& lines) {
+  FeedVerdict const& v = table.verdict;
+  double const top = v.flows.back().flow_mm3_s;
+  if (v.may_starve)
+    lines.push_back(fmt::format(
+        "Cups at {:g} mm³/s fall short: they starve, or the screw slips more there. Cups "
+        "at {:.2g} mm³/s would tell; until then they count as slip.",
+        top,
+        1.5 * top));
+  if (v.starvation)
+    lines.push_back(
+        "The delivered factor, scatter and drift are those of the cups that do not starve.");
+  if (v.starvation && table.options.burst_mm3 == 0)
+    lines.push_back(
+        "What stood ready when a cup began counts in what is fed for long: 1 mm³ of it raises "
+        "that by 1/60 mm³/s in a cup of a minute. --limits measures it.");
+}
+
 std::vector<std::string> reasons(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
   std::vector<std::string> lines = odd_cups(v);
+  add_supply_reasons(table, lines);
   bool const drifts = v.drift_test.p < significant_p;
   if (v.scale_scatter > v.resolved / 3)
     lines.push_back("The scale is too coarse for these cups: run them longer or take a finer one.");
@@ -120,8 +160,6 @@ std::vector<std::string> reasons(FeedTable const& table) {
   return lines;
 }
 
-json burst_json(std::optional<double> const& value) { return value ? json(*value) : json(); }
-
 }  // namespace
 
 std::string to_text(FeedTable const& table) {
@@ -139,8 +177,11 @@ std::string criteria_text(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
   std::string text = fmt::format(
       "Criteria\n  drift  t {:.2f}, p {:.3g}\n", v.drift_test.statistic, v.drift_test.p);
-  if (v.flows.size() > 1)
+  if (fed_flows(v) > 1)
     text += fmt::format("  flow   F {:.2f}, p {:.3g}\n", v.flow_test.statistic, v.flow_test.p);
+  if (v.starvation)
+    text += fmt::format(
+        "  starve F {:.2f}, p {:.3g}\n", v.starvation->test.statistic, v.starvation->test.p);
   text +=
       fmt::format("  feed's own scatter {:.2f} %; even below {:.2f} %, wanders above {:.2f} %\n",
                   100 * v.own_scatter,
@@ -156,12 +197,19 @@ json to_json(FeedTable const& table) {
     flows.push_back({{"flow_mm3_s", flow.flow_mm3_s},
                      {"cups", flow.cups},
                      {"delivered_factor", flow.delivered_factor},
-                     {"plus_minus", flow.plus_minus},
+                     {"plus_minus", std::isnan(flow.plus_minus) ? json() : json(flow.plus_minus)},
+                     {"starves", flow.starves},
                      {"scatter", std::isnan(flow.scatter) ? json() : json(flow.scatter)},
                      {"scale_scatter", flow.scale_scatter}});
   for (calibrate::OddCup const& cup : v.odd_cups)
     odd.push_back({{"cup", cup.reading.number}, {"share", cup.share}, {"expected", cup.expected}});
   constexpr char const* levels[] = {"even", "borderline", "wanders"};
+  json fed{{"at_least_mm3_s", v.fed_mm3_s}, {"may_starve", v.may_starve}};
+  if (v.starvation)
+    fed.update({{"max_flow_mm3_s", v.starvation->max_flow_mm3_s},
+                {"plus_minus", v.starvation->plus_minus},
+                {"sd", v.starvation->sd},
+                {"p", v.starvation->test.p}});
   return {
       {"level", levels[static_cast<std::size_t>(v.level)]},
       {"cups", v.cups},
@@ -175,41 +223,9 @@ json to_json(FeedTable const& table) {
       {"drift", {{"share", v.drift}, {"plus_minus", v.drift_plus_minus}, {"p", v.drift_test.p}}},
       {"flow_spread", {{"share", v.flow_spread / v.delivered_factor}, {"p", v.flow_test.p}}},
       {"resolved", v.resolved},
+      {"fed_for_long", fed},
       {"flows", flows},
       {"odd_cups", odd}};
-}
-
-std::string to_text(ScrewLimits const& limits) {
-  std::string text = "Screw limits\n";
-  auto const told = [](std::optional<double> const& value, char const* unit) {
-    return value ? fmt::format("{:.3g} {}", *value, unit) : std::string("none");
-  };
-  text += fmt::format("  forward  passed {}, failed {}\n",
-                      told(limits.passed_forward_mm3_s, "mm³/s"),
-                      told(limits.failed_forward_mm3_s, "mm³/s"));
-  text += fmt::format("  reverse  passed {}, failed {}\n",
-                      told(limits.passed_reverse_mm_s, "mm/s of E"),
-                      told(limits.failed_reverse_mm_s, "mm/s of E"));
-  if (limits.max_flow_mm3_s)
-    text += fmt::format(
-        "  keep to  {:.3g} mm³/s forward{}\n",
-        *limits.max_flow_mm3_s,
-        limits.failed_forward_mm3_s ? ", 10 % below what passed, delivered" : " as delivered");
-  if (limits.max_e_mm_s)
-    text +=
-        fmt::format("  keep to  {:.3g} mm/s of E, 10 % below what passed\n", *limits.max_e_mm_s);
-  for (std::string const& remark : limits.remarks) text += list_item(remark);
-  return text;
-}
-
-json to_json(ScrewLimits const& limits) {
-  return {{"passed_forward_mm3_s", burst_json(limits.passed_forward_mm3_s)},
-          {"failed_forward_mm3_s", burst_json(limits.failed_forward_mm3_s)},
-          {"passed_reverse_mm_s", burst_json(limits.passed_reverse_mm_s)},
-          {"failed_reverse_mm_s", burst_json(limits.failed_reverse_mm_s)},
-          {"max_flow_mm3_s", burst_json(limits.max_flow_mm3_s)},
-          {"max_e_mm_s", burst_json(limits.max_e_mm_s)},
-          {"remarks", limits.remarks}};
 }
 
 }  // namespace meltlag::report

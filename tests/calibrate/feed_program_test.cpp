@@ -63,7 +63,9 @@ std::string refusal(FeedOptions const& options) {
 
 TEST_SUITE("calibrate") {
   TEST_CASE("ten cups at each of three flows come in rounds that hold every flow once") {
-    FeedProgram const program = make_feed_program(bench());
+    FeedOptions options = bench();
+    options.flows_mm3_s = {8, 2, 4};
+    FeedProgram const program = make_feed_program(options);
     REQUIRE(program.cups.size() == 30);
     int as_before = 0;
     for (std::size_t round = 0; round < 10; ++round) {
@@ -77,6 +79,17 @@ TEST_SUITE("calibrate") {
       CHECK(flows == std::vector<double>{2, 4, 8});
     }
     CHECK(as_before < 10);
+  }
+
+  TEST_CASE("the first round rises, so that the lowest flow that makes a fault is heard first") {
+    for (std::uint32_t seed = 1; seed <= 5; ++seed) {
+      FeedOptions options = bench();
+      options.seed = seed;
+      FeedProgram const program = make_feed_program(options);
+      REQUIRE(program.cups.size() == 32);
+      for (std::size_t i = 1; i < 8; ++i)
+        CHECK(program.cups[i].flow_mm3_s > program.cups[i - 1].flow_mm3_s);
+    }
   }
 
   TEST_CASE("the order is that of the seed") {
@@ -152,12 +165,12 @@ TEST_SUITE("calibrate") {
           driven.halts, [](gcode::Halt const& h) { return h.kind == gcode::HaltKind::wait; });
     };
     FeedProgram const paused = make_feed_program(options);
-    CHECK(waits(paused.gcode) == 2 + 1 + 2 * 3);  // G28, M109; the waste cup; in and out
+    CHECK(waits(paused.gcode) == 2 + 1 + 2 * 8);  // G28, M109; the waste cup; in and out
     options.swap = CupSwap::dwell;
     FeedProgram const beeping = make_feed_program(options);
     CHECK(waits(beeping.gcode) == 2);
     CHECK(beeping.gcode.find("M300") != std::string::npos);
-    CHECK_NEAR(beeping.planned_s - paused.planned_s, 7 * 20, 1e-6 /*s*/);
+    CHECK_NEAR(beeping.planned_s - paused.planned_s, 17 * 20, 1e-6 /*s*/);
   }
 
   TEST_CASE("cautions stand at the top, and the person's own code is taken as it is") {
@@ -179,7 +192,7 @@ TEST_SUITE("calibrate") {
     CHECK(gcode.find("M83", start) < gcode.find("G1 E"));
   }
 
-  TEST_CASE("flows beyond the screw's or E's limits and senseless options are refused") {
+  TEST_CASE("flows beyond E's limits and senseless options are refused, what starves is not") {
     auto const with = [](auto change) {
       FeedOptions options = bench();
       change(options);
@@ -188,7 +201,10 @@ TEST_SUITE("calibrate") {
     CHECK(with([](auto& o) {
             o.max_flow_mm3_s = 10;
             o.flows_mm3_s = {2, 11};
-          }).starts_with("[limits] max_flow_mm3_s: the flow 11 mm³/s is above"));
+          }) == "nothing was thrown");
+    CHECK(with([](auto& o) {
+            o.store_cups = StoreCups::rising;
+          }).starts_with("[limits] max_flow_mm3_s: cups of bursts need to know"));
     CHECK(with([](auto& o) {
             o.flows_mm3_s = {200};
           }).starts_with("[machine] max_speed_mm_s: the flow 200 mm³/s asks more than E's"));
@@ -200,13 +216,22 @@ TEST_SUITE("calibrate") {
     CHECK(with([](auto& o) { o.burst_to_mm3_s = 500; }).find("E's greatest") != std::string::npos);
   }
 
-  TEST_CASE("without flows given they are shares of what the screw can feed") {
+  TEST_CASE("without flows given they rise by about √2 to twice what the screw feeds") {
     FeedOptions options = bench();
-    options.max_flow_mm3_s = 15;
-    options.cups_per_flow = 1;
+    options.max_flow_mm3_s = 12;
+    options.known.delivered_factor = 0.75;  // 16 mm³/s of E bring 12
     std::map<double, int> flows;
     for (Cup const& cup : make_feed_program(options).cups) ++flows[cup.flow_mm3_s];
-    CHECK(flows == std::map<double, int>{{3, 1}, {6, 1}, {12, 1}});
+    CHECK(flows ==
+          std::map<double, int>{{4, 4}, {5.7, 4}, {8, 4}, {11, 4}, {16, 4}, {23, 4}, {32, 4}});
+    // Not known: the fastest of them starves a small granule screw.
+    CHECK(chosen_flows({}) == std::vector<double>{2, 2.8, 4, 5.7, 8, 11, 16, 23});
+    // E goes no faster than 50 mm/s, 120 mm³/s.
+    options.max_flow_mm3_s = 90;
+    double fastest = 0;
+    for (Cup const& cup : make_feed_program(options).cups)
+      fastest = std::max(fastest, cup.flow_mm3_s);
+    CHECK(fastest == 120);
   }
 
   TEST_CASE("cups that are too light for the scale are told") {

@@ -98,6 +98,38 @@ measured_sheets() {
     } }' >times.csv
 }
 
+# hopper FILE FACTOR LONG STORE: drives the cups of FILE with a screw that brings FACTOR of what is
+# asked, LONG mm³/s at most for long, and STORE mm³ beyond it that fill again while less is asked.
+# Prints "cup N MM3" or "burst-cup N MM3" for each, filament 1.75 mm; ramps are passed over.
+hopper() {
+  awk -v f="$2" -v q="$3" -v b="$4" '
+    function turn(x, t,   above, lasts) {
+      if (x <= q) { B += (q - x) * t; if (B > b) B = b; return x * t }
+      above = x - q; lasts = B / above < t ? B / above : t
+      B -= above * lasts
+      return x * lasts + q * (t - lasts)
+    }
+    BEGIN { B = b; area = atan2(0, -1) / 4 * 1.75 * 1.75 }
+    /^M117 Put / { kind = $3 == "burst" ? "burst-cup" : "cup"; n = $(NF - 1); held = 0; under = 1 }
+    /^M117 .* out, waste in$/ { if (under) print kind, n, held; under = 0 }
+    /^M0/ { B = b }
+    /^G4 P/ { turn(0, substr($2, 2) / 1000) }
+    /^G1 E/ { e = substr($2, 2); t = e / (substr($3, 2) / 60)
+              if (e > 0) { v = turn(f * e * area / t, t); if (under) held += v } }' "$1"
+}
+
+# weigh_cups KIND DENSITY SCATTER SHEET: SHEET with the masses of the hopper (stdin) in mass_g, which
+# scatter by about SCATTER.
+weigh_cups() {
+  awk -v kind="$1" -v density="$2" -v scatter="$3" '
+    FNR == NR { if ($1 == kind) volume[$2] = $3; next }
+    FNR == 1 { FS = ","; OFS = ","; $0 = $0; for (i = 1; i <= NF; ++i) if ($i == "mass_g") at = i
+               print; next }
+    { if (volume[$1]) $at = sprintf("%.3f", volume[$1] * density / 1000 * \
+                                            (1 + 1.4 * scatter * sin(++k * k)))
+      print }' - "$4"
+}
+
 # adapt: the usual call. refused TEXT: it ends with status 1, says TEXT and leaves all files alone.
 adapt() { meltlag adapt part.gcode --profile auger.toml --output adapted.gcode "$@"; }
 refused() {

@@ -147,13 +147,32 @@ TEST_SUITE("gcode") {
     CHECK(s[4].kind == Setting::Kind::corner_jump);
     CHECK(s[4].z == 0);
     CHECK(s[4].line == 6);
-    CHECK(program.noted("M204 with R") == 1);
+    CHECK(s[3].retract == 400);
+    CHECK(std::isnan(s[2].retract));
+    CHECK(program.noted("M204 with R") == 0);
     CHECK(program.noted("M204 with T") == 1);
     CHECK(program.noted("M205 with J: passed through, that part is not modelled") == 1);
     CHECK(program.noted("M205 with S") == 1);
     CHECK(program.noted("M204 that is zero") == 1);
     CHECK(program.noted("a machine limit that is zero") == 1);
     CHECK(run("G20\nM203 X2").settings.at(0).x == 50.8);
+  }
+
+  TEST_CASE("M204 R alone is a setting of its own, and is no acceleration of the head") {
+    auto const alone = run("M204 R900");
+    REQUIRE(alone.settings.size() == 1);
+    CHECK(alone.settings[0].kind == Setting::Kind::acceleration);
+    CHECK(alone.settings[0].retract == 900);
+    CHECK(std::isnan(alone.settings[0].all));
+    CHECK(std::isnan(alone.settings[0].travel));
+    CHECK(alone.notices.empty());
+    auto const beside_s = run("M204 S700 R800");
+    CHECK(beside_s.settings.at(0).all == 700);
+    CHECK(beside_s.settings.at(0).retract == 800);
+    CHECK(run("G20\nM204 R100").settings.at(0).retract == 2540);
+    auto const zero = run("M204 R0");
+    CHECK(zero.settings.empty());
+    CHECK(zero.noted("M204 that is zero") == 1);
   }
 
   TEST_CASE("two commands on one line both act, and the line stays as it is") {

@@ -28,6 +28,49 @@ TEST_SUITE("motion") {
     CHECK(limits.travel_acceleration_mm_s2 == 2000);
   }
 
+  TEST_CASE("M204 R sets the acceleration of E-only moves, and leaves the others") {
+    Limits limits = bench_limits();
+    apply({.kind = Setting::Kind::acceleration, .retract = 1200}, limits);
+    CHECK(limits.retract_acceleration_mm_s2 == 1200);
+    CHECK(limits.acceleration_mm_s2 == 800);
+    CHECK(limits.travel_acceleration_mm_s2 == 800);
+    apply({.kind = Setting::Kind::acceleration, .all = 500}, limits);
+    CHECK(limits.retract_acceleration_mm_s2 == 1200);
+    apply({.kind = Setting::Kind::acceleration, .retract = 0}, limits);
+    CHECK(limits.retract_acceleration_mm_s2 == 1200);
+  }
+
+  TEST_CASE("E-only moves run at the lesser of E's own acceleration and that of retracts") {
+    Limits limits = bench_limits();
+    Move const retract = screw_turn({}, -1, 30), print = straight({}, {10, 0, 0}, 1, 60);
+    auto const of = [&](Move const& move) {
+      return move_limits(move, limits, PlanE::included).acceleration_mm_s2;
+    };
+    CHECK(of(retract) == 5000);  // nothing said: E's own
+    limits.retract_acceleration_mm_s2 = 1200;
+    CHECK(of(retract) == 1200);
+    CHECK(of(print) == 800);
+    limits.retract_acceleration_mm_s2 = 9000;
+    CHECK(of(retract) == 5000);
+  }
+
+  TEST_CASE("the travel acceleration holds for G0 alone where the printer does so") {
+    Limits limits = bench_limits();
+    limits.travel_acceleration_mm_s2 = 1500;
+    limits.travel_rule = meltlag::motion::TravelRule::rapid;
+    auto const of = [&](Move const& move) {
+      return move_limits(move, limits, PlanE::included).acceleration_mm_s2;
+    };
+    Move dry = straight({}, {10, 0, 0}, 0, 60), carrying = straight({}, {10, 0, 0}, 0.1, 60);
+    CHECK(of(dry) == 800);  // G1 without E
+    dry.rapid = carrying.rapid = true;
+    CHECK(of(dry) == 1500);
+    CHECK(of(carrying) == 1500);
+    limits.travel_rule = meltlag::motion::TravelRule::without_e;
+    CHECK(of(dry) == 1500);
+    CHECK(of(carrying) == 800);
+  }
+
   TEST_CASE("per-axis settings change the named axes only") {
     Limits limits = bench_limits();
     apply({.kind = Setting::Kind::max_speed, .x = 90, .e = 20}, limits);

@@ -100,6 +100,44 @@ TEST_SUITE("motion") {
     CHECK(planner.limits().acceleration_mm_s2 == 200);
   }
 
+  TEST_CASE("where stops halt, the printer rests before and after an E-only move, and only there") {
+    for (bool const halt : {false, true}) {
+      CAPTURE(halt);
+      Limits limits = bench_limits();
+      limits.stops_halt = halt;
+      Caught caught;
+      Planner planner({limits}, caught);
+      planner.push(straight({}, {20, 0, 0}, 0.8, 40));
+      planner.push(straight({20, 0, 0}, {40, 0, 0}, 0.8, 40));
+      planner.push(screw_turn({40, 0, 0}, -1, 30));
+      planner.push(straight({40, 0, 0}, {60, 0, 0}, 0, 40));
+      planner.finish();
+      REQUIRE(caught.moves.size() == 4);
+      CHECK(caught.moves[0].speed.exit_mm_s == 40);
+      CHECK((caught.moves[1].speed.exit_mm_s == 0) == halt);
+      CHECK((caught.moves[2].speed.entry_mm_s == 0) == halt);
+      CHECK((caught.moves[2].speed.exit_mm_s == 0) == halt);
+      CHECK((caught.moves[3].speed.entry_mm_s == 0) == halt);
+      // By hand: 20 mm from rest at 40 mm/s, 800 mm/s²; a stroke of 1 mm at 30 mm/s, 5000 mm/s².
+      if (halt)
+        CHECK_CLOSE(
+            planner.time_s(), 3 * 20.0 / 40 + 2 * 40.0 / 800 + 1.0 / 30 + 30.0 / 5000, 1e-12);
+    }
+  }
+
+  TEST_CASE("a retract takes the time that M204 R gives it, from its line on") {
+    Caught caught;
+    Planner planner({bench_limits()}, caught);
+    planner.push(screw_turn({}, -1, 30));
+    planner.push(Halt{.line = 2, .kind = HaltKind::stop});
+    planner.push(Setting{.kind = Setting::Kind::acceleration, .retract = 1000});
+    planner.push(screw_turn({}, 1, 30));
+    planner.finish();
+    REQUIRE(caught.moves.size() == 2);
+    CHECK_CLOSE(caught.moves[0].speed.duration_s(), 1.0 / 30 + 30.0 / 5000, 1e-13);
+    CHECK_CLOSE(caught.moves[1].speed.duration_s(), 1.0 / 30 + 30.0 / 1000, 1e-13);
+  }
+
   TEST_CASE("without E a retract vanishes and the head passes where it stood") {
     for (PlanE const e : {PlanE::included, PlanE::ignored}) {
       Caught caught;

@@ -110,6 +110,10 @@ TEST_SUITE("profile") {
          "p.toml:5:17: [lag] run_on_mm3_sd is the text \"x\": expected a number",
          ""},
         {"number for a section", "lag = 5\n", "p.toml:1:7: 'lag' is not a section", "[lag]"},
+        {"text for a store",
+         "[limits]\nburst_mm3 = \"1\"\n",
+         "p.toml:2:13: [limits] burst_mm3 is the text \"1\": expected a number",
+         "burst_mm3 = 0"},
         {"number for a list",
          "[barrel]\nsections = 5\n",
          "p.toml:2:12: [barrel] sections is a number: expected a list of tables",
@@ -156,6 +160,22 @@ TEST_SUITE("profile") {
          lag_with("run_on_mm3 = 5\nrun_on_mm3_sd = -1"),
          "p.toml:5:17: [lag] run_on_mm3_sd is -1: a standard deviation is 0 or more",
          "take the line out"},
+        {"flow for long",
+         "[limits]\nmax_flow_mm3_s = 0\n",
+         "p.toml:2:18: [limits] max_flow_mm3_s is 0: it must be greater than 0",
+         "feeds for long"},
+        {"store",
+         "[limits]\nmax_flow_mm3_s = 8\nburst_mm3 = -1\n",
+         "p.toml:3:13: [limits] burst_mm3 is -1: it must not be negative",
+         "stands ready"},
+        {"store's deviation",
+         "[limits]\nmax_flow_mm3_s = 8\nburst_mm3 = 1\nburst_mm3_sd = -0.1\n",
+         "p.toml:4:16: [limits] burst_mm3_sd is -0.1: a standard deviation is 0 or more",
+         "take the line out"},
+        {"burst's flow",
+         "[limits]\nmax_burst_mm3_s = 0\n",
+         "p.toml:2:19: [limits] max_burst_mm3_s is 0: it must be greater than 0",
+         "in a short burst"},
         {"range",
          "[material]\nflow_index = 0.5\nflow_index_low = 0.6\nflow_index_high = 0.7\n",
          "p.toml:2:14: [material] flow_index is 0.5, outside its range 0.6 … 0.7",
@@ -200,6 +220,10 @@ TEST_SUITE("profile") {
         {"value of a deviation",
          lag_with("run_on_mm3_sd = 5"),
          "p.toml:4:17: [lag] run_on_mm3_sd stands without run_on_mm3",
+         ""},
+        {"store of a deviation",
+         "[limits]\nburst_mm3_sd = 0.1\n",
+         "p.toml:2:16: [limits] burst_mm3_sd stands without burst_mm3",
          ""},
         {"end of a range",
          "[material]\nflow_index = 0.5\nflow_index_low = 0.4\n",
@@ -277,6 +301,36 @@ TEST_SUITE("profile") {
           "p.toml:6:16: [machine] buffer_moves is 1.5: expected a whole number, 2 or more");
     CHECK(message(whole + "g91_covers_e = 1\n") ==
           "p.toml:6:16: [machine] g91_covers_e is a number: expected true or false");
+  }
+
+  TEST_CASE(
+      "keys of travels and retracts that make no sense are errors at their place, with a hint") {
+    auto const check = [](std::string const& line, std::string const& message, char const* hint) {
+      CAPTURE(line);
+      Error const error = error_of(
+          [&] { (void)profile::parse(std::string{machine_section} + line + "\n", "p.toml"); });
+      std::string const what = error.what();
+      CHECK(what.substr(0, what.find('\n')) == message);
+      CHECK_MESSAGE(error.hint().find(hint) != std::string::npos, error.hint());
+    };
+    check(
+        "travel_acceleration_holds_for = \"all\"",
+        "p.toml:6:33: [machine] travel_acceleration_holds_for is \"all\": expected \"moves without "
+        "E\" or \"G0\"",
+        "most printers");
+    check(
+        "travel_acceleration_holds_for = true",
+        "p.toml:6:33: [machine] travel_acceleration_holds_for is `true`: expected a text in quotes",
+        "G0");
+    check("retract_acceleration_mm_s2 = 0",
+          "p.toml:6:30: [machine] retract_acceleration_mm_s2 is 0: it must be greater than 0",
+          "E alone");
+    check("retract_acceleration_mm_s = 900",
+          "p.toml:6:1: unknown key 'retract_acceleration_mm_s' in [machine]",
+          "nearest known key is 'retract_acceleration_mm_s2'");
+    check("stops_halt = 1",
+          "p.toml:6:14: [machine] stops_halt is a number: expected true or false",
+          "comes to rest");
   }
 
   TEST_CASE("text that is no TOML is an error at its line") {

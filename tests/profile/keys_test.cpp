@@ -62,6 +62,9 @@ longest_stay_s = 300
 [machine]
 acceleration_mm_s2 = 700
 travel_acceleration_mm_s2 = 1200
+travel_acceleration_holds_for = "G0"
+retract_acceleration_mm_s2 = 1300
+stops_halt = true
 corner_rule = "rounding"
 corner_rounding_mm = 0.03
 corner_jump_mm_s = { x = 8, y = 9, z = 0.3, e = 4 }
@@ -74,6 +77,11 @@ min_speed_mm_s = 1
 g91_covers_e = false
 [limits]
 max_flow_mm3_s = 12
+max_flow_mm3_s_sd = 0.2
+burst_mm3 = 1.5
+burst_mm3_sd = 0.4
+max_burst_mm3_s = 20
+max_burst_mm3_s_sd = 1
 max_pressure_mpa = 8
 max_thrust_n = 500
 cold_below_c = 160
@@ -138,6 +146,9 @@ TEST_SUITE("profile") {
     profile::Profile const p = profile::parse(everything, "all.toml");
     CHECK(p.limits == motion::Limits{.acceleration_mm_s2 = 700,
                                      .travel_acceleration_mm_s2 = 1200,
+                                     .travel_rule = motion::TravelRule::rapid,
+                                     .retract_acceleration_mm_s2 = 1300,
+                                     .stops_halt = true,
                                      .corner_rule = motion::CornerRule::rounding,
                                      .corner_rounding_mm = 0.03,
                                      .corner_jump_mm_s = {8, 9, 0.3, 4},
@@ -149,6 +160,8 @@ TEST_SUITE("profile") {
     CHECK(p.machine.min_speed_mm_s == 1.0);
     CHECK(p.machine.g91_covers_e == false);
     CHECK(p.bounds.max_flow_mm3_s == 12.0);
+    CHECK(p.bounds.burst_mm3 == 1.5);
+    CHECK(p.bounds.max_burst_mm3_s == 20.0);
     CHECK(p.bounds.max_pressure_mpa == 8.0);
     CHECK(p.bounds.max_thrust_n == 500.0);
     CHECK(p.bounds.cold_below_c == 160.0);
@@ -156,10 +169,13 @@ TEST_SUITE("profile") {
 
   TEST_CASE("deviations are kept under the full name of their key, ranges as a deviation") {
     profile::Profile const p = profile::parse(everything, "all.toml");
-    CHECK(p.sd.size() == 6);
+    CHECK(p.sd.size() == 9);
     CHECK(p.sd.at("feed.delivered_factor") == 0.02);
     CHECK(p.sd.at("feed.play_mm") == 0.03);
     CHECK(p.sd.at("lag.run_on_mm3") == 0.5);
+    CHECK(p.sd.at("limits.max_flow_mm3_s") == 0.2);
+    CHECK(p.sd.at("limits.burst_mm3") == 0.4);
+    CHECK(p.sd.at("limits.max_burst_mm3_s") == 1.0);
     CHECK(p.sd.at("barrel.sections[0].length_mm") == 1.0);
     CHECK(p.sd.at("mechanics.parts[0].n_per_mm") == 90.0);
     CHECK_CLOSE(p.sd.at("material.consistency_pa_sn"), 2000 / std::sqrt(12.0), 1e-12);
@@ -173,12 +189,18 @@ TEST_SUITE("profile") {
     CHECK(p.feed.play_mm == 0.0);
     CHECK(p.feed.reverse_factor == 1.0);
     CHECK(p.limits.travel_acceleration_mm_s2 == 800.0);
+    CHECK(p.limits.travel_rule == motion::TravelRule::without_e);
+    CHECK(std::isinf(p.limits.retract_acceleration_mm_s2));
+    CHECK_FALSE(p.limits.stops_halt);
     CHECK(p.limits.corner_rule == motion::CornerRule::jump);
     CHECK(p.machine.shortest_cut_ms == 20.0);
     CHECK(p.machine.buffer_moves == 16);
     CHECK(p.machine.g91_covers_e);
     CHECK_FALSE(p.machine.max_lines_per_s);
     CHECK(p.bounds.cold_below_c == 170.0);
+    CHECK_FALSE(p.bounds.max_flow_mm3_s);
+    CHECK_FALSE(p.bounds.burst_mm3);
+    CHECK_FALSE(p.bounds.max_burst_mm3_s);
     CHECK_FALSE(p.measured_lag);
     CHECK_FALSE(p.barrel);
     CHECK(p.sd.empty());
@@ -233,6 +255,28 @@ TEST_SUITE("profile") {
         std::string{error.what()}.starts_with("all.toml: the profile needs [lag] or the parts\n"));
     CHECK(error.hint().find("meltlag profile check all.toml") != std::string::npos);
     CHECK(error.hint().find("[nozzle] diameter_mm") != std::string::npos);
+  }
+
+  TEST_CASE("a schedule relies on the store less twice its deviation, and on none unmeasured") {
+    profile::Profile p = profile::parse(everything, "all.toml");
+    CHECK_CLOSE(profile::sure_burst_mm3(p), 1.5 - 2 * 0.4, 1e-15);
+    p.sd["limits.burst_mm3"] = 0.8;
+    CHECK(profile::sure_burst_mm3(p) == 0.0);
+    p.sd.erase("limits.burst_mm3");
+    CHECK(profile::sure_burst_mm3(p) == 1.5);
+    p.bounds.burst_mm3.reset();
+    CHECK(profile::sure_burst_mm3(p) == 0.0);
+    std::string const none = "[limits]\nburst_mm3 = 0\n" + std::string{machine_section};
+    CHECK(profile::parse(none, "p.toml").bounds.burst_mm3 == 0.0);
+  }
+
+  TEST_CASE("what the screw can do reaches the plant as it was measured, else without limit") {
+    profile::Profile p = profile::parse(everything, "all.toml");
+    CHECK(profile::plant(p).supply ==
+          melt::SupplyLimits{.max_flow_mm3_s = 12, .burst_mm3 = 1.5, .max_burst_mm3_s = 20});
+    p.bounds = {};
+    CHECK_FALSE(profile::plant(p).supply.limited());
+    CHECK(profile::plant(p).supply.burst_mm3 == 0.0);
   }
 
   TEST_CASE("a byte-order mark, CRLF and numbers without a point are read") {

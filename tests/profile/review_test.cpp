@@ -109,6 +109,10 @@ TEST_SUITE("profile") {
              Row{"[material]\nflow_index = 0.3\n" + lag, "far from the material's 0.3"},
              Row{"[feed]\ndelivered_factor = 3\n", "delivered factor of 3 is unusual"},
              Row{"[limits]\nmax_flow_mm3_s = 500\n", "less than max_flow_mm3_s"},
+             Row{"[limits]\nmax_flow_mm3_s = 8\nmax_burst_mm3_s = 6\n", "are the two swapped?"},
+             Row{"[limits]\nburst_mm3 = 1\n", "the store means nothing"},
+             Row{"[limits]\nmax_flow_mm3_s = 8\nburst_mm3 = 1\nburst_mm3_sd = 0.6\n",
+                 "less than twice its deviation"},
              Row{"[limits]\ncold_below_c = 20\n", "hardly any plastic flows"},
              Row{"[barrel]\nsections = [{ length_mm = 9, bore_mm = 12, screw_core_mm = 8 "
                  "}]\nscrew_diameter_mm = 10\n",
@@ -126,6 +130,25 @@ TEST_SUITE("profile") {
       CHECK(says(review_of(row.text).odd, row.words));
     }
     CHECK(review_of(lag).odd.empty());
+  }
+
+  TEST_CASE("what the screw can do is told: for long, in a burst, and what stands ready") {
+    std::string const flow = "[limits]\nmax_flow_mm3_s = 8.2\n";
+    CHECK(says(review_of(flow).describes, "Limits: the screw feeds at most 8.2 mm³/s for long, "));
+    CHECK(says(review_of(flow).missing, "melt stands ready for a burst"));
+    profile::Review const both =
+        review_of(flow + "burst_mm3 = 1.5\nburst_mm3_sd = 0.2\nmax_burst_mm3_s = 20\n");
+    CHECK(says(both.describes,
+               "8.2 mm³/s for long; 1.50 ± 0.20 mm³ stand ready for a burst, in which it feeds at "
+               "most 20 mm³/s, "));
+    CHECK_FALSE(says(both.missing, "stands ready"));
+    CHECK(both.odd.empty());
+    CHECK(says(review_of(flow + "burst_mm3 = 0\n").describes, "nothing stands ready for a burst"));
+    CHECK(says(review_of("[limits]\nmax_burst_mm3_s = 20\n").describes,
+               "in a burst the screw feeds at most 20 mm³/s"));
+    CHECK(says(review_of("").missing, "feeds for long"));
+    // A store of nothing promises nothing, so it needs no flow beside it.
+    CHECK(review_of("[limits]\nburst_mm3 = 0\n").odd.empty());
   }
 
   TEST_CASE("parts that explain too much or too little of the measured lag are odd") {

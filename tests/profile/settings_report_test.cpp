@@ -38,6 +38,7 @@ TEST_SUITE("profile") {
     CHECK(report.max_acceleration_mm_s2 == profile::SomeAxes{9000.0, 8000.0, 100.0, 10000.0});
     CHECK(report.acceleration_mm_s2 == 1500.0);
     CHECK(report.travel_acceleration_mm_s2 == 3000.0);
+    CHECK(report.retract_acceleration_mm_s2 == 1600.0);
     CHECK(report.corner_jump_mm_s == profile::SomeAxes{10.0, 11.0, 0.4, 5.0});
     CHECK_FALSE(report.corner_rounding_mm);
   }
@@ -46,6 +47,15 @@ TEST_SUITE("profile") {
     profile::SettingsReport const report = read("m204 s800 t3000");
     CHECK(report.acceleration_mm_s2 == 800.0);
     CHECK_FALSE(report.travel_acceleration_mm_s2);
+    CHECK_FALSE(report.retract_acceleration_mm_s2);
+  }
+
+  TEST_CASE("M204 R is the acceleration of retracts, with or without the others, and above 0") {
+    CHECK(read("M204 R650").retract_acceleration_mm_s2 == 650.0);
+    CHECK_FALSE(read("M204 R650").acceleration_mm_s2);
+    CHECK(read("M204 S800 R650\nM204 R700").retract_acceleration_mm_s2 == 700.0);
+    CHECK(first_line("M204 P800 R0\n") ==
+          "printer.txt:1:11: R0 in the printer's settings is not greater than 0");
   }
 
   TEST_CASE("codes that only begin alike are passed over, later lines win, axes add up") {
@@ -77,6 +87,7 @@ TEST_SUITE("profile") {
     CHECK(profile::load(path).limits ==
           motion::Limits{.acceleration_mm_s2 = 1500,
                          .travel_acceleration_mm_s2 = 3000,
+                         .retract_acceleration_mm_s2 = 1600,
                          .corner_jump_mm_s = {10, 11, 0.4, 5},
                          .max_speed_mm_s = {500, 400, 12, 60},
                          .max_acceleration_mm_s2 = {9000, 8000, 100, 10000}});
@@ -84,6 +95,10 @@ TEST_SUITE("profile") {
                   "[machine]\nsettings_report = \"printer.txt\"\nacceleration_mm_s2 = 500\n");
     CHECK(profile::load(path).limits.acceleration_mm_s2 == 500.0);
     CHECK(profile::load(path).limits.travel_acceleration_mm_s2 == 500.0);
+    scratch.write(
+        "p.toml",
+        "[machine]\nsettings_report = \"printer.txt\"\nretract_acceleration_mm_s2 = 900\n");
+    CHECK(profile::load(path).limits.retract_acceleration_mm_s2 == 900.0);
   }
 
   TEST_CASE("a report with a corner deviation and no jumps of X means the rounding rule") {
@@ -111,11 +126,17 @@ TEST_SUITE("profile") {
 
   TEST_CASE("a report in the profile displaces the limits of its base") {
     Scratch const scratch;
-    scratch.write("base.toml", machine_section);
+    scratch.write("base.toml", std::string{machine_section} + "retract_acceleration_mm_s2 = 700\n");
     scratch.write("printer.txt", answer);
     std::string const path = scratch.write(
         "p.toml", "base = \"base.toml\"\n[machine]\nsettings_report = \"printer.txt\"\n");
     CHECK(profile::load(path).limits.acceleration_mm_s2 == 1500.0);
     CHECK(profile::load(path).limits.max_speed_mm_s[0] == 500.0);
+    CHECK(profile::load(path).limits.retract_acceleration_mm_s2 == 1600.0);
+    // A report that says nothing of retracts does not bring the base's back either.
+    std::string quiet{answer};
+    quiet.erase(quiet.find(" R1600.00"), 9);
+    scratch.write("printer.txt", quiet);
+    CHECK(std::isinf(profile::load(path).limits.retract_acceleration_mm_s2));
   }
 }

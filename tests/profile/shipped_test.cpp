@@ -108,7 +108,8 @@ TEST_SUITE("profile") {
   }
 
   TEST_CASE(
-      "the sample settings report gives the limits of the shipped profiles, but for travels") {
+      "the sample settings report gives the limits of the shipped profiles, but for travels and "
+      "retracts") {
     std::ifstream file(source + "/samples/printer-settings.txt");
     std::string const text{std::istreambuf_iterator<char>(file), {}};
     Scratch const scratch;
@@ -117,7 +118,10 @@ TEST_SUITE("profile") {
         scratch.write("p.toml", "[machine]\nsettings_report = \"printer.txt\"\n");
     motion::Limits limits = profile::load(path).limits;
     CHECK(limits.travel_acceleration_mm_s2 == 1000.0);
+    CHECK(limits.retract_acceleration_mm_s2 == 1500.0);
     limits.travel_acceleration_mm_s2 = 800;
+    limits.retract_acceleration_mm_s2 =
+        shipped("bench-auger-printed").limits.retract_acceleration_mm_s2;
     CHECK(limits == shipped("bench-auger-printed").limits);
   }
 }

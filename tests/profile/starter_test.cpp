@@ -14,7 +14,8 @@ using namespace meltlag;
 namespace {
 
 constexpr std::string_view report =
-    "M203 X500 Y400 Z12 E120\nM201 X9000 Y8000 Z100 E10000\nM204 P1500 T3000\nM205 X10 Y11 Z0.4 "
+    "M203 X500 Y400 Z12 E120\nM201 X9000 Y8000 Z100 E10000\nM204 P1500 R1600 T3000\nM205 X10 Y11 "
+    "Z0.4 "
     "E5\n";
 
 // The starter with the # taken away from every key.
@@ -33,6 +34,7 @@ TEST_SUITE("profile") {
     profile::Profile const p = profile::parse(profile::starter(values), "p.toml");
     CHECK(p.limits == motion::Limits{.acceleration_mm_s2 = 1500,
                                      .travel_acceleration_mm_s2 = 3000,
+                                     .retract_acceleration_mm_s2 = 1600,
                                      .corner_jump_mm_s = {10, 11, 0.4, 5},
                                      .max_speed_mm_s = {500, 400, 12, 120},
                                      .max_acceleration_mm_s2 = {9000, 8000, 100, 10000}});
@@ -64,6 +66,12 @@ TEST_SUITE("profile") {
     CHECK(p.mechanics.at(0).name == "bracket");
     CHECK(p.material.longest_stay_s == 600.0);
     CHECK(p.limits.acceleration_mm_s2 == 800.0);
+    CHECK(p.limits.retract_acceleration_mm_s2 == 1500.0);
+    CHECK(p.limits.travel_rule == motion::TravelRule::without_e);
+    CHECK_FALSE(p.limits.stops_halt);
+    CHECK(p.bounds.max_flow_mm3_s == 15.0);
+    CHECK(p.bounds.burst_mm3 == 0.0);
+    CHECK(p.bounds.max_burst_mm3_s == 30.0);
     CHECK(p.bounds.cold_below_c == 170.0);
   }
 
@@ -81,5 +89,6 @@ TEST_SUITE("profile") {
     CHECK(values.at("machine.corner_jump_mm_s") == "{ e = 4.0 }");
     CHECK(values.at("machine.max_speed_mm_s") == "{ x = 100.0 }");
     CHECK(values.count("machine.acceleration_mm_s2") == 0);
+    CHECK(values.count("machine.retract_acceleration_mm_s2") == 0);
   }
 }

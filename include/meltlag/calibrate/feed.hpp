@@ -7,7 +7,12 @@
 // time; it stops and the run-on drips off into the cup. So the cup holds what was commanded, less
 // what the feed failed to bring: the lag takes nothing from it. Cups come in rounds, each round
 // holds every flow once in shuffled order: a drift over time and a dependence on the flow do not
-// look alike.
+// look alike. The first round rises, so that whoever stands beside it hears a fault at the lowest
+// flow that makes one.
+//
+// The flows rise until cups starve: from there on they hold what the screw feeds for long. Bursts
+// for the ear tell the most it feeds in a short one; cups of many bursts tell the melt that stands
+// ready for them (store.hpp).
 #pragma once
 
 #include <cstdint>
@@ -15,6 +20,7 @@
 #include <string>
 #include <vector>
 
+#include "meltlag/calibrate/store.hpp"
 #include "meltlag/motion/limits.hpp"
 
 namespace meltlag::calibrate {
@@ -25,18 +31,20 @@ enum class CupSwap : std::uint8_t {
 };
 
 enum class Bursts : std::uint8_t { none, rising };
+enum class StoreCups : std::uint8_t { none, rising };
 
 struct FeedOptions {
-  double slicer_diameter_mm;  // filament diameter that E is reckoned with
-  motion::Limits limits;      // checked against
-  std::optional<double> max_flow_mm3_s = {};
+  double slicer_diameter_mm;                  // filament diameter that E is reckoned with
+  motion::Limits limits;                      // checked against
+  std::optional<double> max_flow_mm3_s = {};  // delivered, as far as it is known
 
-  std::vector<double> flows_mm3_s = {};  // empty: 0.2, 0.4 and 0.8 of max_flow_mm3_s, else 2, 4, 8
-  int cups_per_flow = 10;
-  double cup_s = 60;     // the screw's time for one cup
-  double settle_s = 10;  // into the waste cup before each cup
-  double drip_s = 10;    // at a standstill after each run
-  double prime_s = 60;   // into the waste cup before everything, at the middle flow
+  // Empty: chosen_flows(), as far as E's greatest speed allows.
+  std::vector<double> flows_mm3_s = {};
+  std::optional<int> cups_per_flow = {};  // nothing: 30 cups in all, no less than 3 at each flow
+  double cup_s = 60;                      // the screw's time for one cup
+  double settle_s = 10;                   // into the waste cup before each cup
+  double drip_s = 10;                     // at a standstill after each run
+  double prime_s = 60;  // into the waste cup before everything, at the middle flow
   CupSwap swap = CupSwap::pause;
   double swap_s = 20;
   std::uint32_t seed = 1;
@@ -50,7 +58,15 @@ struct FeedOptions {
 
   Bursts bursts = Bursts::none;
   std::optional<double> burst_to_mm3_s = {};  // else up to the limit of E's speed
+
+  StoreCups store_cups = StoreCups::none;  // need max_flow_mm3_s
+  StoreKnowledge known = {};
+  std::optional<int> bursts_per_cup = {};  // nothing: as many as tell the store well enough
 };
+
+// What is asked by default, rising by √2: from a quarter to twice what the screw feeds, or from 2
+// to 23 mm³/s where that is not known.
+[[nodiscard]] std::vector<double> chosen_flows(std::optional<double> max_flow_mm3_s);
 
 struct Cup {
   int number = 0;  // in the order filled, from 1
@@ -72,8 +88,10 @@ struct FeedProgram {
   std::string gcode;
   std::vector<Cup> cups;
   std::vector<Burst> bursts;
-  double planned_s = 0;    // without heating and pauses
-  double plastic_mm3 = 0;  // with waste
+  std::vector<StoreCup> store_cups;
+  double store_plus_minus_mm3 = 0;  // to be expected of them
+  double planned_s = 0;             // without heating and pauses
+  double plastic_mm3 = 0;           // with waste
   std::vector<std::string> remarks;
 };
 
@@ -85,5 +103,8 @@ struct FeedProgram {
 [[nodiscard]] std::string cup_sheet(FeedProgram const& program);
 // CSV with the columns burst,direction,flow_mm3_s,e_mm_s,result,note; the last two are empty.
 [[nodiscard]] std::string burst_sheet(FeedProgram const& program);
+// CSV with the columns
+// cup,bursts,flow_mm3_s,burst_mm3_s,burst_s,rise_mm3_s2,commanded_mm3,mass_g,note.
+[[nodiscard]] std::string store_sheet(FeedProgram const& program);
 
 }  // namespace meltlag::calibrate

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 // What the weighed cups say about the feed, and what the bursts say about the screw's limits.
 //
+// Cups that starve hold what the screw feeds for long, q, however fast it turned: they tell q, the
+// others tell the delivered factor and all else.
 // The share f = delivered/commanded volume of each cup is fitted by f = a(flow) + b·(cup − mean):
 // one level for each flow and one drift for all. Scatter is the residual deviation. A lag of run-on
 // S changes the volume of a stretch of bead by a few per cent; calipers resolve 0.05 mm on a bead
@@ -37,6 +39,8 @@ struct FeedJudgeOptions {
   double scale_g = 0.01;     // what the scale resolves
   double caliper_mm = 0.05;  // what calipers resolve …
   double bead_width_mm = 1;  // … on a bead of this width
+  double burst_mm3 = 0;      // melt that stands ready when a cup begins, as far as it is known
+  double burst_sd_mm3 = 0;
 };
 
 enum class FeedLevel : std::uint8_t {
@@ -54,6 +58,14 @@ struct FlowShare {
   double plus_minus = 0;
   double scatter = 0;        // about the drift; NaN with one cup
   double scale_scatter = 0;  // what the scale's steps alone make of a cup at this flow
+  bool starves = false;      // then it takes no part in the verdict's factor, scatter and drift
+};
+
+// What the screw feeds for long.
+struct Starvation {
+  double max_flow_mm3_s = 0;  // delivered
+  double plus_minus = 0, sd = 0;
+  Significance test = {};  // of the change point against one delivered factor for all
 };
 
 struct OddCup {
@@ -78,7 +90,11 @@ struct FeedVerdict {
   double flow_spread = 0;       // greatest difference between flows
 
   std::vector<OddCup> odd_cups = {};  // left out of all of the above but `cups`
-  double resolved = 0;                // what calipers resolve, as a share
+
+  std::optional<Starvation> starvation = {};  // where cups starve
+  double fed_mm3_s = 0;                       // delivered at the greatest flow that does not starve
+  bool may_starve = false;  // the greatest flow falls short, but not so that slip is ruled out
+  double resolved = 0;      // what calipers resolve, as a share
   FeedLevel level = FeedLevel::even;
 };
 
@@ -103,15 +119,17 @@ struct ScrewLimits {
   std::optional<double> passed_forward_mm3_s,
       failed_forward_mm3_s;                                        // highest below the first fault
   std::optional<double> passed_reverse_mm_s, failed_reverse_mm_s;  // of E
-  std::optional<double> max_flow_mm3_s;  // delivered: what to put into [limits]
-  std::optional<double> max_e_mm_s;      // what to put into [machine] max_speed_mm_s
+  std::optional<double> max_burst_mm3_s;     // delivered: what to put into [limits]
+  std::optional<double> max_burst_sd_mm3_s;  // root mean square of what the limit may be above it
+  std::optional<double> max_e_mm_s;          // what to put into [machine] max_speed_mm_s
   std::vector<std::string> remarks;
 };
 
-inline constexpr double burst_margin = 0.9;  // kept below the highest burst that passed
+inline constexpr double burst_margin = 0.9;  // kept below the highest reverse burst that passed
 
-// A limit is `burst_margin` of the highest burst that passed below the first that failed; without a
-// failure the highest burst itself bounds the flow, and E keeps the printer's own limit.
+// Forward the highest burst that passed below the first that failed is the most that the screw
+// feeds in a burst. Back E's limit is `burst_margin` of it; without a failure E keeps the printer's
+// own.
 [[nodiscard]] ScrewLimits screw_limits(std::vector<BurstReading> const& bursts,
                                        double delivered_factor);
 

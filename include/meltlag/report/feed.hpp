@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "meltlag/calibrate/feed_verdict.hpp"
+#include "meltlag/calibrate/store.hpp"
 
 namespace meltlag::report {
 
@@ -23,5 +24,8 @@ struct FeedTable {
 
 [[nodiscard]] std::string to_text(calibrate::ScrewLimits const& limits);
 [[nodiscard]] nlohmann::json to_json(calibrate::ScrewLimits const& limits);
+
+[[nodiscard]] std::string to_text(calibrate::StoreVerdict const& verdict);
+[[nodiscard]] nlohmann::json to_json(calibrate::StoreVerdict const& verdict);
 
 }  // namespace meltlag::report

@@ -3,7 +3,7 @@
 write_profile auger.toml
 printf '[material]\ndensity_g_cm3 = 1.24 # of the box\n' >>auger.toml
 expect 0 meltlag calibrate feed --profile auger.toml --output feed.gcode --sheet cups.csv \
-  --plain-start --nozzle-c 205
+  --flows 3,6,12 --plain-start --nozzle-c 205
 # weigh SPREAD: masses of 0.95 of what was commanded, every other cup up or down by SPREAD.
 weigh() {
   awk -F, -v OFS=, -v spread="$1" 'NR > 1 { k = int((NR - 2) / 3)

@@ -3,12 +3,12 @@
 write_profile auger.toml
 feed() { meltlag calibrate feed --profile auger.toml --output feed.gcode --sheet cups.csv "$@"; }
 expect 0 feed --plain-start --nozzle-c 205
-shows '30 cups'
+shows '28 cups'
 shows '--read cups.csv'
-[[ $(wc -l <cups.csv) -eq 31 ]] || fail 'the sheet does not hold 30 cups'
+[[ $(wc -l <cups.csv) -eq 29 ]] || fail 'the sheet does not hold 28 cups'
 head -1 cups.csv | grep -qx 'cup,flow_mm3_s,commanded_mm3,seconds,mass_g,note' || fail 'other columns'
 awk '/^; Cautions/ { told = NR } /^[A-Z]/ && !told { exit 1 }' feed.gcode || fail 'code before cautions'
-[[ $(grep -c '^M0$' feed.gcode) -eq 61 ]] || fail 'not two pauses for each cup and one before'
+[[ $(grep -c '^M0$' feed.gcode) -eq 57 ]] || fail 'not two pauses for each cup and one before'
 expect 0 meltlag inspect feed.gcode --profile auger.toml
 
 guard
@@ -19,8 +19,8 @@ says '--plain-start'
 expect 1 meltlag calibrate feed --profile auger.toml --output x.gcode --sheet x.csv --plain-start
 says 'temperature'
 expect 1 meltlag calibrate feed --profile auger.toml --output x.gcode --sheet x.csv --plain-start \
-  --nozzle-c 205 --flows 2,16
-says 'up to 15 mm³/s'
+  --nozzle-c 205 --flows 2,160
+says 'up to 144.317 mm³/s'
 untouched
 
 cp feed.gcode again.gcode
