@@ -162,7 +162,10 @@ void write_credit(Out const& out, Credit const& credit) {
 void write_headline(HtmlPage& html, PathPage const& page) {
   Out const& out = html.out();
   FigureTable const& figures = page.figures;
-  html.section("headline", "What lands where it should not", "");
+  html.section(
+      "headline",
+      "What lands where it should not",
+      figures.as_sliced.wanted_mm3 > 0 ? "Misplaced, of all the plastic that is wanted" : "");
   FigureRows rows(figures);
   if (auto const overload = overload_of(figures)) {
     html.warning(headline(*overload));
@@ -171,7 +174,7 @@ void write_headline(HtmlPage& html, PathPage const& page) {
   if (figures.as_sliced.wanted_mm3 <= 0) {
     html.paragraph("The file extrudes nothing while the head moves.");
   } else {
-    out("<p class=\"big columns\">" + rows.big() + "</p>\n<p>of the plastic is misplaced.</p>\n");
+    out("<p class=\"big columns\">" + rows.big() + "</p>\n");
     if (std::string const words = verdict(figures); !words.empty())
       better_than_flow_setting(figures) ? html.paragraph(words) : html.warning(words);
     if (auto const credit = credit_of(figures)) write_credit(out, *credit);
