@@ -4,6 +4,8 @@
 #include <nlohmann/json.hpp>
 #include <vector>
 
+#include "judging.hpp"
+#include "meltlag/report/credit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 #include "terminal.hpp"
@@ -52,6 +54,14 @@ std::vector<std::string> remarks(AdaptSummary const& summary) {
   return out;
 }
 
+report::FigureTable table_of(AdaptSummary const& summary) {
+  report::FigureTable table = figure_table(summary.result.judgement, summary.profile);
+  bool const adapted = summary.result.outcome == adapt::Outcome::adapted;
+  if (auto const& pace = summary.pace; adapted && pace && pace->price_mm3_per_s > 0)
+    table.saved_by_time = pace->unpaced_share - pace->misplaced_share;
+  return table;
+}
+
 char const* name_of(adapt::Outcome outcome) {
   switch (outcome) {
     case adapt::Outcome::adapted:
@@ -82,17 +92,14 @@ std::string nothing_gained(Emitted const& result) {
 
 std::string to_text(AdaptSummary const& summary) {
   auto const& [profile, result, notices, pace, spread] = summary;
-  report::FigureTable const table{.as_sliced = result.judgement.before,
-                                  .flow_set_right = result.judgement.flow_set_right,
-                                  .adapted = result.judgement.after,
-                                  .parts = profile::parts_lag(profile)};
-  std::string text;
+  report::FigureTable const table = table_of(summary);
+  std::string text = report::opening(table);
   std::string const nothing = nothing_gained(result);
-  if (!nothing.empty()) text += nothing + "\n";
+  if (!nothing.empty()) text += report::paragraph(nothing);
   text += report::to_text(table);
   if (spread) text += to_text(*spread);
   text += limits_reached(result.info.limits);
-  for (std::string const& remark : remarks(summary)) text += remark + "\n";
+  for (std::string const& remark : remarks(summary)) text += report::paragraph(remark);
   text = with_bold_line(text, main_row, Stream::err);
   auto const list = notices.list();
   if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
@@ -101,11 +108,7 @@ std::string to_text(AdaptSummary const& summary) {
 
 nlohmann::json to_json(AdaptSummary const& summary) {
   Emitted const& result = summary.result;
-  report::FigureTable const table{.as_sliced = result.judgement.before,
-                                  .flow_set_right = result.judgement.flow_set_right,
-                                  .adapted = result.judgement.after,
-                                  .parts = profile::parts_lag(summary.profile)};
-  nlohmann::json out = report::to_json(table);
+  nlohmann::json out = report::to_json(table_of(summary));
   out["absorbed_moves"] = result.info.absorbed;
   out["max_flow_mm3_s"] = result.info.supply.max_flow_mm3_s;
   out["burst_mm3"] = result.info.supply.burst_mm3;
@@ -132,9 +135,7 @@ nlohmann::json to_json(AdaptSummary const& summary) {
 void write_report(ReportFile& file, std::string const& name, AdaptSummary const& summary) {
   Emitted const& result = summary.result;
   report::PathPage page = path_page("adapt", name, summary.profile);
-  page.figures.as_sliced = result.judgement.before;
-  page.figures.flow_set_right = result.judgement.flow_set_right;
-  page.figures.adapted = result.judgement.after;
+  page.figures = table_of(summary);
   page.notices = summary.notices.list();
   if (std::string nothing = nothing_gained(result); !nothing.empty())
     page.remarks.push_back(std::move(nothing));

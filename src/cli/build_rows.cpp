@@ -69,7 +69,8 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
                        .thrust_n = {},
                        .parts_run_on_mm3 = {},
                        .prints = prints_of(profile),
-                       .as_sliced = {}};
+                       .as_sliced = {},
+                       .flow_set_right = {}};
   auto const machine = profile::parts_machine(profile);
   auto const measured = measured_lag(profile);
   if (!measured && !machine) (void)profile::lag_law(profile);  // says what is missing
@@ -88,7 +89,10 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
   if (measured) row.lag_from = report::LagFrom::measured;
   if (options.file.empty()) return row;
   Notices again;  // told once, by the command
-  row.as_sliced = adapt::predict(options.file, figure_options(profile), again, nullptr).before;
+  adapt::Judgement const judged =
+      adapt::predict(options.file, figure_options(profile), again, nullptr);
+  row.as_sliced = judged.before;
+  if (!says_adapted(options.file)) row.flow_set_right = judged.flow_set_right;
   return row;
 }
 

@@ -12,6 +12,7 @@
 
 #include "judging.hpp"
 #include "meltlag/base/system.hpp"
+#include "meltlag/report/credit.hpp"
 #include "meltlag/report/diff.hpp"
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
@@ -69,10 +70,9 @@ void print_summary(adapt::Judgement const& judgement,
   }
   print("The head's path is the same to 0.005 mm.\n");
   if (!profile) return;
-  report::FigureTable const table{.as_sliced = judgement.before,
-                                  .adapted = judgement.after,
-                                  .parts = profile::parts_lag(*profile)};
-  print("\n" + with_bold_line(report::to_text(table), main_row, Stream::out));
+  report::FigureTable const table = figure_table(judgement, *profile);
+  print("\n" + report::opening(table) +
+        with_bold_line(report::to_text(table), main_row, Stream::out));
 }
 
 void print_sameness(bool same,
@@ -93,8 +93,9 @@ void write_report(ReportFile& file,
                   report::PathRecord const& path,
                   Notices const& notices) {
   report::PathPage page = path_page("diff", words.original + " → " + words.adapted, profile);
-  page.figures.as_sliced = judgement.before;
+  page.figures = figure_table(judgement, profile);
   page.figures.adapted = judgement.after;
+  page.figures.parted = judgement.parting.has_value();
   page.changes = counts;
   page.notices = notices.list();
   if (judgement.parting) {
@@ -138,7 +139,9 @@ int run_diff(DiffWords const& words) {
                    notices,
                    &sinks,
                    report ? &path : nullptr);
-  view.finish(judgement, profile ? profile::parts_lag(*profile) : std::nullopt);
+  std::optional<report::FigureTable> figures;
+  if (profile) figures = figure_table(judgement, *profile);
+  view.finish(judgement.parting, figures);
   if (csv) csv->finish();
   if (report) {
     path.finish();

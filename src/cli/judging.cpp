@@ -7,6 +7,9 @@
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
+#include "meltlag/gcode/block.hpp"
+#include "meltlag/gcode/interpreter.hpp"
+#include "meltlag/gcode/source.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -52,6 +55,29 @@ adapt::FigureOptions common_options() {
                      .max_speed_mm_s = {300, 300, 20, 60},
                      .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}},
           .prove = adapt::Prove::figures_only};
+}
+
+report::FigureTable figure_table(adapt::Judgement const& judgement,
+                                 profile::Profile const& profile) {
+  report::FigureTable table{.as_sliced = judgement.before,
+                            .flow_set_right = judgement.flow_set_right,
+                            .parts = profile::parts_lag(profile),
+                            .delivered_factor = profile.feed.delivered_factor,
+                            .max_flow_mm3_s = profile.bounds.max_flow_mm3_s};
+  if (!judgement.parting) table.adapted = judgement.after;
+  return table;
+}
+
+bool says_adapted(std::string const& path) {
+  constexpr int first_lines = 2;  // a first '%' comes before it
+  gcode::LineSource source(path);
+  gcode::RawLine raw;
+  gcode::Block block;
+  for (int i = 0; i < first_lines && source.next(raw); ++i) {
+    gcode::read_block(raw.text, block);
+    if (block.comment.starts_with(gcode::Interpreter::marker_text)) return true;
+  }
+  return false;
 }
 
 CsvFile::CsvFile(std::string const& path, std::initializer_list<std::string> inputs)

@@ -8,6 +8,7 @@
 
 #include "judging.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/report/credit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/rows.hpp"
 #include "output.hpp"
@@ -29,16 +30,18 @@ report::FigureTable predict(PredictWords const& words,
                             std::optional<CsvFile>& csv,
                             adapt::CellSink* cells) {
   adapt::FigureOptions const options = figure_options(profile);
-  report::FigureTable table{.as_sliced = {}, .adapted = {}, .parts = profile::parts_lag(profile)};
+  report::FigureTable table;
   std::optional<report::PredictCsv> rows;
   if (!words.csv.empty()) {
     csv.emplace(words.csv,
                 std::initializer_list<std::string>{words.file, words.original, words.profile});
-    rows.emplace(csv->stream(), table.parts);
+    rows.emplace(csv->stream(), profile::parts_lag(profile));
   }
   adapt::RowSink* const sink = rows ? &*rows : nullptr;
   if (words.original.empty()) {
-    table.as_sliced = adapt::predict(words.file, options, notices, sink, cells).before;
+    table = figure_table(adapt::predict(words.file, options, notices, sink, cells), profile);
+    table.adapted.reset();
+    if (says_adapted(words.file)) table.flow_set_right.reset();
   } else {
     auto const judged = adapt::judge(words.original, words.file, options, notices, sink, cells);
     if (judged.parting) {
@@ -46,8 +49,7 @@ report::FigureTable predict(PredictWords const& words,
                   {.file = words.file},
                   "Give as --original the file that it was made from.");
     }
-    table.as_sliced = judged.before;
-    table.adapted = judged.after;
+    table = figure_table(judged, profile);
   }
   if (rows) rows->finish(table.as_sliced.lines);
   if (csv) csv->finish();
@@ -81,7 +83,7 @@ void run_predict(PredictWords const& words) {
     return print(report::dump(out));
   }
   if (table.as_sliced.wanted_mm3 <= 0) print("The file extrudes nothing while the head moves.\n");
-  print(with_bold_line(report::to_text(table), main_row, Stream::out));
+  print(report::opening(table) + with_bold_line(report::to_text(table), main_row, Stream::out));
   std::string const noted = report::to_text(notices.list());
   if (!noted.empty()) print("\nNoted:\n" + noted);
 }
@@ -93,7 +95,7 @@ void add_predict_command(CLI::App& app, int& status) {
   CLI::App* const command = app.add_subcommand(
       "predict",
       "Say what a file will lay down, before it is printed.\n"
-      "Misplaced plastic, knobs and gaps; --csv gives flow and width line by line.\n"
+      "Misplaced plastic, knobs, gaps and strings; --csv gives flow and width line by line.\n"
       "Example: meltlag predict part.gcode --profile auger.toml --csv flow.csv");
   command->add_option("FILE", words->file, "The G-code file")->required();
   command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();

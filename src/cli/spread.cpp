@@ -70,9 +70,8 @@ std::string sentence(SpreadFigures const& figures) {
 }
 
 std::string to_text(SpreadFigures const& figures) {
-  return "misplaced, lag as uncertain as the profile says: " + report::percent(figures.least) +
-         " to " + report::percent(figures.greatest) + ", " + report::percent(figures.mean) +
-         " on average\n";
+  return "misplaced, by the lag's ±    " + report::percent(figures.least) + " to " +
+         report::percent(figures.greatest) + ", " + report::percent(figures.mean) + " on average\n";
 }
 
 }  // namespace meltlag::cli

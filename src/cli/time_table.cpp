@@ -66,6 +66,7 @@ report::TradeTable time_table(std::string const& file,
                          judgement.after};
     if (table.rows.empty()) {
       table.as_sliced = judgement.before;
+      table.flow_set_right = judgement.flow_set_right;
     } else if (table.rows.back().figure.misplaced_mm3 < row.figure.misplaced_mm3) {
       row = table.rows.back();
       row.granted = grant;

@@ -39,11 +39,16 @@ class Rows {
   std::string text_;
 };
 
-void add_figures(Rows& rows, adapt::Figure const& a, adapt::Figure const& b) {
+void add_figures(Rows& rows, BuildRow const& old_build, BuildRow const& new_build) {
+  adapt::Figure const &a = *old_build.as_sliced, &b = *new_build.as_sliced;
   auto const row = [&](char const* name, double old_value, double new_value) {
     rows.add(name, melt::Uncertain{old_value}, melt::Uncertain{new_value});
   };
   row("misplaced as sliced, %", 100 * a.misplaced_share(), 100 * b.misplaced_share());
+  if (old_build.flow_set_right && new_build.flow_set_right)
+    row("misplaced, flow set right, %",
+        100 * old_build.flow_set_right->misplaced_share(),
+        100 * new_build.flow_set_right->misplaced_share());
   row("bead error as sliced, %", 100 * a.bead_error(), 100 * b.bead_error());
   row("knobs predicted, mm³", a.knob_mean_mm3(), b.knob_mean_mm3());
   row("gaps predicted, mm", a.gap_mean_mm(), b.gap_mean_mm());
@@ -175,7 +180,7 @@ std::string to_text(AgainstPage const& page) {
   if (a.stay_s && b.stay_s)
     rows.add("mean stay, s", melt::Uncertain{*a.stay_s}, melt::Uncertain{*b.stay_s});
   if (page.parts) add_parts(rows, page);
-  if (a.as_sliced && b.as_sliced) add_figures(rows, *a.as_sliced, *b.as_sliced);
+  if (a.as_sliced && b.as_sliced) add_figures(rows, a, b);
   out += rows.text() + verdicts(page.prints);
   return out + list_item(
                    "Verdicts come from the scatter between prints alone; the ± of one fit or "

@@ -87,6 +87,12 @@ HtmlTable against_table(AgainstPage const& page) {
              "%",
              melt::Uncertain{100 * a.as_sliced->misplaced_share()},
              melt::Uncertain{100 * b.as_sliced->misplaced_share()});
+  if (a.flow_set_right && b.flow_set_right)
+    rows.add("misplaced, flow set right",
+             "",
+             "%",
+             melt::Uncertain{100 * a.flow_set_right->misplaced_share()},
+             melt::Uncertain{100 * b.flow_set_right->misplaced_share()});
   return rows.table();
 }
 

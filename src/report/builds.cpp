@@ -55,6 +55,8 @@ json build_json(BuildRow const& row) {
   if (row.pressure_mpa) out["pressure_mpa"] = row.pressure_mpa->value;
   if (row.thrust_n) out["thrust_n"] = row.thrust_n->value;
   if (row.as_sliced) out["misplaced_share_as_sliced"] = row.as_sliced->misplaced_share();
+  if (row.flow_set_right)
+    out["misplaced_share_flow_set_right"] = row.flow_set_right->misplaced_share();
   return out;
 }
 

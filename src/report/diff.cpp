@@ -119,22 +119,18 @@ void DiffView::write_most_changed() {
   }
 }
 
-void DiffView::finish(adapt::Judgement const& judgement,
-                      std::optional<melt::PartsLag> const& parts) {
+void DiffView::finish(std::optional<adapt::Parting> const& parting,
+                      std::optional<FigureTable> const& figures) {
   if (show_ == Show::most_changed) write_most_changed();
   if (form_ == Form::text) return;
   nlohmann::json rest = {{"changes", to_json(counts_)}};
-  if (judgement.parting) {
-    rest["paths_part"] = {{"original_line", judgement.parting->original_line},
-                          {"adapted_line", judgement.parting->emitted_line},
-                          {"off_mm", judgement.parting->off_mm},
-                          {"text", judgement.parting->text}};
+  if (parting) {
+    rest["paths_part"] = {{"original_line", parting->original_line},
+                          {"adapted_line", parting->emitted_line},
+                          {"off_mm", parting->off_mm},
+                          {"text", parting->text}};
   }
-  if (melt_ == Melt::known) {
-    FigureTable table{.as_sliced = judgement.before, .adapted = {}, .parts = parts};
-    if (!judgement.parting) table.adapted = judgement.after;
-    rest.update(to_json(table));
-  }
+  if (figures) rest.update(to_json(*figures));
   std::string const tail = dump(rest);
   out_(first_ ? "{\"moves\": [" : "\n");
   out_("],\n");

@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "meltlag/base/vec.hpp"
+#include "meltlag/report/credit.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
@@ -26,6 +27,11 @@ std::string gap_text(Figure const& f) {
 std::string string_text(Figure const& f) {
   if (f.strings == 0) return "none";
   return fmt::format("{:.1f} mm³", f.string_total_mm3);
+}
+
+std::string in_vain_text(double starved_mm3) {
+  constexpr double least_mm3 = 0.05;
+  return starved_mm3 < least_mm3 ? "none" : fmt::format("{:.1f} mm³", starved_mm3);
 }
 
 std::string longest_string_text(Figure const& f) {
@@ -84,6 +90,16 @@ void add_screw(Lines& lines, FigureTable const& table) {
   });
 }
 
+// Where the plastic that is misplaced as sliced goes, in points of what is wanted.
+std::string credit_line(Credit const& credit) {
+  auto const points = [](double share) { return fixed(100 * share, 1); };
+  std::string text = fmt::format("points taken off misplaced   flow setting {}, screw {}",
+                                 points(credit.flow_setting),
+                                 points(credit.screw));
+  if (credit.time) text += ", time " + points(*credit.time);
+  return text + "; left " + points(credit.left) + "\n";
+}
+
 }  // namespace
 
 std::string to_text(FigureTable const& table) {
@@ -101,9 +117,9 @@ std::string to_text(FigureTable const& table) {
     lines.add_each("starts with a gap",
                    [](Figure const& f) { return fmt::format("{} of {}", f.gaps, f.starts); });
   }
-  lines.add_each("turned for in vain", [](Figure const& f) {
-    return f.starved_mm3 < 0.05 ? "none" : fmt::format("{:.1f} mm³", f.starved_mm3);
-  });
+  lines.add_each("turned for in vain", [](Figure const& f) { return in_vain_text(f.starved_mm3); });
+  lines.add_each("the same by kept purge",
+                 [](Figure const& f) { return in_vain_text(f.starved_kept_mm3); });
   lines.add_each("plastic wanted on the path",
                  [](Figure const& f) { return fmt::format("{:.1f} mm³", f.wanted_mm3); });
   add_screw(lines, table);
@@ -112,7 +128,11 @@ std::string to_text(FigureTable const& table) {
                  [](Figure const& f) { return fmt::format("{}, {}", f.lines, f.moves); });
   lines.add_each("peak lines per second",
                  [](Figure const& f) { return fmt::format("{:.0f}", f.peak_lines_per_s); });
-  return lines.text();
+  std::string text = lines.text();
+  if (auto const credit = credit_of(table)) text += credit_line(*credit);
+  if (std::string const words = verdict(table); !words.empty()) text += words + "\n";
+  if (std::string const words = flow_setting_words(table); !words.empty()) text += words + "\n";
+  return text;
 }
 
 json to_json(Figure const& f) {
@@ -136,6 +156,7 @@ json to_json(Figure const& f) {
           {"string_largest_mm3", f.string_largest_mm3},
           {"string_longest_mm", f.string_longest_mm},
           {"starved_mm3", f.starved_mm3},
+          {"starved_first_line", f.starved_line},
           {"starved_kept_mm3", f.starved_kept_mm3},
           {"planned_s", f.planned_s},
           {"path_s", f.path_s},
@@ -163,6 +184,10 @@ json to_json(FigureTable const& table) {
   json out = {{"as_sliced", figure(table.as_sliced)}};
   if (table.flow_set_right) out["flow_set_right"] = figure(*table.flow_set_right);
   if (table.adapted) out["adapted"] = figure(*table.adapted);
+  if (auto const credit = credit_of(table)) out["misplaced_shares"] = to_json(*credit);
+  if (table.adapted && table.flow_set_right && !table.parted)
+    out["better_than_flow_set_right"] = better_than_flow_setting(table);
+  if (auto const overload = overload_of(table)) out["asks_for_too_much"] = to_json(*overload);
   return out;
 }
 

@@ -125,6 +125,10 @@ void HtmlPage::section(std::string_view id, std::string_view heading, std::strin
 
 void HtmlPage::paragraph(std::string_view text) { out_(fmt::format("<p>{}</p>\n", flowing(text))); }
 
+void HtmlPage::warning(std::string_view text) {
+  out_(fmt::format("<p class=\"warning\">{}</p>\n", flowing(text)));
+}
+
 void HtmlPage::profile(std::string_view title, std::string_view text) {
   out_(fmt::format("<details class=\"profile\"><summary>{}</summary>\n<pre>{}</pre></details>\n",
                    escape_html(title),

@@ -47,12 +47,14 @@ std::string_view name_of(Stroke stroke) {
   return {};
 }
 
+std::string json_attribute(std::string const& key) {
+  return key.empty() ? "" : fmt::format(" data-json=\"{}\"", escape_html(key));
+}
+
 void write_row(Out const& out, HtmlTable const& table, std::vector<HtmlCell> const& row) {
   out("<tr>");
   for (std::size_t i = 0; i < row.size() && i < table.columns.size(); ++i) {
     std::string_view const tag = i == 0 ? "th scope=\"row\"" : "td";
-    std::string const json =
-        row[i].json.empty() ? "" : fmt::format(" data-json=\"{}\"", escape_html(row[i].json));
     std::string const swatch =
         row[i].swatch.empty()
             ? ""
@@ -61,7 +63,7 @@ void write_row(Out const& out, HtmlTable const& table, std::vector<HtmlCell> con
     out(fmt::format("<{} class=\"{}\"{}>{}{}</{}>",
                     tag,
                     align_class(table.columns[i].align),
-                    json,
+                    json_attribute(row[i].json),
                     swatch,
                     escape_html(row[i].text),
                     tag.substr(0, 2)));
@@ -96,17 +98,21 @@ void write_shares(Out const& out, HtmlShares const& shares) {
       fmt::format("<figure class=\"shares\"><figcaption>{}</figcaption>\n<div class=\"bar\" "
                   "aria-hidden=\"true\">",
                   escape_html(shares.caption)));
+  auto const colour = [&](std::size_t i) { return shares.shares[i].colour.value_or(i) % colours; };
   for (std::size_t i = 0; i < shares.shares.size(); ++i) {
     double const percent = 100 * std::clamp(shares.shares[i].share, 0.0, 1.0);
-    out(fmt::format(
-        "<span class=\"share-{}\" style=\"flex:{:.3f}\"></span>", i % colours, percent));
+    if (percent > 0)
+      out(fmt::format(
+          "<span class=\"share-{}\" style=\"flex:{:.3f}\"></span>", colour(i), percent));
   }
   out("</div>\n<ul>\n");
   for (std::size_t i = 0; i < shares.shares.size(); ++i) {
-    out(fmt::format("<li><i class=\"share-{}\"></i>{} <b>{}</b></li>\n",
-                    i % colours,
-                    escape_html(shares.shares[i].name),
-                    escape_html(shares.shares[i].text)));
+    HtmlShare const& share = shares.shares[i];
+    out(fmt::format("<li><i class=\"share-{}\"></i>{} <b{}>{}</b></li>\n",
+                    colour(i),
+                    escape_html(share.name),
+                    json_attribute(share.json),
+                    escape_html(share.text)));
   }
   out("</ul></figure>\n");
 }

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "meltlag/base/vec.hpp"
+#include "meltlag/report/credit.hpp"
 #include "meltlag/report/html_blocks.hpp"
 #include "path_data.hpp"
 
@@ -14,31 +15,50 @@ namespace {
 
 using adapt::Figure;
 
-// Rows of the headline: a name, then what it is before and after.
+// Rows of the headline: a name, then what it is in each column.
 class FigureRows {
  public:
-  explicit FigureRows(FigureTable const& figures) : figures_(figures) {}
+  explicit FigureRows(FigureTable const& figures) {
+    bool const alone = !figures.flow_set_right && !figures.adapted;
+    add_column(figures.as_sliced, "as_sliced.", alone ? "this file" : "as sliced", "before");
+    if (figures.flow_set_right)
+      add_column(*figures.flow_set_right, "flow_set_right.", "flow set right", "right-flow");
+    if (figures.adapted) add_column(*figures.adapted, "adapted.", "adapted", "after");
+  }
 
   // `key`: of --json's figures; empty where the text shows none of them alone.
   template <class Text>
   void add(std::string const& name, std::string const& key, Text text) {
-    std::vector<HtmlCell> row = {{name}, cell("as_sliced.", key, text(figures_.as_sliced))};
-    if (figures_.adapted) row.push_back(cell("adapted.", key, text(*figures_.adapted)));
-    rows_.push_back(std::move(row));
+    std::vector<HtmlCell> row = {{name}};
+    for (Column const& column : columns_)
+      row.push_back({text(*column.figure), key.empty() ? "" : column.key + key});
+    table_.rows.push_back(std::move(row));
   }
-  [[nodiscard]] HtmlTable table() const {
-    HtmlTable out{.caption = "", .columns = {{"", "", Align::left}}, .rows = rows_};
-    out.columns.push_back({figures_.adapted ? "as sliced" : "this file", "", Align::left});
-    if (figures_.adapted) out.columns.push_back({"adapted", "", Align::left});
+  [[nodiscard]] HtmlTable const& table() const { return table_; }
+  // The share misplaced in each column, large, with the column's name beneath.
+  [[nodiscard]] std::string big() const {
+    std::string out;
+    for (Column const& column : columns_) {
+      if (!out.empty()) out += " <span class=\"to\">→</span> ";
+      out += fmt::format("<span class=\"{}\">{}<small>{}</small></span>",
+                         column.colour,
+                         percent(column.figure->misplaced_share()),
+                         column.name);
+    }
     return out;
   }
 
  private:
-  static HtmlCell cell(std::string const& side, std::string const& key, std::string text) {
-    return {std::move(text), key.empty() ? "" : side + key};
+  struct Column {
+    Figure const* figure;
+    std::string key, name, colour;
+  };
+  void add_column(Figure const& figure, std::string key, std::string name, std::string colour) {
+    table_.columns.push_back({name, "", Align::left});
+    columns_.push_back({&figure, std::move(key), std::move(name), std::move(colour)});
   }
-  FigureTable const& figures_;
-  std::vector<std::vector<HtmlCell>> rows_;
+  std::vector<Column> columns_;
+  HtmlTable table_{.caption = "", .columns = {{"", "", Align::left}}, .rows = {}};
 };
 
 std::string signed_percent(double share) { return fmt::format("{:+.0f} %", 100 * share); }
@@ -67,9 +87,21 @@ void add_plastic(FigureRows& rows) {
   rows.add("gap, mean", "gap_mean_mm", [](Figure const& f) {
     return f.gaps == 0 ? "none" : fmt::format("{:.1f} mm", f.gap_mean_mm());
   });
+  rows.add("strings on travels", "string_total_mm3", [](Figure const& f) {
+    return fmt::format("{:.1f} mm³", f.string_total_mm3);
+  });
+  rows.add("longest string", "string_longest_mm", [](Figure const& f) {
+    return f.strings == 0 ? "none" : fmt::format("{:.1f} mm", f.string_longest_mm);
+  });
 }
 
 void add_screw(FigureRows& rows, FigureTable const& figures) {
+  rows.add("turned for in vain", "starved_mm3", [](Figure const& f) {
+    return fmt::format("{:.1f} mm³", f.starved_mm3);
+  });
+  rows.add("the same by kept purge", "starved_kept_mm3", [](Figure const& f) {
+    return fmt::format("{:.1f} mm³", f.starved_kept_mm3);
+  });
   rows.add("peak screw rate", "peak_e_mm_s", [](Figure const& f) {
     return fmt::format("{:.1f} mm/s of E", f.peak_e_mm_s);
   });
@@ -93,47 +125,64 @@ void add_screw(FigureRows& rows, FigureTable const& figures) {
   rows.add("lines", "lines", [](Figure const& f) { return fmt::format("{}", f.lines); });
 }
 
-// Of all plastic: what the machine would misplace, and what of that the other way of turning the
-// screw hides.
-void write_shares_of_plastic(Out const& out, FigureTable const& figures) {
-  double const before = figures.as_sliced.misplaced_share();
-  if (!figures.adapted || before <= 0) return;
-  double const after = figures.adapted->misplaced_share();
-  constexpr double same_time = 1e-3;  // that rounding leaves to the path's time
-  bool const slower = figures.adapted->path_s > (1 + same_time) * figures.as_sliced.path_s;
-  std::string const hidden = fmt::format("{} points, {:.0f} % of what the hardware misplaces",
-                                         number(100 * (before - after), 1),
-                                         100 * (before - after) / before);
-  write_shares(out,
-               {.caption = fmt::format("The hardware, as sliced, misplaces {} of the plastic:",
-                                       percent(before)),
-                .shares = {{slower ? "hidden by turning the screw differently and by a slower head"
-                                   : "hidden by turning the screw differently",
-                            (before - after) / before,
-                            hidden},
-                           {"left over", after / before, percent(after) + " of the plastic"}}});
+std::string points_of(double share, double whole) {
+  std::string const text =
+      fmt::format("{} points, {:.0f} %", fixed(100 * share, 1), 100 * share / whole);
+  constexpr double least = 5e-4;  // what still shows as a tenth of a point
+  return share < -least ? text + ": worse" : text;
+}
+
+// Of what is misplaced as sliced: who takes it away, and what is left.
+void write_credit(Out const& out, Credit const& credit) {
+  constexpr std::size_t blue = 0, green = 2, vermilion = 4, sky = 5;  // of the style's shares
+  HtmlShares shares{.caption = fmt::format("As sliced, {} of the plastic is misplaced. Of that",
+                                           percent(credit.as_sliced)),
+                    .shares = {}};
+  auto const add = [&](char const* name, double share, char const* key, std::size_t colour) {
+    shares.shares.push_back({name,
+                             share / credit.as_sliced,
+                             points_of(share, credit.as_sliced),
+                             std::string("misplaced_shares.") + key,
+                             colour});
+  };
+  add("the slicer's flow setting alone takes away",
+      credit.flow_setting,
+      "flow_setting_share",
+      blue);
+  add(credit.slower ? "turning the screw differently, and a slower head, takes away"
+                    : "turning the screw differently takes away",
+      credit.screw,
+      "screw_share",
+      green);
+  if (credit.time) add("more print time takes away", *credit.time, "time_share", sky);
+  add("is left to the hardware", credit.left, "left_share", vermilion);
+  write_shares(out, shares);
 }
 
 void write_headline(HtmlPage& html, PathPage const& page) {
   Out const& out = html.out();
   FigureTable const& figures = page.figures;
-  html.section("headline", "What lands where it should not", "");
+  html.section(
+      "headline",
+      "What lands where it should not",
+      figures.as_sliced.wanted_mm3 > 0 ? "Misplaced, of all the plastic that is wanted" : "");
+  FigureRows rows(figures);
+  if (auto const overload = overload_of(figures)) {
+    html.warning(headline(*overload));
+    html.paragraph(details(*overload));
+  }
   if (figures.as_sliced.wanted_mm3 <= 0) {
     html.paragraph("The file extrudes nothing while the head moves.");
   } else {
-    std::string big = percent(figures.as_sliced.misplaced_share());
-    if (figures.adapted) {
-      big = fmt::format("<span class=\"before\">{}</span> → <span class=\"after\">{}</span>",
-                        big,
-                        percent(figures.adapted->misplaced_share()));
-    }
-    out("<p class=\"big\">" + big + " <small>of the plastic is misplaced</small></p>\n");
-    write_shares_of_plastic(out, figures);
+    out("<p class=\"big columns\">" + rows.big() + "</p>\n");
+    if (std::string const words = verdict(figures); !words.empty())
+      better_than_flow_setting(figures) ? html.paragraph(words) : html.warning(words);
+    if (auto const credit = credit_of(figures)) write_credit(out, *credit);
+    add_plastic(rows);
   }
-  FigureRows rows(figures);
-  if (figures.as_sliced.wanted_mm3 > 0) add_plastic(rows);
   add_screw(rows, figures);
   write_table(out, rows.table());
+  if (std::string const words = flow_setting_words(figures); !words.empty()) html.paragraph(words);
   for (std::string const& remark : page.remarks) html.paragraph(remark);
 }
 

@@ -22,6 +22,27 @@ void end_line(std::string& out) {
   out += '\n';
 }
 
+// Broken at blanks to lines of at most 80 columns.
+std::string broken(std::string_view text, std::string_view first, std::string_view further) {
+  constexpr std::size_t columns = 80;
+  std::string out, line(first);
+  bool begins = true;
+  while (!text.empty()) {
+    std::size_t const end = std::min(text.find(' '), text.size());
+    std::string_view const word = text.substr(0, end);
+    if (!begins && shown_width(line) + 1 + shown_width(word) > columns) {
+      out += line + '\n';
+      line = further;
+      begins = true;
+    }
+    if (!begins) line += ' ';
+    line += word;
+    begins = false;
+    text.remove_prefix(std::min(end + 1, text.size()));
+  }
+  return out + line + '\n';
+}
+
 }  // namespace
 
 std::size_t shown_width(std::string_view text) {
@@ -104,22 +125,8 @@ std::string cut_to(std::string_view text, std::size_t width) {
   return out + "…";
 }
 
-std::string list_item(std::string_view text) {
-  constexpr std::size_t columns = 80;
-  std::string out, line = "-";
-  while (!text.empty()) {
-    std::size_t const end = std::min(text.find(' '), text.size());
-    std::string_view const word = text.substr(0, end);
-    if (shown_width(line) + 1 + shown_width(word) > columns) {
-      out += line + '\n';
-      line = " ";
-    }
-    line += ' ';
-    line += word;
-    text.remove_prefix(std::min(end + 1, text.size()));
-  }
-  return out + line + '\n';
-}
+std::string list_item(std::string_view text) { return broken(text, "- ", "  "); }
+std::string paragraph(std::string_view text) { return broken(text, "", ""); }
 
 std::string csv_field(std::string_view text) {
   if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);

@@ -7,13 +7,14 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "meltlag/report/credit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
 namespace {
 
-constexpr double longest_bar = 16;
+constexpr double longest_bar = 10;
 
 std::string bar(double share, double longest_share) {
   if (longest_share <= 0) return {};
@@ -33,7 +34,7 @@ std::vector<std::string> cells_of(std::string granted,
           fmt::format("{}", figure.knobs),
           fmt::format("{:.2f}", figure.knob_mean_mm3()),
           fmt::format("{}", figure.gaps),
-          fmt::format("{:.1f}", figure.gap_mean_mm())};
+          fmt::format("{:.1f}", figure.string_total_mm3)};
 }
 
 }  // namespace
@@ -62,19 +63,34 @@ std::string where_it_ends(TradeTable const& table) {
                      std::max(0.0, left));
 }
 
+std::string where_it_beats_the_flow_setting(TradeTable const& table) {
+  for (TradeRow const& row : table.rows) {
+    if (!better_than_flow_setting({.as_sliced = table.as_sliced,
+                                   .flow_set_right = table.flow_set_right,
+                                   .adapted = row.figure}))
+      continue;
+    if (&row == &table.rows.front()) return {};
+    return fmt::format("It takes +{:.0f} % to be better than with the flow set right.",
+                       100 * row.granted);
+  }
+  return table.rows.empty() ? "" : "No row is better than the file with its flow set right.";
+}
+
 std::string to_text(TradeTable const& table) {
-  Table const columns({{"time", "granted", 9, Align::left},
-                       {"added", "", 11, Align::right},
-                       {"print", "time", 11, Align::right},
+  Table const columns({{"time", "granted", 14, Align::left},
+                       {"added", "", 10, Align::right},
+                       {"print", "time", 10, Align::right},
                        {"mis-", "placed", 7, Align::right},
-                       {"", "", 16, Align::left},
+                       {"", "", 10, Align::left},
                        {"knobs", "", 5, Align::right},
                        {"mean", "mm³", 5, Align::right},
                        {"gaps", "", 4, Align::right},
-                       {"mean", "mm", 4, Align::right}});
-  double const longest = table.as_sliced.misplaced_share();
+                       {"strings", "mm³", 7, Align::right}});
+  double const longest =
+      std::max(table.as_sliced.misplaced_share(), table.flow_set_right.misplaced_share());
   std::string text = columns.header();
   columns.append_row(text, cells_of("as sliced", "", table.as_sliced, longest));
+  columns.append_row(text, cells_of("flow set right", "", table.flow_set_right, longest));
   for (TradeRow const& row : table.rows) {
     columns.append_row(text,
                        cells_of(fmt::format("+{:.0f} %", 100 * row.granted),
@@ -82,8 +98,9 @@ std::string to_text(TradeTable const& table) {
                                 row.figure,
                                 longest));
   }
-  std::string const end = where_it_ends(table);
-  return end.empty() ? text : text + end + "\n";
+  for (std::string const& words : {where_it_beats_the_flow_setting(table), where_it_ends(table)})
+    if (!words.empty()) text += words + "\n";
+  return text;
 }
 
 nlohmann::json to_json(TradeTable const& table) {
@@ -94,7 +111,9 @@ nlohmann::json to_json(TradeTable const& table) {
                     {"added_s", row.added_s},
                     {"figure", to_json(row.figure)}});
   }
-  nlohmann::json out = {{"as_sliced", to_json(table.as_sliced)}, {"rows", rows}};
+  nlohmann::json out = {{"as_sliced", to_json(table.as_sliced)},
+                        {"flow_set_right", to_json(table.flow_set_right)},
+                        {"rows", rows}};
   if (!table.rows.empty())
     out["little_left_beyond_share"] = table.rows[where_it_stops_paying(table)].granted;
   return out;

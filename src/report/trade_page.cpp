@@ -17,7 +17,10 @@ class Curve {
  public:
   explicit Curve(TradeTable const& table)
       : table_(table),
-        shares_(scale_to(1.02 * 100 * table.as_sliced.misplaced_share(), 5)),
+        shares_(scale_to(
+            1.02 * 100 *
+                std::max(table.as_sliced.misplaced_share(), table.flow_set_right.misplaced_share()),
+            5)),
         times_(scale_to(std::max(5.0, 100 * table.rows.back().extra), 8)) {}
 
   void write(Out const& out) const {
@@ -28,6 +31,8 @@ class Curve {
       write_axes(drawing);
       double const sliced = down(table_.as_sliced.misplaced_share());
       drawing.line({left, sliced}, {right, sliced}, "before", "5 4", 2);
+      double const right_flow = down(table_.flow_set_right.misplaced_share());
+      drawing.line({left, right_flow}, {right, right_flow}, "right", "5 4", 2);
       std::size_t const enough = where_it_stops_paying(table_);
       Drawing::Point const stop = at(table_.rows[enough]);
       drawing.line(stop, {stop.x, bottom}, "soft", "2 3");
@@ -36,7 +41,7 @@ class Curve {
         drawing.line(at(table_.rows[i]), at(table_.rows[i + 1]), "after", "none", 2);
       for (TradeRow const& row : table_.rows) drawing.dot(at(row), "after");
     }
-    write_keys(out, {{"before", "as sliced"}, {"after", "adapted"}});
+    write_keys(out, {{"before", "as sliced"}, {"right", "flow set right"}, {"after", "adapted"}});
     out("</figure>\n");
   }
 
@@ -80,7 +85,10 @@ std::vector<HtmlCell> row_of(std::string granted,
           {fmt::format("{}", figure.knobs), key + ".knobs"},
           {fmt::format("{:.2f}", figure.knob_mean_mm3()), key + ".knob_mean_mm3"},
           {fmt::format("{}", figure.gaps), key + ".gaps"},
-          {fmt::format("{:.1f}", figure.gap_mean_mm()), key + ".gap_mean_mm"}};
+          {fmt::format("{:.1f}", figure.gap_mean_mm()), key + ".gap_mean_mm"},
+          {fmt::format("{:.1f}", figure.string_total_mm3), key + ".string_total_mm3"},
+          {fmt::format("{:.1f}", figure.string_longest_mm), key + ".string_longest_mm"},
+          {fmt::format("{:.1f}", figure.starved_mm3), key + ".starved_mm3"}};
 }
 
 HtmlTable table_of(TradeTable const& trade) {
@@ -92,8 +100,12 @@ HtmlTable table_of(TradeTable const& trade) {
                               {"knobs", ""},
                               {"mean knob", "mm³"},
                               {"gaps", ""},
-                              {"mean gap", "mm"}},
-                  .rows = {row_of("as sliced", "", trade.as_sliced, "as_sliced")}};
+                              {"mean gap", "mm"},
+                              {"strings", "mm³"},
+                              {"longest", "mm"},
+                              {"in vain", "mm³"}},
+                  .rows = {row_of("as sliced", "", trade.as_sliced, "as_sliced"),
+                           row_of("flow set right", "", trade.flow_set_right, "flow_set_right")}};
   for (std::size_t i = 0; i < trade.rows.size(); ++i) {
     TradeRow const& row = trade.rows[i];
     table.rows.push_back(row_of(fmt::format("+{:.0f} %", 100 * row.granted),
@@ -114,6 +126,8 @@ void write_page(Out const& out, TradePage const& page) {
                                          page.profile_title,
                                          page.version)});
   html.section("trade", "Print time against misplaced plastic", where_it_ends(page.table));
+  if (std::string const words = where_it_beats_the_flow_setting(page.table); !words.empty())
+    html.warning(words);
   if (!page.table.rows.empty()) Curve(page.table).write(html.out());
   write_table(html.out(), table_of(page.table));
   html.section("cautions", "What to keep in mind", "");

@@ -144,9 +144,9 @@ TEST_SUITE("report") {
       DiffView view(
           Show::all, Form::json, Melt::known, [&](std::string_view text) { out += text; });
       for (int line = 1; line <= moves; ++line) view.on_row(bead(line, 1.02));
-      adapt::Judgement judgement;
-      judgement.parting.emplace().text = "here \"they\" part";
-      view.finish(judgement);
+      adapt::Parting parting;
+      parting.text = "here \"they\" part";
+      view.finish(parting);
       auto const json = nlohmann::json::parse(out);
       CHECK(json["moves"].size() == static_cast<std::size_t>(moves));
       CHECK(json["changes"]["changed"] == moves);

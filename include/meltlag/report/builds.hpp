@@ -32,7 +32,8 @@ struct BuildRow {
   // Of the parts, where all are known; all or none of these and the melt's volume.
   std::optional<melt::Uncertain> pressure_mpa, thrust_n, parts_run_on_mm3;
   compare::BuildPrints prints;
-  std::optional<adapt::Figure> as_sliced;  // what a given file comes to on this build
+  // What a given file comes to on this build, and with the slicer's flow setting put right.
+  std::optional<adapt::Figure> as_sliced, flow_set_right;
 };
 
 struct BuildsPage {

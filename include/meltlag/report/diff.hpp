@@ -13,7 +13,7 @@
 
 #include "meltlag/adapt/change.hpp"
 #include "meltlag/adapt/figure.hpp"
-#include "meltlag/melt/parts.hpp"
+#include "meltlag/report/figures.hpp"
 #include "meltlag/report/rows.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -37,8 +37,9 @@ class DiffView : public adapt::RowSink {
 
   void on_row(adapt::MoveRow const& row) override;
   // The table's rest; for JSON everything but the moves follows, and ends the document.
-  // `parts`: what tells pressure and thrust, where they are known.
-  void finish(adapt::Judgement const& judgement, std::optional<melt::PartsLag> const& parts = {});
+  // Where the paths part, if they do; the figures where the melt is known.
+  void finish(std::optional<adapt::Parting> const& parting,
+              std::optional<FigureTable> const& figures = {});
   [[nodiscard]] ChangeCounts const& counts() const { return counts_; }
 
  private:

@@ -17,8 +17,13 @@ struct FigureTable {
   adapt::Figure as_sliced;
   // What the slicer's own flow setting would give; credit is claimed against it alone.
   std::optional<adapt::Figure> flow_set_right = {};
-  std::optional<adapt::Figure> adapted;
-  std::optional<melt::PartsLag> parts;  // for pressure and thrust
+  std::optional<adapt::Figure> adapted = {};
+  bool parted = false;  // `adapted` ends where the paths part: nothing can be claimed for it
+  std::optional<melt::PartsLag> parts = {};   // for pressure and thrust
+  double delivered_factor = 1;                // what the flow is set right by
+  std::optional<double> max_flow_mm3_s = {};  // what the screw feeds for long, where that is known
+  // Where time was spent: what that alone takes off the misplaced share, as scheduled.
+  std::optional<double> saved_by_time = {};
 };
 
 // Aligned lines of at most 80 columns.

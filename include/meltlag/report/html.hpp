@@ -33,6 +33,8 @@ class HtmlPage {
   void section(std::string_view id, std::string_view heading, std::string_view lead);
   // A paragraph of plain text.
   void paragraph(std::string_view text);
+  // The same, to be seen first.
+  void warning(std::string_view text);
   // The profile's text, folded away.
   void profile(std::string_view title, std::string_view text);
   // What the figures leave out, one item each; notices with their lines.

@@ -2,7 +2,9 @@
 // What pages are put together from: tables, bars of shares, line charts.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -33,11 +35,13 @@ struct HtmlTable {
 };
 void write_table(Out const& out, HtmlTable const& table);
 
-// Parts of a whole as one bar with a legend. Negative shares are left out of the bar.
+// Parts of a whole as one bar with a legend. What is not above 0 is left out of the bar.
 struct HtmlShare {
   std::string name;
-  double share = 0;  // of 1
-  std::string text;  // beside the name: "12.8 %"
+  double share = 0;                        // of 1
+  std::string text;                        // beside the name: "12.8 %"
+  std::string json = {};                   // as HtmlCell's
+  std::optional<std::size_t> colour = {};  // of the page's shares; by its place where not said
 };
 struct HtmlShares {
   std::string caption;

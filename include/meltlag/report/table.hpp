@@ -49,6 +49,9 @@ class Table {
 // "- text" as an item of a list, broken at blanks to at most 80 columns, with its line break.
 [[nodiscard]] std::string list_item(std::string_view text);
 
+// The same without the dash: sentences as lines of at most 80 columns.
+[[nodiscard]] std::string paragraph(std::string_view text);
+
 // One field of CSV after RFC 4180: quoted where it holds a comma, a quote or a line break.
 [[nodiscard]] std::string csv_field(std::string_view text);
 

@@ -22,6 +22,7 @@ struct TradeRow {
 
 struct TradeTable {
   adapt::Figure as_sliced;
+  adapt::Figure flow_set_right;
   std::vector<TradeRow> rows;  // by `granted`, the first without any
 };
 
@@ -34,6 +35,10 @@ struct TradeTable {
 
 // Where more time stops paying, in a sentence; empty for a table without grants.
 [[nodiscard]] std::string where_it_ends(TradeTable const& table);
+
+// Which grant it takes to be better than the slicer's flow setting, in a sentence; empty where none
+// is needed.
+[[nodiscard]] std::string where_it_beats_the_flow_setting(TradeTable const& table);
 
 struct TradePage {
   std::string file, version;

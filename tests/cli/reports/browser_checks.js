@@ -32,7 +32,7 @@
   }
   function checkContrast() {
     for (const paper of ['paper', 'raised']) {
-      for (const text of ['ink', 'soft', 'accent', 'before', 'after']) check(`contrast-${text}-${paper}`, contrast(text, paper) >= 4.5);
+      for (const text of ['ink', 'soft', 'accent', 'before', 'right', 'after']) check(`contrast-${text}-${paper}`, contrast(text, paper) >= 4.5);
       for (const mark of ['wanted', 'measured', 'thin', 'thick', 'mark']) check(`contrast-${mark}-${paper}`, contrast(mark, paper) >= 3);
     }
     check('contrast-ink-ghost', contrast('ink', 'ghost') >= 4.5);

@@ -9,13 +9,13 @@ same_numbers() {
   [[ $count -ge $2 ]] || fail "$1 shows only $count numbers"
 }
 expect 0 meltlag adapt part.gcode --profile "$printed" --output adapted.gcode --report adapt.html --json
-same_numbers adapt.html 28
+same_numbers adapt.html 60
 expect 0 meltlag predict part.gcode --profile "$printed" --report predict.html --json
-same_numbers predict.html 14
+same_numbers predict.html 38
 expect 0 meltlag predict adapted.gcode --original part.gcode --profile "$printed" --report both.html --json
-same_numbers both.html 28
+same_numbers both.html 60
 expect 1 meltlag diff part.gcode adapted.gcode --profile "$printed" --report diff.html --json
-same_numbers diff.html 28
+same_numbers diff.html 60
 new=$profiles/bench-auger-braced.toml
 expect 0 meltlag causes "$new" --against "$printed" --file part.gcode --report causes.html --json
 same_numbers causes.html 100
@@ -32,7 +32,7 @@ printf 'place,seen\nA1,yes\nA2,no\nA3,\n' >ticks.csv
 expect 0 meltlag compare --ticks ticks.csv --report ticks.html --json
 same_numbers ticks.html 5
 expect 0 meltlag adapt "$samples/numbered-absolute.gcode" --profile "$printed" --time-table --report time.html --json
-same_numbers time.html 42
+same_numbers time.html 72
 # What is not known is left out.
 write_profile auger.toml
 expect 0 meltlag causes auger.toml --against "$printed" --report causes.html --json
