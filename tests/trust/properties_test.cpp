@@ -231,7 +231,8 @@ TEST_SUITE("trust") {
     });
   }
 
-  TEST_CASE("windows of any size give nearly the same misplaced plastic") {
+  TEST_CASE("windows of any size give nearly the same misplaced plastic" *
+            doctest::test_suite("trust/study")) {
     int tried = 0, apart = 0;
     holds("windows", [&] {
       Steps steps = *any_part();
