@@ -8,7 +8,8 @@ cp "$samples/printer-settings.txt" printer.txt
 cp "$profiles/bench-auger-printed.toml" bench-auger-printed.toml
 cp bench-auger-printed.toml printed.toml
 cp "$profiles/bench-auger-braced.toml" braced.toml
-printf 'gcode_line,width_mm\n20,0.8\n30,0.7\n40,0.75\n50,0.72\n' >measured.csv
+awk 'BEGIN { print "gcode_line,width_mm" } /^G1 X.* E[1-9]/ && n++ < 6 { print NR ",0.8" }' part.gcode \
+  >measured.csv
 
 # The answers of someone who knows no more than what the screw feeds.
 answers() { printf 'Bench auger\n1.75\n\n\n\n\n\n\n\n\n\n\n\npla\n15\n\n\n\n'; }
