@@ -42,7 +42,7 @@ int number_of(Sheet const& sheet, std::size_t row, std::string_view column, std:
                 "copy it from the sheet as it was written");
   int const number = static_cast<int>(value);
   if (!taken.insert(number).second)
-    throw Error(fmt::format("{} {} comes twice", column, number),
+    throw Error(fmt::format("{} {} is given twice", column, number),
                 sheet.place(row, column),
                 "take one of the two rows out");
   return number;

@@ -57,7 +57,7 @@ TEST_SUITE("base") {
     CHECK(sheet.remarks().empty());
   }
 
-  TEST_CASE("a unit in brackets behind a column's name is passed over or taken as its end") {
+  TEST_CASE("a unit in brackets behind a column's name is ignored or taken as its end") {
     Sheet const sheet = parse("width (mm),Mass [g],ruler mm,note (if, any)\n1.2,4.3,30,so\n");
     CHECK_NEAR(number(sheet, 0, "width"), 1.2, 0);
     CHECK_NEAR(sheet.number(0, "mass_g", grams).value(), 4.3, 0);
@@ -75,7 +75,7 @@ TEST_SUITE("base") {
     CHECK_NEAR(number(semicolons, 1, "width"), -0.3, 0);
     CHECK_NEAR(number(semicolons, 1, "width"), -0.3, 0);  // read twice, told once
     CHECK(semicolons.text(0, "note") == "a, b");
-    CHECK(semicolons.remarks() == std::vector<std::string>{"semicolons part the columns",
+    CHECK(semicolons.remarks() == std::vector<std::string>{"semicolons separate the columns",
                                                            "2 decimal commas were read as points"});
     Sheet const tabs = parse("trace\twidth\n\t1,05\n");
     CHECK_NEAR(number(tabs, 0, "width"), 1.05, 0);
@@ -118,12 +118,12 @@ TEST_SUITE("base") {
     }
   }
 
-  TEST_CASE("fitting units behind numbers are passed over and told, others refused") {
+  TEST_CASE("fitting units after numbers are passed over and told, others refused") {
     Sheet const sheet = parse("width;mass_g\n1.05 mm;4,3g\n2MM;\n");
     CHECK_NEAR(number(sheet, 0, "width"), 1.05, 0);
     CHECK_NEAR(number(sheet, 1, "width"), 2, 0);
     CHECK_NEAR(sheet.number(0, "mass_g", grams).value(), 4.3, 0);
-    CHECK(sheet.remarks().back() == "3 units behind numbers were passed over");
+    CHECK(sheet.remarks().back() == "3 units after numbers were ignored");
     CHECK(number_refusal("width\n1.05 cm\n") ==
           "sheet.csv:2:1: '1.05 cm' in column width: the unit 'cm' does not fit\n"
           "give it in mm, or the number alone");
@@ -187,7 +187,7 @@ TEST_SUITE("base") {
   TEST_CASE("decimal commas between commas are too many cells, with the remedy") {
     std::string const message = refusal("trace,width\n1,1.05\n2,1,05\n");
     CHECK(message.starts_with("sheet.csv:3: this row has 3 cells, the header names 2\n"));
-    CHECK(message.find("part the columns with semicolons") != std::string::npos);
+    CHECK(message.find("separate the columns with semicolons") != std::string::npos);
     CHECK(refusal("trace;width\n1;2;3\n").find("surplus semicolons") != std::string::npos);
   }
 
@@ -205,7 +205,7 @@ TEST_SUITE("base") {
     CHECK(refusal("").starts_with("sheet.csv: this table is empty"));
     CHECK(refusal("\n# nothing\n,,\n").starts_with("sheet.csv: this table is empty"));
     CHECK(refusal("1,2\n3,4\n").starts_with("sheet.csv:1: values stand where the names"));
-    CHECK(refusal("width,Width\n").starts_with("sheet.csv:1:2: column 'Width' comes twice"));
+    CHECK(refusal("width,Width\n").starts_with("sheet.csv:1:2: column 'Width' is given twice"));
   }
 
   TEST_CASE("quotes that go wrong are refused with the row where they open") {

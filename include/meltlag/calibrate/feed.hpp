@@ -27,7 +27,7 @@ enum class CupSwap : std::uint8_t {
 enum class Bursts : std::uint8_t { none, rising };
 
 struct FeedOptions {
-  double slicer_diameter_mm;  // filament diameter that E is reckoned with
+  double slicer_diameter_mm;  // filament diameter that E is computed with
   motion::Limits limits;      // checked against
   std::optional<double> max_flow_mm3_s = {};
 
