@@ -256,7 +256,7 @@ std::optional<double> Sheet::number(std::size_t row,
 
 std::vector<std::string> Sheet::remarks() const {
   std::vector<std::string> remarks;
-  if (separator_ != ',') remarks.push_back(name_of(separator_) + " part the columns");
+  if (separator_ != ',') remarks.push_back(name_of(separator_) + " separate the columns");
   if (!decimal_commas_.empty())
     remarks.push_back(counted(decimal_commas_.size(),
                               "decimal comma was read as a point",

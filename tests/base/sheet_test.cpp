@@ -65,7 +65,7 @@ TEST_SUITE("base") {
     CHECK_NEAR(number(sheet, 0, "ruler_mm"), 30, 0);
     CHECK(sheet.text(0, "note") == "so");
     CHECK(number_refusal("width (cm)\n1.2\n") ==
-          "sheet.csv:1:1: column 'width (cm)' has an unfitting unit\n"
+          "sheet.csv:1:1: column 'width (cm)' has a unit that does not fit\n"
           "give it in mm, or the number alone");
   }
 
@@ -80,7 +80,7 @@ TEST_SUITE("base") {
     Sheet const tabs = parse("trace\twidth\n\t1,05\n");
     CHECK_NEAR(number(tabs, 0, "width"), 1.05, 0);
     CHECK(tabs.text(0, "trace").empty());
-    CHECK(tabs.remarks().front() == "tabs part the columns");
+    CHECK(tabs.remarks().front() == "tabs separate the columns");
     CHECK(parse("sep=;\nwidth;trace\n1,5;2\n").place(0, "trace").line == 3);
   }
 
@@ -167,7 +167,7 @@ TEST_SUITE("base") {
     CHECK(number_refusal("width\n1e999\n").find("too large") != std::string::npos);
   }
 
-  TEST_CASE("parted thousands are refused, also where they may be a decimal mark") {
+  TEST_CASE("thousands separators are refused, also where they may be a decimal mark") {
     for (std::string_view const text : {"width;note\n1.234,5;\n",
                                         "width\n\"1,234.5\"\n",
                                         "width\n1'234\n",
@@ -176,7 +176,7 @@ TEST_SUITE("base") {
                                         "234\n",
                                         "width;note\n1,234,567;\n"}) {
       CAPTURE(text);
-      CHECK(number_refusal(text).find("has thousands parted") != std::string::npos);
+      CHECK(number_refusal(text).find("has thousands separators") != std::string::npos);
     }
     CHECK(number_refusal("width\n\"1,234\"\n").find("may have") != std::string::npos);
     CHECK(number_refusal("width;x\n1.234;2,5\n").find("may have") != std::string::npos);

@@ -50,7 +50,7 @@ bad 'no row has a value' 'bad.csv'
 bad 'bad.csv' 'empty'
 rm bad.csv
 bad 'bad.csv' 'cannot read'
-# Units behind numbers are passed over, and told.
+# Units after numbers are ignored, and that is said.
 awk -F, -v OFS=, 'NR > 1 { $4 = $3 == "mass" ? "" : $4 " mm" } { print }' filled.csv >units.csv
 expect 0 meltlag calibrate fit TEST.gcode units.csv --profile auger.toml
 shows 'units after numbers were ignored'

@@ -66,7 +66,7 @@ CHECK
 # A spreadsheet with decimal commas writes semicolons.
 sed 's/,/;/g; s/\./,/g; s/;width;\([0-9,]\+\);/;width;\1 mm;/' filled.csv >german.csv
 expect 0 fit german.csv
-shows 'behind numbers were passed over'
+shows 'after numbers were ignored'
 shows 'semicolons separate the columns'
 shows 'decimal commas were read as points'
 cp "$MELTLAG_NOTES/results" german.txt
