@@ -275,7 +275,7 @@ void jaw(Writer& out, Point centre, double inner, double outer, ArcForm form) {
   auto const bend = [&](Point end, Point around, Sense sense, ArcForm how) {
     out.arc({.end = end, .centre = around, .sense = sense, .form = how}, 28);
   };
-  // A half circle by its radius alone would hang on the last digit of its end.
+  // A half circle by its radius alone would depend on the last digit of its end.
   bend(wide.at(turn - open), centre, Sense::counter_clockwise, form);
   bend(in.at(turn - open), middle.at(turn - open), Sense::counter_clockwise, ArcForm::centre);
   bend(in.at(open), centre, Sense::clockwise, form);

@@ -89,6 +89,13 @@ void ScrewCheck::finish(Judgement const& judged) {
     violations_.add(fmt::format("{}: {:.3f} s, allowed {:.3f} s", what, is_s, allowed_s));
   };
   longer("the screw slows the head", after.planned_s, planner_.time_s());
+  constexpr double in_vain = 5e-3;  // of what is wanted
+  double const starved_mm3 = std::max(before.starved_mm3, right.starved_mm3);
+  if (after.starved_mm3 > starved_mm3 + in_vain * after.wanted_mm3) {
+    violations_.add(fmt::format("the screw is turned in vain: {:.3f} mm³, {:.3f} mm³ as sliced",
+                                after.starved_mm3,
+                                starved_mm3));
+  }
   double const as_sliced_s = std::max(before.planned_s, right.planned_s);
   longer("the planned time grows", after.planned_s, as_sliced_s * (1 + options_.extra_time));
   if (options_.speeds == Speeds::as_written)

@@ -140,7 +140,7 @@ void Sheet::take_header(std::vector<std::string> const& cells) {
     if (cells[i].empty()) continue;
     place.column = static_cast<std::int64_t>(i) + 1;
     if (column_index(cells[i]))
-      throw Error(fmt::format("column '{}' comes twice", cells[i]), place, "rename one of them");
+      throw Error(fmt::format("column '{}' is given twice", cells[i]), place, "rename one of them");
     names = names ||
             read_cell_number(cells[i], DecimalMark::unknown).problem == NumberProblem::no_number;
     columns_.push_back(cells[i]);
@@ -153,20 +153,21 @@ void Sheet::take_header(std::vector<std::string> const& cells) {
                 "let the first line name the columns");
 }
 
-// Decimal commas in a table parted by commas show as too many cells.
+// Decimal commas in a table separated by commas show as too many cells.
 void Sheet::check_widths() const {
   std::size_t const wanted = positions_.back() + 1;
   for (Row const& row : rows_) {
     std::size_t used = row.cells.size();
     while (used > wanted && row.cells[used - 1].empty()) --used;
     if (used <= wanted) continue;
-    throw Error(fmt::format("this row has {} cells, the header names {}", used, wanted),
-                {.file = name_, .line = static_cast<std::int64_t>(row.line)},
-                separator_ == ','
-                    ? "if decimal commas are used, part the columns with semicolons, or write 4.3 "
-                      "for 4,3; put text that holds commas into quotes"
-                    : fmt::format("take out the surplus {}, or put the cell into quotes",
-                                  name_of(separator_)));
+    throw Error(
+        fmt::format("this row has {} cells, the header names {}", used, wanted),
+        {.file = name_, .line = static_cast<std::int64_t>(row.line)},
+        separator_ == ','
+            ? "if decimal commas are used, separate the columns with semicolons, or write 4.3 "
+              "for 4,3; put text that holds commas into quotes"
+            : fmt::format("take out the surplus {}, or put the cell into quotes",
+                          name_of(separator_)));
   }
 }
 
@@ -236,7 +237,7 @@ std::optional<double> Sheet::number(std::size_t row,
                 remedy(number.problem));
   std::string const bracketed = parts_of(columns_[index]).bracketed;
   if (!bracketed.empty() && is_among(bracketed, common_units) && !is_among(bracketed, units))
-    throw Error(fmt::format("column '{}' has an unfitting unit", columns_[index]),
+    throw Error(fmt::format("column '{}' has a unit that does not fit", columns_[index]),
                 {.file = name_,
                  .line = static_cast<std::int64_t>(header_line_),
                  .column = static_cast<std::int64_t>(positions_[index]) + 1},
@@ -255,15 +256,14 @@ std::optional<double> Sheet::number(std::size_t row,
 
 std::vector<std::string> Sheet::remarks() const {
   std::vector<std::string> remarks;
-  if (separator_ != ',') remarks.push_back(name_of(separator_) + " part the columns");
+  if (separator_ != ',') remarks.push_back(name_of(separator_) + " separate the columns");
   if (!decimal_commas_.empty())
     remarks.push_back(counted(decimal_commas_.size(),
                               "decimal comma was read as a point",
                               "decimal commas were read as points"));
   if (!units_.empty())
-    remarks.push_back(counted(units_.size(),
-                              "unit behind a number was passed over",
-                              "units behind numbers were passed over"));
+    remarks.push_back(counted(
+        units_.size(), "unit after a number was ignored", "units after numbers were ignored"));
   return remarks;
 }
 

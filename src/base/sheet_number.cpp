@@ -36,7 +36,7 @@ std::size_t number_size(std::string_view text) {
   return power;
 }
 
-// One mark with up to three digits before it and exactly three behind it may part thousands.
+// One mark with up to three digits before it and exactly three after it may separate thousands.
 bool may_part_thousands(std::string_view number) {
   if (number.starts_with('+') || number.starts_with('-')) number.remove_prefix(1);
   std::size_t const mark = std::min(number.find_first_of(".,"), number.size());
@@ -88,9 +88,9 @@ std::string problem_text(NumberProblem problem, std::string_view cell, std::stri
   };
   switch (problem) {
     case NumberProblem::thousands:
-      return said("has thousands parted, or two decimal marks");
+      return said("has thousands separators, or two decimal marks");
     case NumberProblem::ambiguous:
-      return said("may have a decimal mark or thousands parted");
+      return said("may have a decimal mark or a thousands separator");
     case NumberProblem::not_finite:
       return said("is too large or too small");
     default:
@@ -101,7 +101,7 @@ std::string problem_text(NumberProblem problem, std::string_view cell, std::stri
 std::string remedy(NumberProblem problem) {
   switch (problem) {
     case NumberProblem::thousands:
-      return "write 1234.5, or 1234,5 where semicolons part the columns";
+      return "write 1234.5, or 1234,5 where semicolons separate the columns";
     case NumberProblem::ambiguous:
       return "use the same decimal mark as in the other cells";
     case NumberProblem::not_finite:

@@ -20,7 +20,7 @@ enum class NumberProblem {
 struct CellNumber {
   double value = 0;
   bool decimal_comma = false;
-  std::string unit = {};  // what stands behind the number, without blanks
+  std::string unit = {};  // what stands after the number, without blanks
   NumberProblem problem = NumberProblem::none;
 };
 

@@ -43,7 +43,7 @@ Ends ends_of(Wall const& wall) {
   return ends;
 }
 
-// What play and slipping granules change: the bead behind each retract.
+// What play and slipping granules change: the bead after each retract.
 void add_after_retracts(Wall const& wall, std::vector<Reading>& out) {
   for (std::size_t i = 1; i < wall.sections.size(); ++i) {
     Section const& section = wall.sections[i];

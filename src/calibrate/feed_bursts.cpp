@@ -73,7 +73,7 @@ void write_burst(FeedOptions const& options,
 void write_bursts(FeedOptions const& options, FeedWriter& writer, FeedProgram& program) {
   writer.comment("Bursts at rising rates. The printer pauses before each: listen, press, listen.");
   writer.comment("Forward each comes three times, longer each time, out of a slow steady flow.");
-  writer.comment("Write ok behind each in the sheet, or what you heard: clicks, skips, stalls.");
+  writer.comment("Write ok after each in the sheet, or what you heard: clicks, skips, stalls.");
   writer.comment("At the first fault forward stop the print and let the machine cool:");
   writer.comment("each further burst presses harder.");
   writer.announce("Waste cup under");

@@ -32,7 +32,7 @@ void write_head(FeedOptions const& options, std::size_t cups, FeedWriter& writer
                      ? "- At each pause do what the display says, cut the strand, press the button."
                      : "- At each beep do what the display says and cut the strand; a second beep "
                        "ends the time for it.");
-  writer.comment("- Weigh what is in each cup; write the grams behind its number in the sheet.");
+  writer.comment("- Weigh what is in each cup; write the grams after its number in the sheet.");
   writer.comment(
       "- Flows rise to more than the screw feeds. Stop the print where its motor clicks or");
   writer.comment("  stalls, let the machine cool, and begin again with lower --flows.");

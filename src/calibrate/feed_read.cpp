@@ -48,7 +48,7 @@ int whole(Sheet const& sheet, std::size_t row, std::string_view column) {
 int number_of(Sheet const& sheet, std::size_t row, std::string_view column, std::set<int>& taken) {
   int const number = whole(sheet, row, column);
   if (!taken.insert(number).second)
-    throw Error(fmt::format("{} {} comes twice", column, number),
+    throw Error(fmt::format("{} {} is given twice", column, number),
                 sheet.place(row, column),
                 "take one of the two rows out");
   return number;

@@ -53,7 +53,7 @@ void refuse_poor(std::vector<Reading> const& readings, Predictor const& predicto
   Place const place = readings.empty() ? Place{} : Place{.file = readings.front().place.file};
   if (usable < fewest_readings)
     throw Error(
-        fmt::format("{} readings cannot tell the lag", usable),
+        fmt::format("{} readings cannot determine the lag", usable),
         place,
         fmt::format("fill in the value of at least {} rows; 20 give a useful ±", fewest_readings));
   if (widths == usable && most - least < 1e-9)

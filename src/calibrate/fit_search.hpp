@@ -25,7 +25,7 @@ class Search {
  public:
   Search(PrintedPath const& path, std::vector<Reading> const& readings, FitOptions const& options);
 
-  // Throws Error where the readings cannot tell the lag.
+  // Throws Error where the readings cannot determine the lag.
   void run();
 
   [[nodiscard]] Unknowns const& unknowns() const { return *unknowns_; }

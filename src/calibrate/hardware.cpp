@@ -28,7 +28,7 @@ double excess_mm3(double wide_mm, double bead_mm, double height_mm) {
   return height_mm * (pi / 4 * wide_mm * wide_mm - strip_mm2 - pi / 8 * bead_mm * bead_mm);
 }
 
-// The number behind a word in a note.
+// The number after a word in a note.
 std::optional<double> number_behind(std::string_view word, std::string_view note) {
   std::size_t const at = note.rfind(word);
   if (at == std::string_view::npos) return std::nullopt;
@@ -108,7 +108,7 @@ class Reader {
       fail(row, "stop", "the stop has no number", "take the row from the sheet as written");
     int const number = static_cast<int>(value);
     if (!stops_.insert(number).second)
-      fail(row, "stop", fmt::format("stop {} comes twice", number), "keep one of the rows");
+      fail(row, "stop", fmt::format("stop {} is given twice", number), "keep one of the rows");
     return number;
   }
 

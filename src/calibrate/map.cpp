@@ -61,7 +61,7 @@ void Drawing::head() {
              "of that number in the sheet.",
              {3.2});
   page_.text({left_mm, 42},
-             "Light: printed. Dark: faster than the stretch before or behind it. Dashed: the screw "
+             "Light: printed. Dark: faster than the stretch before or after it. Dashed: the screw "
              "stands. Arrowheads: the way the head goes.",
              {2.8});
 }

@@ -114,7 +114,7 @@ class RowReader {
            "give the file that this sheet was written with");
   }
 
-  // Numbers parted by blanks.
+  // Numbers separated by blanks.
   [[nodiscard]] std::vector<double> numbers(std::string_view column) const {
     std::string cell{sheet_.text(row_, column)};
     std::replace(cell.begin(), cell.end(), ',', '.');  // as some spreadsheets write them back
@@ -127,7 +127,7 @@ class RowReader {
       if (read.ec != std::errc{} || !ends || !std::isfinite(number))
         fail(column,
              fmt::format("cannot read '{}'", rest.substr(0, rest.find(' '))),
-             "numbers here are written as in the sheet: with points, parted by blanks");
+             "numbers here are written as in the sheet: with points, separated by blanks");
       out.push_back(number);
       rest.remove_prefix(static_cast<std::size_t>(read.ptr - rest.data()));
     }

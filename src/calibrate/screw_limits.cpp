@@ -37,7 +37,7 @@ void remark_on(Climb const& found, char const* direction, std::vector<std::strin
                     found.failed->number));
   if (found.failed && !found.passed)
     remarks.push_back(fmt::format(
-        "already the first {} burst failed: no limit can be told from it; begin lower", direction));
+        "already the first {} burst failed: it gives no limit; begin lower", direction));
   if (found.passed && !found.failed)
     remarks.push_back(fmt::format("no {} burst failed: the limit may lie higher", direction));
 }

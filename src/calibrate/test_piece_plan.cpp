@@ -13,7 +13,7 @@
 namespace meltlag::calibrate::piece {
 namespace {
 
-constexpr double slow_change_s = 0.3;  // a lag shorter than this is hardly seen behind it
+constexpr double slow_change_s = 0.3;  // a lag shorter than this is hardly seen after it
 
 class Keeper : public motion::TimedSink {
  public:
@@ -124,7 +124,7 @@ void check_sections(TestPiece const& piece, Plan const& plan, std::vector<std::s
   if (worst.change_s > slow_change_s) {
     remarks.push_back(
         fmt::format("The head takes {:.1f} s for its slowest change of speed (acceleration and the "
-                    "corner jump of E decide): short lags are hard to see behind it.",
+                    "corner jump of E decide): short lags are hard to see after it.",
                     worst.change_s));
   }
 }

@@ -63,7 +63,7 @@ void write_head(Writer& writer,
                 Speeds const& speeds,
                 Bead const& bead) {
   writer.comment(
-      "test piece of meltlag: a fence of single-bead walls that tells how the outflow lags");
+      "test piece of meltlag: a fence of single-bead walls that shows how the outflow lags");
   writer.comment("CAUTION");
   for (std::string const& line : cautions()) writer.comment("  " + line);
   writer.comment(fmt::format(

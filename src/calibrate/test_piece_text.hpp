@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What stands before and behind the moves: cautions, facts, start and end code.
+// What stands before and after the moves: cautions, facts, start and end code.
 #pragma once
 
 #include "meltlag/calibrate/test_piece.hpp"

@@ -35,7 +35,7 @@ namespace {
 // By so much of the whole a file whose layers keep their times may get longer.
 constexpr double layer_rounding = 0.01;
 
-// What --keep-original puts behind the file's name.
+// What --keep-original puts after the file's name.
 constexpr char kept_suffix[] = ".as-sliced";
 
 struct AdaptWords {
@@ -292,7 +292,9 @@ void add_adapt_command(CLI::App& app, int& status) {
   command->add_flag(
       "--time-table", words->time_table, "Show what more print time buys; writes no file");
   command->add_flag(
-      "--robust", words->robust, "Suit the lag on average over what the profile's _sd keys allow");
+      "--robust",
+      words->robust,
+      "Least misplaced plastic on average over the uncertainty that the profile's _sd keys give");
   command->add_flag("--keep-original",
                     words->keep_original,
                     "With --in-place: keep a copy as FILE.as-sliced, in place of an older one");

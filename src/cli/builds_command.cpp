@@ -56,10 +56,11 @@ void add_builds_command(CLI::App& app, int& status) {
   CLI::App* const command = app.add_subcommand(
       "builds",
       "List the builds of a machine, one row each.\n"
-      "Date, run-on, lag at three flows, stay of the melt, knobs and gaps as measured.\n"
+      "Date, run-on, lag at three flows, residence time, knobs and gaps as measured.\n"
       "Example: meltlag builds printed.toml braced.toml");
   command->add_option("PROFILE", words->profiles, "Profiles, the oldest build first")->required();
-  command->add_option("--at-flow", words->at_flow_mm3_s, "Flow for run-on and stay, mm³/s")
+  command
+      ->add_option("--at-flow", words->at_flow_mm3_s, "Flow for run-on and residence time, mm³/s")
       ->check(CLI::PositiveNumber)
       ->type_name("Q");
   command->add_option("--report", words->report, report_help);

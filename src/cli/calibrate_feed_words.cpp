@@ -36,8 +36,7 @@ void add_writing_options(CLI::App& command, FeedWords& words) {
   command.add_option("--sheet", words.sheet, "CSV to write for the masses")->type_name("FILE");
   command.add_option("--start", words.start, "Your own start code, put in front as it is")
       ->type_name("FILE");
-  command.add_option("--end", words.end, "Your own end code, put behind as it is")
-      ->type_name("FILE");
+  command.add_option("--end", words.end, "Your own end code, appended as it is")->type_name("FILE");
   command.add_flag("--plain-start",
                    words.plain_start,
                    "Only heat, home and switch off; may be wrong for a cooled throat");

@@ -39,7 +39,7 @@ calibrate::FitOptions fit_options(FitWords const& words,
   std::optional<double> height = words.layer_height_mm;
   if (!height) height = calibrate::layer_height_mm(path, readings);
   if (!height)
-    throw Error("the layer height cannot be told from the lines that the sheet names",
+    throw Error("the layer height cannot be determined from the lines that the sheet names",
                 {.file = words.sheet},
                 "add --layer-height MM");
   calibrate::FitOptions options{
@@ -98,7 +98,7 @@ std::vector<Entry> entries_of(FitResult const& fit, profile::Profile const& prof
         out.push_back({"lag", "creep_s", profile::toml_number(calibrate::assumed_creep_s)});
         break;
       case Extra::pulsation:
-        break;  // no part of a profile: it is seen to by mending the feed
+        break;  // no part of a profile: it is seen to by repairing the feed
     }
   }
   out.push_back({"lag", "measured_on", profile::toml_quoted(today())});
@@ -124,12 +124,13 @@ std::string factor_words(FitResult const& fit, calibrate::FitOptions const& opti
       report::number(fit.delivered_factor.value, 3),
       report::number(fit.delivered_factor.sd, 3)));
   if (options.factor_sd)
-    out += report::list_item("What the profile knew of it beforehand is part of this figure.");
+    out += report::list_item("What the profile already says of it is part of this figure.");
   else if (sd > 0.015)
-    out += report::list_item(fmt::format(
-        "Its ± of {} goes straight into every bead. A scale tells it better: fill in the heights "
-        "and the mass, or weigh cups first (meltlag calibrate feed).",
-        report::percent(sd)));
+    out +=
+        report::list_item(fmt::format("Its ± of {} goes straight into every bead. A scale measures "
+                                      "it better: fill in the heights "
+                                      "and the mass, or weigh cups first (meltlag calibrate feed).",
+                                      report::percent(sd)));
   return out;
 }
 
@@ -191,7 +192,7 @@ void add_calibrate_fit(CLI::App& calibrate, int& status) {
   auto const words = std::make_shared<FitWords>();
   CLI::App* const command = calibrate.add_subcommand(
       "fit",
-      "Work out the lag from a filled-in sheet, with an honest ±.\n"
+      "Compute the lag from a filled-in sheet, with an honest ±.\n"
       "Example: meltlag calibrate fit TEST.gcode SHEET.csv --profile auger.toml\n"
       "         --output measured.toml");
   command->add_option("TEST", words->file, "The G-code that was printed")->required();
@@ -202,7 +203,7 @@ void add_calibrate_fit(CLI::App& calibrate, int& status) {
   command->add_flag("--force", words->force, "Replace a file that is there");
   command->add_flag("--details", words->details, "Every reading, layer heights, correlations");
   command->add_flag("--json", words->json, "Print the result as JSON");
-  command->add_option("--layer-height", words->layer_height_mm, "mm (told from the lines)")
+  command->add_option("--layer-height", words->layer_height_mm, "mm (taken from the lines)")
       ->type_name("MM");
   command->add_option("--width-error", words->width_error_mm, "± of a width, mm (0.05)")
       ->check(CLI::PositiveNumber)

@@ -91,7 +91,7 @@ void tell_share(profile::Profile const& profile, std::string const& name, Change
     for (std::string const& key : profile::missing_parts(profile))
       missing += (missing.empty() ? "" : ", ") + key;
     if (!missing.empty())
-      change.told += report::list_item("How much lag it makes can be told once the profile has " +
+      change.told += report::list_item("How much lag it causes is known once the profile has " +
                                        missing + ".");
     return;
   }

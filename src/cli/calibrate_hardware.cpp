@@ -116,7 +116,7 @@ std::string measured_blocks(HardwareWords const& words,
   return out;
 }
 
-// The profile's text with the blocks behind it, in its own line breaks.
+// The profile's text with the blocks after it, in its own line breaks.
 std::string with_blocks(std::string text, std::string const& blocks) {
   bool const crlf = text.find("\r\n") != std::string::npos;
   std::string_view const line_break = crlf ? "\r\n" : "\n";
@@ -176,7 +176,7 @@ void add_options(CLI::App& command, HardwareWords& words) {
   command.add_option("--date", words.date, "When it was measured (today)")->type_name("DATE");
   command.add_option("--notes", words.notes, "Worth remembering of these prints")
       ->type_name("WORDS");
-  command.add_option("--layer-height", words.layer_height_mm, "mm (told in the sheet's notes)")
+  command.add_option("--layer-height", words.layer_height_mm, "mm (taken from the sheet's notes)")
       ->check(CLI::PositiveNumber.description(""))
       ->type_name("MM");
   command.add_flag("--force", words.force, "Replace a file that is there");

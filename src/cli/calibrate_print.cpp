@@ -138,8 +138,8 @@ std::string what_was_written(PrintWords const& words, calibrate::HardwarePiece c
         "bead_mm: the width of the same bead in its middle.",
         "gap_mm: from the tooth's tip beside the bead's left end to where the bead has half its "
         "width (ruler); 0 where nothing is missing.",
-        "With a retract the knobs tell builds apart; a second file with --retract-mm 0 tells their "
-        "gaps.",
+        "With a retract the knobs distinguish builds; a second file with --retract-mm 0 shows "
+        "their gaps.",
         "Print this same file on every build, at least twice each; a new one may differ."})
     out += report::list_item(line);
   return out + fmt::format(
@@ -209,7 +209,7 @@ void add_files(CLI::App& command, PrintWords& words) {
   command.add_option("--start", words.start, "Your own start code, put in front as it is")
       ->check(CLI::ExistingFile)
       ->type_name("FILE");
-  command.add_option("--end", words.end, "Your own end code, put behind as it is")
+  command.add_option("--end", words.end, "Your own end code, appended as it is")
       ->check(CLI::ExistingFile)
       ->type_name("FILE");
   command.add_flag("--plain-start",

@@ -212,7 +212,7 @@ void add_causes_command(CLI::App& app, int& status) {
   CLI::App* const command = app.add_subcommand(
       "causes",
       "Say where in the machine the lag comes from, and what would help.\n"
-      "Shares of the parts, stay of the melt, heat barrier; --against an older build.\n"
+      "Shares of the parts, residence time, heat barrier; --against an older build.\n"
       "Example: meltlag causes auger.toml --file part.gcode");
   command->add_option("PROFILE", words->profile, "The machine's profile (TOML)")->required();
   command->add_option("--against", words->against, "The profile of an older build");
@@ -220,7 +220,7 @@ void add_causes_command(CLI::App& app, int& status) {
       ->type_name("Q")
       ->check(CLI::PositiveNumber);
   command->add_option(
-      "--file", words->file, "A print to predict as sliced and to time the stay in");
+      "--file", words->file, "A print to predict as sliced and to compute the residence time in");
   command->add_option("--report", words->report, report_help);
   command->add_flag("--json", words->json, "Print it as JSON");
   command->callback([words, &status] {

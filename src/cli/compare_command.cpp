@@ -46,7 +46,7 @@ void check_words(CompareWords const& words) {
                 {.file = words.file},
                 "save it to a file first");
   if (!words.output.empty() && words.mass.empty())
-    throw CLI::ValidationError("compare", "--output writes the factor that --mass tells");
+    throw CLI::ValidationError("compare", "--output writes the factor that --mass gives");
   if (!words.csv.empty() && words.sheet.empty())
     throw CLI::ValidationError("compare", "--csv writes the rows of MEASURED.csv");
 }
@@ -192,7 +192,7 @@ void add_tools(CLI::App& command, CompareWords& words) {
   number("--scale-g", words.tools.mass_g, "± of a mass, g (0.02)", "G");
   number("--flow-error", words.tools.flow_mm3_s, "± of a flow, mm³/s (0.1), beside 5 %", "MM3_S");
   number("--force-error", words.tools.force_n, "± of a force, N (2), beside 3 %", "N");
-  command.add_option("--layer-height", words.layer_height_mm, "mm (told from Z)")
+  command.add_option("--layer-height", words.layer_height_mm, "mm (taken from Z)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
   command.add_option("--density", words.density_g_cm3, "g/cm³, for masses (the material's)")

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What people type behind `compare`.
+// What people type after `compare`.
 #pragma once
 
 #include <optional>

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "diff_command.hpp"
 
+#include <fmt/format.h>
+
 #include <array>
 #include <filesystem>
 #include <fstream>
@@ -9,12 +11,16 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
+#include <vector>
 
 #include "judging.hpp"
+#include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/diff.hpp"
 #include "meltlag/report/figures.hpp"
+#include "meltlag/report/layer_picture.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
@@ -24,7 +30,8 @@ namespace meltlag::cli {
 namespace {
 
 struct DiffWords {
-  std::string original, adapted, profile, csv, report;
+  std::string original, adapted, profile, csv, report, picture;
+  std::size_t layer = 1;
   bool json = false, all = false;
 };
 
@@ -106,10 +113,30 @@ void write_report(ReportFile& file,
   file.finish();
 }
 
-int run_diff(DiffWords const& words) {
-  if (!words.report.empty() && words.profile.empty()) {
-    throw CLI::ValidationError("diff", "--report needs --profile: without it no flow is known");
+void write_picture(ReportFile& file, DiffWords const& words, report::PathRecord const& path) {
+  if (words.layer > path.layers().size()) {
+    throw Error(
+        fmt::format(
+            "has {} layers, so there is no layer {} to draw", path.layers().size(), words.layer),
+        {.file = words.original},
+        "Give --layer a smaller number.");
   }
+  report::write_layer_picture(file.out(), path, words.layer - 1);
+  file.finish();
+}
+
+void need_profile(DiffWords const& words) {
+  for (auto const& [option, file] :
+       {std::pair{"--report", &words.report}, std::pair{"--picture", &words.picture}}) {
+    if (!file->empty() && words.profile.empty()) {
+      throw CLI::ValidationError(
+          "diff", fmt::format("{} needs --profile: without it no flow is known", option));
+    }
+  }
+}
+
+int run_diff(DiffWords const& words) {
+  need_profile(words);
   std::optional<profile::Profile> profile;
   if (!words.profile.empty()) profile = profile::load(words.profile, load_options());
   auto const melt = profile ? report::Melt::known : report::Melt::unknown;
@@ -129,6 +156,12 @@ int run_diff(DiffWords const& words) {
     report.emplace(words.report,
                    std::vector{words.original, words.adapted, words.profile, words.csv});
   }
+  std::optional<ReportFile> picture;
+  if (!words.picture.empty()) {
+    picture.emplace(
+        words.picture,
+        std::vector{words.original, words.adapted, words.profile, words.csv, words.report});
+  }
   report::PathRecord path;
   BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);
   Notices notices;
@@ -138,17 +171,19 @@ int run_diff(DiffWords const& words) {
                    profile ? figure_options(*profile) : common_options(),
                    notices,
                    &sinks,
-                   report ? &path : nullptr);
+                   report || picture ? &path : nullptr);
   std::optional<report::FigureTable> figures;
   if (profile) figures = figure_table(judgement, *profile);
   view.finish(judgement.parting, figures);
   if (csv) csv->finish();
+  if (report || picture) path.finish();
+  if (picture) write_picture(*picture, words, path);
   if (report) {
-    path.finish();
     write_report(*report, words, *profile, judgement, view.counts(), path, notices);
   }
   if (csv) csv->commit();
   if (report) report->commit();
+  if (picture) picture->commit();
   bool const same = same_bytes(words.original, words.adapted);
   if (!words.json) {
     print_summary(judgement, view, profile);
@@ -174,6 +209,11 @@ void add_diff_command(CLI::App& app, int& status) {
                       "The machine's profile: shows what comes out of the nozzle, and right times");
   command->add_option("--csv", words->csv, "Write one row for each move of the original");
   command->add_option("--report", words->report, std::string(report_help) + "; needs --profile");
+  command->add_option("--picture",
+                      words->picture,
+                      "Draw one layer of both files, from above (SVG); needs --profile");
+  command->add_option("--layer", words->layer, "Which layer to draw, from 1; default 1")
+      ->check(CLI::PositiveNumber);
   command->add_flag("--json", words->json, "Print the table as JSON");
   command->add_flag("--all", words->all, "Show every move, not only those that changed most");
   command->callback([words, &status] { status = run_diff(*words); });

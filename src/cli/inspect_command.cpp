@@ -39,7 +39,7 @@ adapt::InspectOptions without_profile() {
 
 void run_inspect(InspectWords const& words) {
   if (words.advise && words.profile.empty())
-    throw CLI::ValidationError("--advise", "needs --profile: it hangs on the machine's lag");
+    throw CLI::ValidationError("--advise", "needs --profile: it depends on the machine's lag");
   report::InspectionTable table{.file = {}};
   std::optional<adapt::Advice> advice;
   adapt::InspectOptions options = without_profile();
@@ -80,7 +80,7 @@ void add_inspect_command(CLI::App& app, int& status) {
   command->add_option("FILE", words->file, "The G-code file")->required();
   command->add_option("--profile",
                       words->profile,
-                      "The machine's profile: right times, flow limit, stay of the melt");
+                      "The machine's profile: right times, flow limit, residence time");
   command->add_flag(
       "--advise", words->advise, "Say whether slicing again, slower, is the better answer");
   command->add_flag("--json", words->json, "Print it as JSON");

@@ -13,6 +13,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
 #include "meltlag/profile/interview.hpp"
+#include "meltlag/profile/reference.hpp"
 #include "meltlag/profile/review.hpp"
 #include "meltlag/profile/settings_report.hpp"
 #include "meltlag/profile/share.hpp"
@@ -211,6 +212,18 @@ void add_check(CLI::App& command, int& status) {
   });
 }
 
+void add_keys(CLI::App& command, int& status) {
+  auto const markdown = std::make_shared<bool>(false);
+  CLI::App* keys = command.add_subcommand("keys",
+                                          "Say what every key of a profile means, with its "
+                                          "unit.\nExample: meltlag profile keys");
+  keys->add_flag("--markdown", *markdown, "As the page profiles/README.md");
+  keys->callback([markdown, &status] {
+    print(*markdown ? profile::keys_markdown() : profile::keys_text());
+    status = exit_done;
+  });
+}
+
 }  // namespace
 
 profile::LoadOptions load_options() {
@@ -224,6 +237,7 @@ void add_profile_command(CLI::App& app, int& status) {
   command->require_subcommand(1);
   add_new(*command, status);
   add_check(*command, status);
+  add_keys(*command, status);
 }
 
 }  // namespace meltlag::cli

@@ -13,7 +13,7 @@ constexpr double sure = 3;  // standard deviations
 constexpr double sure_chi2_of_two = 11.83, sure_chi2_of_three = 14.16;
 constexpr double most_believed = 1.1;  // a factor of three: beyond, it is another print or machine
 constexpr double much_run_on = 0.05, much_factor = 0.01, much_thin = 0.05;  // shares
-constexpr double long_travel_lags = 3;  // behind so many the nozzle is as empty as it gets
+constexpr double long_travel_lags = 3;  // after so many the nozzle is as empty as it gets
 constexpr double uneven_chi2 = 2.5;     // per spare row
 constexpr std::size_t few_rows = 5, few_in_stage = 3;
 
@@ -73,7 +73,7 @@ StageOffs stage_offs(std::vector<ComparedRow> const& rows,
   return out;
 }
 
-// In the order building up behind short travels, behind long ones, steady, running on.
+// In the order building up after short travels, after long ones, steady, running on.
 std::vector<StageOffs> all_stages(CompareOptions const& options,
                                   std::span<double const> offs,
                                   PrintComparison const& out) {
@@ -153,7 +153,7 @@ void add_worst(Spots const& spots, PrintComparison& out) {
   out.worst = std::move(all);
 }
 
-// Starts behind long travels thinner than everything else, whatever the run-on.
+// Starts after long travels thinner than everything else, whatever the run-on.
 bool thin_after_travel(std::vector<StageOffs> const& after_refit) {
   StageOffs const& far = after_refit[1];
   if (far.rows < few_in_stage) return false;

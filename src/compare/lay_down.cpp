@@ -63,7 +63,7 @@ class Layer : public motion::TimedSink {
     stand_until(at_s + halt.dwell_s);
   }
 
-  // Times behind the file's end: what is left runs out.
+  // Times after the file's end: what is left runs out.
   void finish() {
     moment_.speed_mm_s = 0;
     moment_.line = 0;

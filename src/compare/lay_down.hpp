@@ -39,7 +39,7 @@ struct LaidDown {
   }
 };
 
-// A place that is exactly where the head stands still counts what leaves there as behind it.
+// A place that is exactly where the head stands still counts what leaves there as after it.
 [[nodiscard]] LaidDown lay_down(std::string const& path,
                                 std::span<melt::PlantParameters const> machines,
                                 Marks const& marks,

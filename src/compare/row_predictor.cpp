@@ -72,8 +72,9 @@ RowPredictor::Look RowPredictor::look_at(MeasuredRow const& row,
   if (row.kind != Kind::width) return look;
   look.height_mm = options_.layer_height_mm.value_or(spot.layer_height_mm);
   if (!(look.height_mm > 0))
-    throw Error(
-        "the layer height at this line cannot be told from Z", row.place, "add --layer-height MM");
+    throw Error("the layer height at this line cannot be determined from Z",
+                row.place,
+                "add --layer-height MM");
   double const length = spot.to_mm - spot.from_mm;
   look.way_mm = spot.from_mm + std::clamp(row.at_mm.value_or(length / 2), 0.0, length);
   if (!row.at_mm && length > 0) look.anywhere = {spot.from_mm, spot.to_mm};

@@ -32,7 +32,7 @@ std::optional<bool> tick(Sheet const& sheet, std::size_t row) {
   if (is_one_of(text, no)) return false;
   throw Error(fmt::format("'{}' is neither yes nor no", text),
               sheet.place(row, "seen"),
-              "write yes or no, and nothing where you could not tell");
+              "write yes or no, and nothing where you could not see it");
 }
 
 }  // namespace

@@ -59,7 +59,7 @@ struct Decimal : boost::spirit::x3::parser<Decimal> {
     return p;
   }
 
-  // True when behind blanks stands what may belong to the number that ended at `end`.
+  // True when after blanks stands what may belong to the number that ended at `end`.
   static bool goes_on(char const* end, char const* last) {
     if (end == last || !is_blank(*end)) return false;
     char const* const next = skip_blanks(end, last);

@@ -78,7 +78,7 @@ LineRole execute_g_group(Line const& line, Words group, Company company) {
     if (group.front().letter != 'G') {
       make_move(line, group, company);
     } else if (group.size() > 1 && is_motion_letter(group[1].letter)) {
-      line.note("axis words behind a G code that makes no move: not taken as a move");
+      line.note("axis words after a G code that makes no move: not taken as a move");
     }
     return LineRole::other;
   }

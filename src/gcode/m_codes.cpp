@@ -10,7 +10,7 @@
 namespace meltlag::gcode {
 namespace {
 
-// Codes that change neither path, flow nor time as reckoned here. Sorted.
+// Codes that change neither path, flow nor time as computed here. Sorted.
 constexpr int harmless[] = {17,  18,  20,  21,  23,  27,  28,  29,  30,  31,  32,  42,  70,
                             72,  73,  75,  76,  77,  78,  84,  85,  86,  105, 106, 107, 108,
                             110, 111, 112, 113, 114, 115, 117, 118, 119, 120, 121, 140, 141,

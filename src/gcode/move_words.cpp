@@ -69,7 +69,7 @@ void require_readable(Line const& line) {
   fail(line,
        line.block.bad_column,
        fmt::format("cannot read '{}' in a move", excerpt(line.block.text, begin)),
-       "Correct this line; put a comment behind ';', and numbers in place of expressions.");
+       "Correct this line; put a comment after ';', and numbers in place of expressions.");
 }
 
 MoveWords collect(Line const& line, Words words) {

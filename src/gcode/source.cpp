@@ -33,7 +33,7 @@ struct LineSource::State {
   bool at_end = false;  // nothing follows data[end)
   bool has_mark = false;
 
-  // Gets more bytes behind those not yet handed out. REQUIRES: !at_end.
+  // Gets more bytes after those not yet handed out. REQUIRES: !at_end.
   void fill() {
     std::size_t const kept = end - begin;
     if (begin > 0) std::memmove(buffer.data(), buffer.data() + begin, kept);

@@ -14,6 +14,11 @@ foreach(name lapack blas)  # the plain ones: what else is chosen on a system may
   find_library(STATIC_${name} ${name} REQUIRED)
   list(APPEND archives ${STATIC_${name}})
 endforeach()
+execute_process(COMMAND ${CMAKE_CXX_COMPILER} -print-file-name=libgfortran.a
+                OUTPUT_VARIABLE fortran_runtime OUTPUT_STRIP_TRAILING_WHITESPACE)
+if(NOT IS_ABSOLUTE "${fortran_runtime}" OR NOT EXISTS "/usr/lib/${CMAKE_LIBRARY_ARCHITECTURE}/lapack/liblapack.a")
+  message(FATAL_ERROR "The static program needs the static libraries of Fortran, LAPACK and BLAS: run .ci/install static")
+endif()
 set(CMAKE_FIND_LIBRARY_SUFFIXES ${usual_suffixes})  # for the tests' libraries
 set(rooms report profile compare calibrate adapt schedule solve melt motion gcode base)
 

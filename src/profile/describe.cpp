@@ -167,10 +167,10 @@ void describe_machine(Profile const& profile, Review& review) {
   melt::Feed const& feed = profile.feed;
   std::optional<double> sd = deviation(profile, "feed.delivered_factor");
   if (sd) *sd *= 100;
-  std::string text = fmt::format(
-      "Feed: the slicer reckons with {} mm filament; {} of what the file asks for arrives",
-      feed.slicer_diameter_mm,
-      with_deviation(100 * feed.delivered_factor, sd, "%"));
+  std::string text =
+      fmt::format("Feed: the slicer assumes {} mm filament; {} of what the file asks for arrives",
+                  feed.slicer_diameter_mm,
+                  with_deviation(100 * feed.delivered_factor, sd, "%"));
   if (feed.play_mm > 0) text += fmt::format("; {} mm of E are lost at each reversal", feed.play_mm);
   review.describes.push_back(text + ".");
   motion::Limits const& limits = profile.limits;

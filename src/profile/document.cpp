@@ -123,7 +123,7 @@ toml::table read_chain(std::string_view text,
   std::string const path = relative_to(base->source(), *written);
   std::string const canonical = spelling(path);
   if (std::ranges::find(chain, canonical) != chain.end())
-    throw Error(fmt::format("'base' goes round in a circle: {} is already being read", path),
+    throw Error(fmt::format("'base' refers to itself in a circle: {} is already being read", path),
                 place_of(base->source()),
                 "take the line `base = …` out of one of the files");
   require_file(path, place_of(base->source()), "base");

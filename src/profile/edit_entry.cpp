@@ -40,7 +40,7 @@ toml::table const* namesake(toml::array const& array, Field const& first) {
   return nullptr;
 }
 
-// A line of its own below that of the last entry, with a comma behind that one.
+// A line of its own below that of the last entry, with a comma after that one.
 std::string insert_line(Text const& text, toml::node const& last, std::string_view entry) {
   std::size_t const line = last.source().end.line;
   std::size_t const end = text.offset(last.source().end);

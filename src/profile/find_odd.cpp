@@ -159,9 +159,8 @@ void find_missing(Profile const& profile, Review& review) {
   else if (!parts.empty())
     say(fmt::format("Where the lag comes from cannot be said without {}.", fmt::join(parts, ", ")));
   if (review.source == Source::parts)
-    say("The lag is reckoned, not measured: `meltlag calibrate print` writes a test piece that "
-        "tells "
-        "it.");
+    say("The lag is computed, not measured: `meltlag calibrate print` writes a test piece that "
+        "measures it.");
   if (profile.measured_lag && !deviation(profile, "lag.run_on_mm3"))
     say("How sure the lag is: run_on_mm3_sd and flow_index_sd under [lag].");
   if (!profile.bounds.max_flow_mm3_s)

@@ -69,7 +69,7 @@ void read_lag(Section const& section, Profile& profile) {
                         .measured_with = section.text("measured_with").value_or(""),
                         .nozzle_mm = section.number("measured_nozzle_mm", Rule::positive)};
 
-  // Leak and creep may be known while the run-on is still to be measured or reckoned from the
+  // Leak and creep may be known while the run-on is still to be measured or computed from the
   // parts.
   bool measured = false;
   for (std::string_view const key : {"run_on_mm3", "at_flow_mm3_s", "flow_index", "at_c"})

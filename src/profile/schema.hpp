@@ -23,6 +23,7 @@ struct KnownKey {
   std::string_view example;  // as one would type it
   std::string_view meaning;  // with its unit
   KeyKind kind = KeyKind::plain;
+  std::string_view left_out = {};  // what holds where the key is left out; empty: nothing does
 };
 
 // In the order in which a starter lists them.

@@ -148,7 +148,7 @@ std::string reason(Comparison const& c) {
         compare::most_prints);
   return fmt::format(
       "the difference lies within the scatter. If it and the scatter are what they "
-      "look like, it takes {} to tell, in {:.0f} of 100 cases.",
+      "look like, it takes {} to be sure, in {:.0f} of 100 cases.",
       more(),
       100 * compare::power);
 }
@@ -178,13 +178,13 @@ std::string to_text(AgainstPage const& page) {
              a.lags[i].lag_s,
              b.lags[i].lag_s);
   if (a.stay_s && b.stay_s)
-    rows.add("mean stay, s", melt::Uncertain{*a.stay_s}, melt::Uncertain{*b.stay_s});
+    rows.add("mean residence time, s", melt::Uncertain{*a.stay_s}, melt::Uncertain{*b.stay_s});
   if (page.parts) add_parts(rows, page);
   if (a.as_sliced && b.as_sliced) add_figures(rows, a, b);
   out += rows.text() + verdicts(page.prints);
   return out + list_item(
                    "Verdicts come from the scatter between prints alone; the ± of one fit or "
-                   "of the parts does not tell how far the next print may be off.");
+                   "of the parts does not say how far the next print may be off.");
 }
 
 json to_json(AgainstPage const& page) {

@@ -91,7 +91,7 @@ std::string to_text(BuildsPage const& page) {
   for (BuildRow const& row : page.builds) {
     std::string text = row.notes;
     if (row.lag_from == LagFrom::parts)
-      text += std::string(text.empty() ? "" : "; ") + "run-on and lag are reckoned from the parts";
+      text += std::string(text.empty() ? "" : "; ") + "run-on and lag are computed from the parts";
     if (!text.empty()) notes += list_item(fmt::format("{}: {}", row.title, text));
   }
   return notes.empty() ? out : out + "\nWhat changed\n" + notes;

@@ -132,10 +132,10 @@ void write_trend(HtmlPage& html, BuildsPage const& page) {
   panel("Knob at a stop, as sliced", "mm³", {line_of(page, "measured", "", [](BuildRow const& row) {
           return mean_of(row.prints.knob_mm3);
         })});
-  panel("Gap behind a start, as sliced",
-        "mm",
-        {line_of(
-            page, "measured", "", [](BuildRow const& row) { return mean_of(row.prints.gap_mm); })});
+  panel(
+      "Gap after a start, as sliced", "mm", {line_of(page, "measured", "", [](BuildRow const& row) {
+        return mean_of(row.prints.gap_mm);
+      })});
   out("</div>\n");
   std::vector<Key> keys;
   for (Line const& line : lags) keys.push_back({line.colour, "lag " + line.name});
@@ -184,7 +184,7 @@ void write_changes(HtmlPage& html, BuildsPage const& page) {
     BuildRow const& row = page.builds[i];
     std::string text = row.notes;
     if (row.lag_from == LagFrom::parts)
-      text += std::string(text.empty() ? "" : "; ") + "run-on and lag are reckoned from the parts";
+      text += std::string(text.empty() ? "" : "; ") + "run-on and lag are computed from the parts";
     if (!text.empty()) notes.push_back(fmt::format("{} {}: {}", i + 1, row.title, text));
   }
   if (notes.empty()) return;
@@ -196,23 +196,23 @@ void write_changes(HtmlPage& html, BuildsPage const& page) {
 
 void write_page(Out const& out, BuildsReport const& report) {
   BuildsPage const& page = report.builds;
-  HtmlPage html(out,
-                {.title = "The builds of the machine",
-                 .subtitle = fmt::format("{} builds, run-on and stay at {:g} mm³/s · meltlag {} "
-                                         "builds",
-                                         page.builds.size(),
-                                         page.at_flow_mm3_s,
-                                         report.version)});
+  HtmlPage html(
+      out,
+      {.title = "The builds of the machine",
+       .subtitle = fmt::format("{} builds, run-on and residence time at {:g} mm³/s · meltlag {} "
+                               "builds",
+                               page.builds.size(),
+                               page.at_flow_mm3_s,
+                               report.version)});
   if (!page.builds.empty()) {
     write_trend(html, page);
     write_changes(html, page);
   }
   html.section("cautions", "What to keep in mind", "");
-  html.cautions(
-      {"Whether one build is better than another tells `meltlag causes NEW --against OLD`, "
-       "by the scatter between prints.",
-       "All builds are shown at the flows of the first one."},
-      {});
+  html.cautions({"`meltlag causes NEW --against OLD` says whether one build is better than "
+                 "another, by the scatter between prints.",
+                 "All builds are shown at the flows of the first one."},
+                {});
   html.section("profile", "The profiles", "");
   for (ProfileText const& profile : report.profiles) html.profile(profile.title, profile.text);
   html.finish();

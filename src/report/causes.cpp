@@ -155,7 +155,7 @@ std::string in_words(melt::Finding const& finding) {
            unsure;
   if (finding.reading == melt::Reading::less)
     return text +
-           " That is less than they ought to store: a part is stiffer than given, or the "
+           " That is less than they should store: a part is stiffer than given, or the "
            "melt thinner." +
            unsure;
   return text + " Within that range and twice the ±, the parts explain what was measured." + unsure;
@@ -171,7 +171,7 @@ std::string to_text(CausesPage const& page) {
   if (page.stay) out += "\n" + to_text(*page.stay);
   if (page.barrier) out += "\n" + to_text(*page.barrier);
   if (!page.barrier_lacks.empty())
-    out += "\n" + list_item(fmt::format("The heat barrier cannot be reckoned without {}.",
+    out += "\n" + list_item(fmt::format("The heat barrier cannot be computed without {}.",
                                         fmt::join(page.barrier_lacks, ", ")));
   if (!page.notices.empty()) out += "\nNoted:\n" + to_text(page.notices);
   return out;

@@ -58,7 +58,7 @@ std::string best_change(CausesPage const& page) {
   auto const best = std::ranges::min_element(
       page.changes, {}, [](ChangeRow const& row) { return row.change.lag_change_s; });
   if (best == page.changes.end() || best->change.lag_change_s >= 0) return {};
-  return fmt::format("Of the plain changes reckoned below, this helps most: {}, lag {:+.0f} ms.",
+  return fmt::format("Of the plain changes computed below, this helps most: {}, lag {:+.0f} ms.",
                      best->change.name,
                      1000 * best->change.lag_change_s);
 }
@@ -210,7 +210,7 @@ Row change_cells(ChangeRow const& row, std::string const& key, bool file) {
 void write_changes(HtmlPage& html, CausesPage const& page) {
   if (!page.now) return;
   html.section(
-      "changes", "What would help most", "Reckoned from the parts, the most helpful first.");
+      "changes", "What would help most", "Computed from the parts, the most helpful first.");
   bool const file = page.now->misplaced_share.has_value();
   HtmlTable table{.caption = "",
                   .columns = {{"what if", "", Align::left},
@@ -244,7 +244,7 @@ void write_barrel_section(HtmlPage& html, CausesReport const& report) {
   html.out()("<div>\n");
   if (page.barrier) write_items(html.out(), items_of(to_text(*page.barrier)));
   if (!page.barrier_lacks.empty()) {
-    html.paragraph(fmt::format("The heat barrier cannot be reckoned without {}.",
+    html.paragraph(fmt::format("The heat barrier cannot be computed without {}.",
                                fmt::join(page.barrier_lacks, ", ")));
   }
   html.paragraph(
@@ -279,18 +279,17 @@ void write_stay(HtmlPage& html, CausesPage const& page) {
 
 std::vector<std::string> cautions_of(CausesReport const& report) {
   std::vector<std::string> out = {
-      "What the parts explain is reckoned from the profile. The melt's properties are those of "
+      "What the parts explain is computed from the profile. The melt's properties are those of "
       "plastics of its kind, and they make most of the ±.",
       "The area that the pressure pushes on lies between the screw's and the bore's; the bore's is "
       "used.",
-      "The lag after a change is reckoned by what the parts explain of the measured one: parts "
+      "The lag after a change is computed by what the parts explain of the measured one: parts "
       "that "
       "are not in the list stay as they are."};
   if (report.against)
     out.emplace_back(
         "Verdicts come from the scatter between prints alone; the ± of one fit or of the parts "
-        "does "
-        "not tell how far the next print may be off.");
+        "does not say how far the next print may be off.");
   return out;
 }
 

@@ -103,7 +103,7 @@ std::string worst_list(PrintComparison const& c) {
   return out;
 }
 
-// "Starts behind long travels are 12 % thin": the stages that say most about a wrong run-on.
+// "Starts after long travels are 12 % thin": the stages that say most about a wrong run-on.
 std::string stage_words(PrintComparison const& c) {
   std::string out;
   for (compare::StageOffs const& s : c.stages) {
@@ -112,8 +112,8 @@ std::string stage_words(PrintComparison const& c) {
     char const* const what = s.stage == compare::Stage::steady ? "Steady stretches"
                              : s.stage == compare::Stage::running_on
                                  ? "Where plastic runs on, stretches"
-                             : s.long_travel ? "Starts and rises behind long travels"
-                                             : "Starts and rises behind short travels";
+                             : s.long_travel ? "Starts and rises after long travels"
+                                             : "Starts and rises after short travels";
     out += fmt::format("{} are {:.0f} % {} ({} rows). ",
                        what,
                        100 * std::abs(s.off_share),
@@ -143,7 +143,7 @@ std::string run_on_words(PrintComparison const& c, ComparisonNames const& names,
 
 std::string holds_words(PrintComparison const& c) {
   std::string out =
-      "The profile holds as far as these rows can tell: what is off is what measuring and the "
+      "The profile holds as far as these rows can show: what is off is what measuring and the "
       "profile's own ± leave open. ";
   if (c.refit.run_on_sd > 0)
     return out +
@@ -152,7 +152,7 @@ std::string holds_words(PrintComparison const& c) {
                "the sheet beside the profile.",
                plus_minus(c.refit.run_on, c.refit.run_on_sd));
   return out +
-         "They do not tell the run-on by themselves: measure more beads just behind starts and "
+         "They do not determine the run-on by themselves: measure more beads just after starts and "
          "stops.";
 }
 
@@ -202,7 +202,7 @@ std::string clock_words(PrintComparison const& c) {
   if (c.unknown_waits > 0)
     out += list_item(fmt::format(
         "The file waits {} for a length that nobody knows; it counts as no time, so that rows "
-        "before and behind such a wait do not share one clock.",
+        "before and after such a wait do not share one clock.",
         c.unknown_waits == 1 ? "once" : fmt::format("{} times", c.unknown_waits)));
   return out;
 }
@@ -227,10 +227,10 @@ std::string finding_words(Finding finding, PrintComparison const& c, ComparisonN
     case Finding::uneven:
       return "Rows scatter more than calipers and profile explain, in no direction that the model "
              "knows: the feed wanders, or rows are mixed up or of another print. See the worst "
-             "stretches; then meltlag calibrate feed tells how even the feed is.";
+             "stretches; then meltlag calibrate feed shows how even the feed is.";
     case Finding::too_few:
       return "Fewer than five rows: take the reading as a hint, and measure more places, some just "
-             "behind starts and some where the bead is steady.";
+             "after starts and some where the bead is steady.";
   }
   return {};
 }

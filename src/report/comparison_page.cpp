@@ -154,10 +154,10 @@ void add_cautions_of_rows(ComparisonReport const& report, std::vector<std::strin
   if (report.original.empty())
     out.emplace_back(
         "What is wanted is read from the printed file. If that was adapted, it is what the screw "
-        "was told there: give the sliced file with --original.");
+        "was commanded there: give the sliced file with --original.");
   if (has(c, Kind::width))
     out.emplace_back(
-        "Widths are reckoned from section and height as if sides were round and nothing pressed "
+        "Widths are computed from section and height as if sides were round and nothing pressed "
         "beads together; what leaves the nozzle at a standstill lies in the bead that begins "
         "there.");
   if (has(c, Kind::force))

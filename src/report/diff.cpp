@@ -16,7 +16,7 @@ using adapt::Change;
 using adapt::MoveRow;
 
 constexpr std::size_t most_spots = 8;
-constexpr std::size_t context = 2;  // rows before and behind each
+constexpr std::size_t context = 2;  // rows before and after each
 
 std::vector<Column> columns_for(Melt melt) {
   std::vector<Column> columns = {{"line", "", 7},

@@ -28,12 +28,12 @@ std::string factor(double value, double plus_minus) {
 std::string headline(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
   constexpr char const* words[] = {
-      "Even enough", "Borderline", "The feed wanders, mend the hopper first"};
+      "Even enough", "Borderline", "The feed wanders, repair the hopper first"};
   std::string text = fmt::format(
       "{}: cups differ by {}", words[static_cast<std::size_t>(v.level)], share(v.own_scatter));
   bool const drifts = v.drift_test.p < significant_p;
   if (drifts) text += fmt::format(" and drift by {}", share(std::abs(v.drift)));
-  return text + fmt::format(".\nCalipers on a bead of {:g} mm tell {}.\n",
+  return text + fmt::format(".\nCalipers on a bead of {:g} mm resolve {}.\n",
                             table.options.bead_width_mm,
                             share(v.resolved));
 }
@@ -101,7 +101,7 @@ std::vector<std::string> odd_cups(FeedVerdict const& v) {
   std::vector<std::string> lines;
   for (calibrate::OddCup const& odd : v.odd_cups)
     lines.push_back(
-        fmt::format("Cup {} ({:g} mm³/s, {:g} g) holds {:.0f} % of what its neighbours let expect: "
+        fmt::format("Cup {} ({:g} mm³/s, {:g} g) holds {:.0f} % of what its neighbours suggest: "
                     "a slip in weighing, or a hiccup of the feed? It is left out.",
                     odd.reading.number,
                     odd.reading.flow_mm3_s,
@@ -142,7 +142,8 @@ std::vector<std::string> reasons(FeedTable const& table) {
     lines.push_back("Cups of one flow are all equal: were rows copied, or the scale too coarse?");
   if (v.own_scatter > v.resolved)
     lines.push_back(
-        "Cups differ by more than calipers tell: a test piece would show the hopper, not the lag.");
+        "Cups differ by more than calipers resolve: a test piece would show the hopper, not the "
+        "lag.");
   if (drifts && std::abs(v.drift) > v.resolved / 3)
     lines.push_back(
         fmt::format("The feed drifts by {} over the run: does the hopper's level fall, "

@@ -106,7 +106,7 @@ std::string verdict_text(HardwareVerdicts const& verdicts, char const* unit, Rea
 // The words of reason() are about prints.
 std::string reason_of_stops(Comparison const& c) {
   if (c.verdict != compare::Verdict::cannot_tell) return {};
-  if (c.why == compare::Why::no_scatter) return "the readings are all alike: read one more digit.";
+  if (c.why == compare::Why::no_scatter) return "all readings are equal: read one more digit.";
   if (c.why != compare::Why::tested) return "too few were measured.";
   if (!c.further) return "the difference is too small beside the scatter.";
   return fmt::format(
@@ -188,7 +188,7 @@ std::string to_text(HardwarePage const& page) {
   if (page.against) out += against_text(*page.against) + "\n";
   for (char const* line :
        {"± is one standard deviation of a mean, scatter that of a single stop.",
-        "A knob is taken for a disc as high as the layer, less what the bead covers of it; one "
+        "A knob is taken as a disc as high as the layer, less what the bead covers of it; one "
         "that stands higher holds more. It is the same for every build."})
     out += list_item(line);
   for (std::string const& remark : page.remarks) out += list_item(remark);

@@ -77,7 +77,7 @@ void add_flow(Lines& lines, InspectionTable const& table) {
                 : fmt::format(
                       "{}, ends in line {}", duration(f.longest_standstill_s), f.standstill_line));
   if (auto const stay = stays(table)) {
-    lines.add("stay of the melt",
+    lines.add("residence time",
               fmt::format("mean {}, with the longest standstill {}",
                           duration(stay->mean_s),
                           duration(stay->longest_s)));
@@ -141,7 +141,7 @@ std::vector<std::string> warnings(InspectionTable const& table) {
   auto const stay = stays(table);
   if (stay && table.longest_stay_s && stay->longest_s > *table.longest_stay_s) {
     out.push_back(
-        fmt::format("melt stays up to {} in the barrel, longer than the {} that the "
+        fmt::format("melt stays in the barrel for up to {}, longer than the {} that the "
                     "material bears",
                     duration(stay->longest_s),
                     duration(*table.longest_stay_s)));

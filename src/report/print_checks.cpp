@@ -54,7 +54,7 @@ std::string time_reading(compare::TimeCheck const& check, motion::Limits const& 
         needed(first, limits),
         knob ? "Was the knob at 100 %? It has to be for adapted files. Else look at the next entry."
              : "Ask the printer for its settings (M503 on most) and compare; one clocked time "
-               "cannot tell entries apart, a file with longer or shorter moves can."));
+               "cannot separate the entries, a file with longer or shorter moves can."));
   } else {
     out = list_item(
         "No entry of [machine] alone explains the time, not even at a quarter or four times "
@@ -64,7 +64,7 @@ std::string time_reading(compare::TimeCheck const& check, motion::Limits const& 
   if (check.unknown_waits > 0)
     out += list_item(fmt::format(
         "The file waits {} for a length that nobody knows (heating, homing). Clock from the first "
-        "move behind it.",
+        "move after it.",
         check.unknown_waits == 1 ? "once" : fmt::format("{} times", check.unknown_waits)));
   return out;
 }
@@ -86,7 +86,7 @@ std::string to_text(compare::PartMass const& m) {
   out += list_item(
       holds ? "Within what scale and density leave open: the profile holds."
             : "More than scale and density leave open. Brim and skirt belong to the weight. If the "
-              "hopper ran well, write the factor with --output NEW.toml; if not, mend it first.");
+              "hopper ran well, write the factor with --output NEW.toml; if not, repair it first.");
   return out;
 }
 
@@ -148,13 +148,14 @@ std::string to_text(compare::Ticks const& ticks) {
     out += list_item(fmt::format("{} {} left open.", ticks.open, ticks.open == 1 ? "was" : "were"));
   out += list_item(
       rate.low > 0.5
-          ? fmt::format("More than a coin would hit (chance {:.2g}): the prediction shows on this "
-                        "machine. Next: measure widths and compare them, for numbers.",
-                        ticks.by_chance)
+          ? fmt::format(
+                "More than chance would give (probability {:.2g}): the prediction shows on this "
+                "machine. Next: measure widths and compare them, for numbers.",
+                ticks.by_chance)
       : rate.high < 0.5
-          ? std::string("Fewer than a coin would hit: the profile does not describe this machine. "
+          ? std::string("Fewer than chance would give: the profile does not describe this machine. "
                         "Calibrate the feed, then print the test piece.")
-          : std::string("So few ticks do not tell this from a coin: look at more places, or "
+          : std::string("So few ticks cannot be told from chance: look at more places, or "
                         "measure widths and compare them."));
   return out;
 }

@@ -72,7 +72,7 @@ void append_purges(std::string& out, StayPage const& page, compare::PrintStay co
                           point.purged_mm3,
                           volume)
             : fmt::format("After the {} the file has no purge: {} of E alone are advised, unless a "
-                          "skirt does it.",
+                          "skirt does that.",
                           event_words(point),
                           volume));
   }
@@ -87,7 +87,7 @@ void append_cooked(std::string& out, StayPage const& page, compare::PrintStay co
                                  duration(*page.longest_stay_s)));
     return;
   }
-  out += list_item(fmt::format("Plastic will cook: {:.0f} mm³ ({}) come out after more than {}.",
+  out += list_item(fmt::format("Plastic will degrade: {:.0f} mm³ ({}) come out after more than {}.",
                                print.cooked_mm3,
                                percent(print.cooked_mm3 / print.out_mm3),
                                duration(*page.longest_stay_s)));
@@ -104,7 +104,7 @@ void append_cooked(std::string& out, StayPage const& page, compare::PrintStay co
 void append_print(std::string& out, StayPage const& page) {
   compare::PrintStay const& print = *page.print;
   if (print.out_mm3 <= 0) {
-    out += list_item("The print feeds next to nothing.");
+    out += list_item("The print feeds almost nothing.");
     append_purges(out, page, print);
     return;
   }

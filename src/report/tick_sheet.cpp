@@ -33,7 +33,8 @@ std::string tick_sheet(std::span<adapt::Difference const> differences,
                        adapt::SideBySideJob const& job) {
   std::string out =
       "# Left: as sliced. Right: adapted. Look at each place on both parts and write yes under\n"
-      "# seen where they differ as told, no where they do not. Then: meltlag compare --ticks FILE\n"
+      "# seen where they differ as described, no where they do not. Then: meltlag compare --ticks "
+      "FILE\n"
       "place,look_for,left_x_mm,left_y_mm,right_x_mm,layers,left_mm3,right_mm3,seen\n";
   for (std::size_t i = 0; i < differences.size(); ++i) {
     adapt::Difference const& d = differences[i];

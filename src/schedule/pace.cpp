@@ -88,7 +88,12 @@ void PaceTangent::State::add_shares(Problem const& problem, std::size_t i, Affin
     if (problem.wanted_mm3[share.cell] == 0) {
       add_cost(got);
     } else {
-      cells[share.cell].add(1, got);
+      Affine& cell = cells[share.cell];
+      if (cell.fits(got)) {
+        cell.add(1, got);
+      } else {  // a cell of many cuts: what the oldest give is taken as it was
+        cell.constant += share.got_mm3;
+      }
     }
   }
 }

@@ -142,7 +142,12 @@ void RobustOptimiser::State::add_shares(std::size_t s, std::size_t i, Affine con
     given.add(share.by_run_on, in);
     given.add(share.by_rate, rate_of[i]);
     if (problems[s].wanted_mm3[share.cell] != 0) {
-      cells[s][share.cell].add(1, given);
+      Affine& cell = cells[s][share.cell];
+      if (cell.fits(given)) {
+        cell.add(1, given);
+      } else {
+        cell.constant += share.got_mm3;
+      }
     } else if (given.first != Affine::constant_only) {
       program.linear.resize(x.size() + width, 0.0);
       for (std::size_t a = 0; a < width; ++a)

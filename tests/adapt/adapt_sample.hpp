@@ -130,7 +130,6 @@ inline adapt::AdaptOptions options_for(melt::PlantParameters const& plant) {
   adapt::AdaptOptions options{};
   options.plant = plant;
   options.limits = bench_options().limits;
-  options.max_flow_mm3_s = 15;
   options.marker = marker;
   return options;
 }
@@ -162,6 +161,8 @@ inline meltlag_reference::Plant reference_plant(melt::PlantParameters const& pla
   out.at_flow_mm3_s = plant.law.at_flow_mm3_s;
   out.flow_index = plant.law.flow_index;
   out.leak_per_s = plant.leak_per_s;
+  out.max_flow_mm3_s = plant.supply.max_flow_mm3_s;
+  out.burst_mm3 = plant.supply.burst_mm3;
   return out;
 }
 

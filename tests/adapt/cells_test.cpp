@@ -76,7 +76,7 @@ TEST_SUITE("adapt") {
     Notices notices;
     Cells cells;
     Rows rows;
-    adapt::Figure const figure = adapt::predict(a.path(), bench_options(), notices, &rows, &cells);
+    adapt::Figure const figure = adapt::predict(a.path(), bench_options(), notices, &rows, &cells).before;
     check_sums(sums(cells.list, &adapt::CellRow::before), figure);
     double halted_s = 0, run_on_mm3 = 0;
     for (std::size_t i = 1; i < cells.list.size(); ++i) {
@@ -128,7 +128,7 @@ TEST_SUITE("adapt") {
     Notices notices;
     Cells cells;
     adapt::Figure const figure =
-        adapt::predict(a.path(), bench_options(), notices, nullptr, &cells);
+        adapt::predict(a.path(), bench_options(), notices, nullptr, &cells).before;
     double largest = 0;
     std::vector<adapt::CellRow> run;
     for (adapt::CellRow const& cell : cells.list) {

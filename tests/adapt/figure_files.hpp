@@ -43,13 +43,13 @@ inline adapt::FigureOptions bench_options() {
                             .flow_index = 1,
                             .at_c = {},
                             .activation_kj_mol = {}},
-                    .feed = {.slicer_diameter_mm = 1.75}},
+                    .feed = {.slicer_diameter_mm = 1.75},
+                    .supply = {.max_flow_mm3_s = 15}},
           .limits = {.acceleration_mm_s2 = 800,
                      .travel_acceleration_mm_s2 = 800,
                      .corner_jump_mm_s = {10, 10, 0.4, 5},
                      .max_speed_mm_s = {300, 300, 20, 60},
-                     .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}},
-          .max_flow_mm3_s = 15};
+                     .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}}};
 }
 
 inline adapt::Judgement judge_texts(std::string_view original,
@@ -66,7 +66,7 @@ inline adapt::Figure predict_text(std::string_view text,
                                   adapt::RowSink* rows = nullptr) {
   TemporaryFile const file(text);
   Notices notices;
-  return adapt::predict(file.path(), options, notices, rows);
+  return adapt::predict(file.path(), options, notices, rows).before;
 }
 
 }  // namespace meltlag::testing

@@ -86,10 +86,17 @@ TEST_SUITE("adapt") {
                 "not at its start"));
   }
 
-  TEST_CASE("too much forward flow is told") {
+  TEST_CASE("more turning in vain than as sliced is told") {
     adapt::FigureOptions options = bench_options();
-    options.max_flow_mm3_s = 4.5;  // the last wall's first cut asks for 5.1
-    CHECK(tells(only_violation(original, good(), options), "line 11: the screw feeds too much"));
+    options.plant.supply.max_flow_mm3_s = 4.5;  // the last wall's first cut asks for 5.1
+    adapt::Judgement const judged = judge_texts(original, good(), options);
+    CHECK(judged.after.starved_mm3 > judged.before.starved_mm3);
+    std::string const more = with(good(), "G1 X11 E0.6", "G1 X11 E2.6");
+    adapt::Judgement const worse = judge_texts(original, more, options);
+    bool found = false;
+    for (std::string const& text : worse.violations)
+      found = found || tells(text, "the screw is turned in vain");
+    CHECK(found);
   }
 
   TEST_CASE("an E jump beyond the limit is told though the printer would slow down for it") {
@@ -106,7 +113,6 @@ TEST_SUITE("adapt") {
   TEST_CASE("E that is too fast or too sudden is told") {
     adapt::FigureOptions options = bench_options();
     options.limits.max_speed_mm_s[motion::axis_e] = 1.0;
-    options.max_flow_mm3_s.reset();
     adapt::Judgement const judged = judge_texts(original, good(), options);
     REQUIRE(judged.violation_count > 0);
     CHECK(tells(judged.violations[0], "E is too fast"));

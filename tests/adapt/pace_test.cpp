@@ -245,7 +245,8 @@ TEST_SUITE("adapt") {
     CHECK_MESSAGE(list.empty(), all_of(list));
   }
 
-  TEST_CASE("a schedule for an uncertain lag is better on average and loses little as believed") {
+  TEST_CASE("a schedule for an uncertain lag is better on average and loses little as believed" *
+            doctest::test_suite("adapt/study")) {
     std::string const part = bench_part();
     TemporaryFile const file(part);
     for (auto const& row : {std::tuple{1.0, 0.5, 0.0}, {0.3, 1.0, 0.0}, {1.0, 1.0, 0.15}}) {

@@ -62,7 +62,6 @@ AdaptOptions adapt_options(SideBySideJob const& job) {
                                   .max_speed_mm_s = {300, 300, 20, 60},
                                   .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}}};
   options.as_written = job.as_written;
-  options.max_flow_mm3_s = 15;
   options.marker = "; adapted by meltlag test";
   return options;
 }

@@ -57,7 +57,7 @@ TEST_SUITE("base") {
     CHECK(sheet.remarks().empty());
   }
 
-  TEST_CASE("a unit in brackets behind a column's name is passed over or taken as its end") {
+  TEST_CASE("a unit in brackets behind a column's name is ignored or taken as its end") {
     Sheet const sheet = parse("width (mm),Mass [g],ruler mm,note (if, any)\n1.2,4.3,30,so\n");
     CHECK_NEAR(number(sheet, 0, "width"), 1.2, 0);
     CHECK_NEAR(sheet.number(0, "mass_g", grams).value(), 4.3, 0);
@@ -65,7 +65,7 @@ TEST_SUITE("base") {
     CHECK_NEAR(number(sheet, 0, "ruler_mm"), 30, 0);
     CHECK(sheet.text(0, "note") == "so");
     CHECK(number_refusal("width (cm)\n1.2\n") ==
-          "sheet.csv:1:1: column 'width (cm)' has an unfitting unit\n"
+          "sheet.csv:1:1: column 'width (cm)' has a unit that does not fit\n"
           "give it in mm, or the number alone");
   }
 
@@ -75,12 +75,12 @@ TEST_SUITE("base") {
     CHECK_NEAR(number(semicolons, 1, "width"), -0.3, 0);
     CHECK_NEAR(number(semicolons, 1, "width"), -0.3, 0);  // read twice, told once
     CHECK(semicolons.text(0, "note") == "a, b");
-    CHECK(semicolons.remarks() == std::vector<std::string>{"semicolons part the columns",
+    CHECK(semicolons.remarks() == std::vector<std::string>{"semicolons separate the columns",
                                                            "2 decimal commas were read as points"});
     Sheet const tabs = parse("trace\twidth\n\t1,05\n");
     CHECK_NEAR(number(tabs, 0, "width"), 1.05, 0);
     CHECK(tabs.text(0, "trace").empty());
-    CHECK(tabs.remarks().front() == "tabs part the columns");
+    CHECK(tabs.remarks().front() == "tabs separate the columns");
     CHECK(parse("sep=;\nwidth;trace\n1,5;2\n").place(0, "trace").line == 3);
   }
 
@@ -118,12 +118,12 @@ TEST_SUITE("base") {
     }
   }
 
-  TEST_CASE("fitting units behind numbers are passed over and told, others refused") {
+  TEST_CASE("fitting units after numbers are passed over and told, others refused") {
     Sheet const sheet = parse("width;mass_g\n1.05 mm;4,3g\n2MM;\n");
     CHECK_NEAR(number(sheet, 0, "width"), 1.05, 0);
     CHECK_NEAR(number(sheet, 1, "width"), 2, 0);
     CHECK_NEAR(sheet.number(0, "mass_g", grams).value(), 4.3, 0);
-    CHECK(sheet.remarks().back() == "3 units behind numbers were passed over");
+    CHECK(sheet.remarks().back() == "3 units after numbers were ignored");
     CHECK(number_refusal("width\n1.05 cm\n") ==
           "sheet.csv:2:1: '1.05 cm' in column width: the unit 'cm' does not fit\n"
           "give it in mm, or the number alone");
@@ -167,7 +167,7 @@ TEST_SUITE("base") {
     CHECK(number_refusal("width\n1e999\n").find("too large") != std::string::npos);
   }
 
-  TEST_CASE("parted thousands are refused, also where they may be a decimal mark") {
+  TEST_CASE("thousands separators are refused, also where they may be a decimal mark") {
     for (std::string_view const text : {"width;note\n1.234,5;\n",
                                         "width\n\"1,234.5\"\n",
                                         "width\n1'234\n",
@@ -176,7 +176,7 @@ TEST_SUITE("base") {
                                         "234\n",
                                         "width;note\n1,234,567;\n"}) {
       CAPTURE(text);
-      CHECK(number_refusal(text).find("has thousands parted") != std::string::npos);
+      CHECK(number_refusal(text).find("has thousands separators") != std::string::npos);
     }
     CHECK(number_refusal("width\n\"1,234\"\n").find("may have") != std::string::npos);
     CHECK(number_refusal("width;x\n1.234;2,5\n").find("may have") != std::string::npos);
@@ -187,7 +187,7 @@ TEST_SUITE("base") {
   TEST_CASE("decimal commas between commas are too many cells, with the remedy") {
     std::string const message = refusal("trace,width\n1,1.05\n2,1,05\n");
     CHECK(message.starts_with("sheet.csv:3: this row has 3 cells, the header names 2\n"));
-    CHECK(message.find("part the columns with semicolons") != std::string::npos);
+    CHECK(message.find("separate the columns with semicolons") != std::string::npos);
     CHECK(refusal("trace;width\n1;2;3\n").find("surplus semicolons") != std::string::npos);
   }
 
@@ -205,7 +205,7 @@ TEST_SUITE("base") {
     CHECK(refusal("").starts_with("sheet.csv: this table is empty"));
     CHECK(refusal("\n# nothing\n,,\n").starts_with("sheet.csv: this table is empty"));
     CHECK(refusal("1,2\n3,4\n").starts_with("sheet.csv:1: values stand where the names"));
-    CHECK(refusal("width,Width\n").starts_with("sheet.csv:1:2: column 'Width' comes twice"));
+    CHECK(refusal("width,Width\n").starts_with("sheet.csv:1:2: column 'Width' is given twice"));
   }
 
   TEST_CASE("quotes that go wrong are refused with the row where they open") {

@@ -69,13 +69,13 @@ adapt::FigureOptions figure_options() {
                             .flow_index = 1,
                             .at_c = {},
                             .activation_kj_mol = {}},
-                    .feed = {.slicer_diameter_mm = 1.75}},
+                    .feed = {.slicer_diameter_mm = 1.75},
+                    .supply = {.max_flow_mm3_s = 15}},
           .limits = {.acceleration_mm_s2 = 800,
                      .travel_acceleration_mm_s2 = 800,
                      .corner_jump_mm_s = {10, 10, 0.4, 5},
                      .max_speed_mm_s = {300, 300, 20, 60},
                      .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}},
-          .max_flow_mm3_s = 15,
           .prove = adapt::Prove::figures_only};
 }
 

@@ -25,7 +25,7 @@ inline FilePointer open_file(std::string const& path, char const* mode) {
   return file;
 }
 
-// Appends `line` to `out`, each number behind a letter read and written anew.
+// Appends `line` to `out`, each number after a letter read and written anew.
 inline void convert_line(std::string_view line, std::string& out) {
   char const* at = line.data();
   char const* const end = at + line.size();

@@ -180,7 +180,8 @@ TEST_SUITE("calibrate") {
     CHECK(first_line(refusal(h + "1,2,120,-1\n")) == "cups.csv:2:4: mass_g is -1");
     CHECK(first_line(refusal(h + "1,,120,1\n")) ==
           "cups.csv:2:2: flow_mm3_s is missing in this row");
-    CHECK(first_line(refusal(h + "1,2,120,1\n1,2,120,1\n")) == "cups.csv:3:1: cup 1 comes twice");
+    CHECK(first_line(refusal(h + "1,2,120,1\n1,2,120,1\n")) ==
+          "cups.csv:3:1: cup 1 is given twice");
     CHECK(first_line(refusal(h + "1.5,2,120,1\n")) == "cups.csv:2:1: cup is 1.5, no whole number");
     CHECK(first_line(refusal(h + "1,2,120,140\n2,2,120,140\n3,2,120,140\n4,2,120,141\n")) ==
           "cups.csv:2:4: cup 1 holds 941 times what was commanded");

@@ -46,7 +46,7 @@ std::vector<StudySet> const& study_sets() {
   return sets;
 }
 
-// Numbers of a CSV file, line by line behind the header; cells without a number become 0.
+// Numbers of a CSV file, line by line after the header; cells without a number become 0.
 std::vector<std::vector<double>> read_numbers(std::string const& file) {
   std::ifstream in(std::string(MELTLAG_SOURCE_DIR) + "/tests/calibrate/nist/" + file);
   REQUIRE(in.good());

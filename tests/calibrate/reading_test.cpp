@@ -115,9 +115,9 @@ TEST_SUITE("calibrate") {
     CHECK(*readings[0].value == 1.02);
     CHECK(readings[0].at_mm == std::vector<double>{20.5, 21.5});
     CHECK(readings[1].locked_mm == 0.66);
-    CHECK(sheet.remarks() == std::vector<std::string>{"semicolons part the columns",
+    CHECK(sheet.remarks() == std::vector<std::string>{"semicolons separate the columns",
                                                       "3 decimal commas were read as points",
-                                                      "1 unit behind a number was passed over"});
+                                                      "1 unit after a number was ignored"});
   }
 
   TEST_CASE("missing columns are named with those that are there") {

@@ -56,7 +56,7 @@ double badness(Errors const& errors) {
 // A median of so many scatters by 1.25/√n of a normal deviation, a quotient of two by √2 of that.
 double room() { return 1 + 1.25 * 1.42 / std::sqrt(spoilt_plants()); }
 
-TEST_SUITE("calibrate") {
+TEST_SUITE("calibrate/study") {
   TEST_CASE("hidden machines are found within the errors aimed at, from twenty widths") {
     CHECK(plain().cases == plants());
     CHECK(Errors::median(plain().run_on) <= 0.15 * room());

@@ -50,7 +50,7 @@ TEST_SUITE("compare") {
     }
   }
 
-  TEST_CASE("short hops hang on acceleration, long ones on the feed") {
+  TEST_CASE("short hops depend on acceleration, long ones on the feed") {
     // A move from rest to rest takes 2·√(s/a) as a triangle, s/v + v/a as a trapezoid: ten
     // percent more acceleration save 1 − 1/√1.1 of the first. Mechanics.
     std::string text = "G90\nM83\n";

@@ -56,7 +56,7 @@ inline adapt::AdaptOptions options_of(unsigned char byte) {
   adapt::AdaptOptions options{};
   options.plant = chosen(byte);
   options.limits = machine_limits();
-  options.max_flow_mm3_s = 15;
+  options.plant.supply.max_flow_mm3_s = 15;
   options.marker = "; adapted by meltlag for a test";
   return options;
 }
@@ -64,8 +64,7 @@ inline adapt::AdaptOptions options_of(unsigned char byte) {
 // As the command does it: further from the limits where the check finds one broken. Holds that no
 // promise is broken then.
 inline void walk(Files const& files, adapt::AdaptOptions options) {
-  adapt::FigureOptions figures{
-      .plant = options.plant, .limits = options.limits, .max_flow_mm3_s = options.max_flow_mm3_s};
+  adapt::FigureOptions figures{.plant = options.plant, .limits = options.limits};
   if (options.price_mm3_per_s > 0) {
     constexpr double any_time = 1000;
     figures.extra_time = any_time;

@@ -14,7 +14,7 @@ namespace meltlag::fuzz {
 
 void try_bytes(std::string_view bytes);
 
-// A broken promise ends the run, so that the bytes behind it are kept.
+// A broken promise ends the run, so that the bytes after it are kept.
 inline void promise(bool kept, std::string_view what) {
   if (kept) return;
   std::cerr << "broken promise: " << what << '\n';

@@ -91,11 +91,11 @@ TEST_SUITE("profile") {
     std::string const b = scratch.write("b.toml", "\nbase = \"./a.toml\"\n");
     CHECK(first_line(error_of([&] {
             (void)profile::load(a);
-          })).starts_with(b + ":2:8: 'base' goes round in a circle"));
+          })).starts_with(b + ":2:8: 'base' refers to itself in a circle"));
     std::string const self = scratch.write("self.toml", "base = \"self.toml\"\n");
     CHECK(first_line(error_of([&] {
             (void)profile::load(self);
-          })).starts_with(self + ":1:8: 'base' goes round"));
+          })).starts_with(self + ":1:8: 'base' refers to itself"));
   }
 
   TEST_CASE("files that a profile names are looked for beside it, and missed at the naming key") {

@@ -105,7 +105,7 @@ TEST_SUITE("profile") {
     CHECK(profile::parse(text, "p.toml").title == title);
   }
 
-  TEST_CASE("an entry goes behind the last of its array, comments and line breaks stay") {
+  TEST_CASE("an entry goes after the last of its array, comments and line breaks stay") {
     auto const add = [](std::string_view text) {
       return profile::with_entry(
           text, "mechanics", "parts", {{"name", "\"frame\""}, {"n_per_mm", "90.0"}});

@@ -34,7 +34,7 @@ TEST_SUITE("profile") {
     CHECK_CLOSE(read("deflection_mm,force_kg\n0,0\n0.1,10\n").n_per_mm, 980.665, 1e-12);
   }
 
-  TEST_CASE("columns may be parted by semicolon or tab, then with decimal commas") {
+  TEST_CASE("columns may be separated by semicolon or tab, then with decimal commas") {
     CHECK_CLOSE(read("\xEF\xBB\xBF"
                      "force_n; deflection_mm\r\n0; 0,0\r\n50; 0,1\r\n")
                     .n_per_mm,

@@ -161,9 +161,9 @@ TEST_SUITE("profile") {
     CHECK(says(review_of(parts + "10 }]\n" + lag_section).odd, "more than there is"));
     CHECK(says(review_of(parts + "90000 }]\n" + lag_section).odd,
                "gives way that is not in the list"));
-    profile::Review const reckoned = review_of(parts + "1500 }]\n");
-    CHECK(reckoned.source == profile::Source::parts);
-    CHECK(says(reckoned.missing, "reckoned, not measured"));
-    CHECK(says(reckoned.describes, "Lag as the parts explain it"));
+    profile::Review const computed = review_of(parts + "1500 }]\n");
+    CHECK(computed.source == profile::Source::parts);
+    CHECK(says(computed.missing, "computed, not measured"));
+    CHECK(says(computed.describes, "Lag as the parts explain it"));
   }
 }

@@ -77,7 +77,7 @@ struct SheetFile {
   std::vector<SheetRow> rows;
 };
 
-/// Commas part the columns, quotes are understood. Throws std::runtime_error where it cannot.
+/// Commas separate the columns, quotes are understood. Throws std::runtime_error where it cannot.
 SheetFile read_sheet(std::string_view csv);
 /// The same with these values; a row without one stays empty.
 std::string write_sheet(const SheetFile& sheet, const std::vector<std::optional<double>>& values);

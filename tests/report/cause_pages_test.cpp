@@ -31,7 +31,7 @@ std::size_t count(std::string const& text, std::string_view words) {
   return found;
 }
 
-// The number that stands behind `words` from `from` on.
+// The number that stands after `words` from `from` on.
 double number_after(std::string const& text, std::string_view words, std::size_t from = 0) {
   std::size_t const at = text.find(words, from);
   REQUIRE(at != std::string::npos);

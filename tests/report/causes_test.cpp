@@ -158,7 +158,7 @@ TEST_SUITE("report") {
                           {compare::Event::pause, 60, 120, 5000}};
     std::string const text = to_text(page);
     CHECK(fits_the_screen(text));
-    CHECK(has(text, "Plastic will cook: 120 mm³"));
+    CHECK(has(text, "Plastic will degrade: 120 mm³"));
     CHECK(has(text, "Lines 70 to 81: 120 mm³, hot for up to 6 min 40 s"));
     CHECK(has(text, "After the heating at line 11 the file has no purge"));
     CHECK_FALSE(has(text, "line 60"));

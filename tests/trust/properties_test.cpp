@@ -231,7 +231,8 @@ TEST_SUITE("trust") {
     });
   }
 
-  TEST_CASE("windows of any size give nearly the same misplaced plastic") {
+  TEST_CASE("windows of any size give nearly the same misplaced plastic" *
+            doctest::test_suite("trust/study")) {
     int tried = 0, apart = 0;
     holds("windows", [&] {
       Steps steps = *any_part();
@@ -243,7 +244,7 @@ TEST_SUITE("trust") {
         double const off = misplaced_percent(text, adapted(text, plant, cuts), plant) - whole;
         ++tried;
         if (std::abs(off) >= 0.05) ++apart;
-        // A flow index far below 1 has optima of its own in each window: seldom up to 0.3 point.
+        // A flow index far below 1 has optima of its own in each window: rarely, up to 0.3 point.
         RC_ASSERT(std::abs(off) < (plant.law.flow_index > 0.55 ? 0.05 : 0.25));
       }
     });

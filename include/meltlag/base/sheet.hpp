@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Tables that people fill in: comma, semicolon or tab, decimal point or comma, columns in any
-// order, units behind numbers. What was taken for granted is told in remarks().
+// order, units after numbers. What was assumed is stated in remarks().
 #pragma once
 
 #include <cstddef>
@@ -20,13 +20,13 @@ enum class DecimalMark : std::uint8_t { unknown, point, comma };
 
 // A header line and rows of cells. Lines that begin with '#' and lines without any text are passed
 // over; a byte-order mark is skipped; quoted cells may hold separators and line breaks. Column
-// names are compared without regard to case; what stands in () or [] behind a name is passed over
+// names are compared without regard to case; what stands in () or [] after a name is ignored
 // or taken as its end: "Mass (g)" is found as "mass" and as "mass_g".
 class Sheet {
  public:
   // `name` is what errors call the text. Throws Error where there is no header line, where a column
-  // comes twice, where a row has more cells than the header, or where the text is binary, UTF-16 or
-  // its quotes do not close.
+  // is given twice, where a row has more cells than the header, or where the text is binary, UTF-16
+  // or its quotes do not close.
   static Sheet parse(std::string_view text, std::string name);
   // Reads a file; "-" is standard input.
   static Sheet read(std::string const& path);
@@ -40,7 +40,7 @@ class Sheet {
   // The cell without blanks around it; empty where the column or the cell is missing. `row` from 0.
   [[nodiscard]] std::string_view text(std::size_t row, std::string_view column) const;
   // The cell as a number; nothing where it is empty. A decimal comma is read where the columns are
-  // not parted by commas or the cell is quoted. A unit behind the number is passed over if it is
+  // not separated by commas or the cell is quoted. A unit behind the number is ignored if it is
   // one of `units` ("mm"), refused otherwise. Throws Error with file:line:column for text, for
   // "1,234.5" and for what is not finite. A unit in the column's name is held to `units` likewise.
   [[nodiscard]] std::optional<double> number(std::size_t row,
@@ -50,7 +50,8 @@ class Sheet {
   [[nodiscard]] Place place(std::size_t row, std::string_view column) const;
   [[nodiscard]] std::string const& name() const { return name_; }
 
-  // "semicolons part the columns", "12 decimal commas were read as points", …: one sentence each.
+  // "semicolons separate the columns", "12 decimal commas were read as points", …: one sentence
+  // each.
   [[nodiscard]] std::vector<std::string> remarks() const;
 
  private:

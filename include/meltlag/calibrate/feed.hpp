@@ -34,7 +34,7 @@ enum class Bursts : std::uint8_t { none, rising };
 enum class StoreCups : std::uint8_t { none, rising };
 
 struct FeedOptions {
-  double slicer_diameter_mm;                  // filament diameter that E is reckoned with
+  double slicer_diameter_mm;                  // filament diameter that E is computed with
   motion::Limits limits;                      // checked against
   std::optional<double> max_flow_mm3_s = {};  // delivered, as far as it is known
 

@@ -92,7 +92,7 @@ struct FitResult {
   int readings_for_ten_percent = 0;  // more of the same kind until run-on is ±10 %; 0: enough
 };
 
-// Throws Error where the readings cannot tell the lag: fewer than five, or all alike.
+// Throws Error where the readings cannot determine the lag: fewer than five, or all alike.
 [[nodiscard]] FitResult fit(PrintedPath const& path,
                             std::vector<Reading> const& readings,
                             FitOptions const& options);

@@ -40,8 +40,8 @@ struct HardwareSheet {
 };
 
 // `layer_height_mm` overrules what the notes say ("layer 0.300 mm"). Throws Error where a cell
-// cannot be read, a stop comes twice, a bead's width is missing beside a knob, no layer height is
-// known, or fewer than two stops and starts were measured.
+// cannot be read, a stop is given twice, a bead's width is missing beside a knob, no layer height
+// is known, or fewer than two stops and starts were measured.
 [[nodiscard]] HardwareSheet read_hardware_sheet(Sheet const& sheet,
                                                 std::optional<double> layer_height_mm = {});
 

@@ -38,7 +38,7 @@ struct PathRest {
   double dwell_s = 0;
 };
 
-// What a comment "; trace 4: large step, copy 2, layer 7" says of the lines behind it. Each layer
+// What a comment "; trace 4: large step, copy 2, layer 7" says of the lines after it. Each layer
 // of the fence begins with its "; lead-in, layer 7", which has no trace.
 struct TraceMark {
   std::int64_t line = 0;

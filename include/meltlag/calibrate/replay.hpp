@@ -26,11 +26,11 @@ struct TestedPlant {
 // What leaves the nozzle, told at places on the head's way.
 class Replay {
  public:
-  // `places_mm`: on the way, ascending; what lies behind the last one is not replayed.
+  // `places_mm`: on the way, ascending; what lies after the last one is not replayed.
   Replay(PrintedPath const& path, std::span<double const> places_mm);
 
   // Volume out of the nozzle from the beginning until the head reached each place, mm³. What leaves
-  // at a standstill counts behind a place that is exactly there.
+  // at a standstill counts after a place that is exactly there.
   [[nodiscard]] std::vector<double> out_mm3(TestedPlant const& plant) const;
 
  private:

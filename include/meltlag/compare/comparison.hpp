@@ -113,7 +113,7 @@ struct Stretch {
   std::size_t layer = 0;  // from 1; 0 before the first
 };
 
-// Rows in the same stage; building_up twice: behind short and behind long travels.
+// Rows in the same stage; building_up twice: after short and after long travels.
 struct StageOffs {
   Stage stage = Stage::steady;
   bool long_travel = false;  // longer than three lags

@@ -30,7 +30,7 @@ struct Block {
   std::uint32_t checksum = 0;
   std::vector<Word> words;   // without N and the checksum; reused from line to line
   std::string_view comment;  // from the first ';' to the end, with it but without
-                             // a right checksum behind it; empty if none
+                             // a right checksum after it; empty if none
   std::size_t bad_column =
       0;  // 1-based column of the first character that cannot be read; 0 if none
 };

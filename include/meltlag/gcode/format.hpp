@@ -14,7 +14,7 @@ namespace meltlag::gcode {
 // REQUIRES: value is finite.
 void append_number(std::string& out, double value, int decimals);
 
-// How many digits stand behind the point of the word's number; 0 when it has no point.
+// How many digits stand after the point of the word's number; 0 when it has no point.
 [[nodiscard]] int decimals_of(Block const& block, Word const& word);
 
 enum class Checksum : std::uint8_t { none, append };

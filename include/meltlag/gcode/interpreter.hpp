@@ -12,7 +12,7 @@
 namespace meltlag::gcode {
 
 struct InterpreterOptions {
-  double slicer_diameter_mm;   // filament diameter that the slicer reckoned with; > 0
+  double slicer_diameter_mm;   // filament diameter that the slicer computes with; > 0
   bool g91_covers_e = true;    // G91 makes E relative too
   std::string file_name = {};  // for error places
 };

@@ -23,7 +23,7 @@ struct Field {
   std::string key, value;  // TOML text
 };
 
-// `toml_text` with one more table in the array `key` of [section]: behind the last one, on a line
+// `toml_text` with one more table in the array `key` of [section]: after the last one, on a line
 // of its own where the array has several lines, under a header of its own where the others have
 // one. A table with the same first field is replaced instead; the first field is its name. All else
 // stays byte for byte. Throws Error like with_value. REQUIRES: fields not empty, section not "".

@@ -51,7 +51,7 @@ struct MeasuredPrint {
   std::optional<double> at_flow_mm3_s;  // of the run-on; else [lag]'s
   std::optional<double> lag_s;          // at [lag]'s flow
   std::optional<double> knob_mm3;       // excess at a stop, mean over the print as sliced
-  std::optional<double> gap_mm;         // missing behind a start, mean over the print as sliced
+  std::optional<double> gap_mm;         // missing after a start, mean over the print as sliced
 };
 
 // What the measured lag holds for.
@@ -109,7 +109,7 @@ struct LoadOptions {
                             std::string const& name,
                             LoadOptions const& options = {});
 
-// What is still missing before the lag can be reckoned from the parts, as one would type it
+// What is still missing before the lag can be computed from the parts, as one would type it
 // ("[nozzle] diameter_mm"); empty where nothing is.
 [[nodiscard]] std::vector<std::string> missing_parts(Profile const& profile);
 // The machine as its parts say; nothing where something is missing.

@@ -11,7 +11,7 @@ namespace meltlag::profile {
 
 using SomeAxes = std::array<std::optional<double>, 4>;  // x, y, z, e; what was not said stays empty
 
-// What the lines said; the last one counts where a value comes twice. Speeds mm/s, accelerations
+// What the lines said; the last one counts where a value is given twice. Speeds mm/s, accelerations
 // mm/s².
 struct SettingsReport {
   SomeAxes max_acceleration_mm_s2;                   // M201 X Y Z E
@@ -24,7 +24,7 @@ struct SettingsReport {
 };
 
 // Reads M201, M203, M204 and M205 wherever they stand in a line ("echo:  M203 X500.00 Y500.00
-// Z12.00 E120.00"); all else is passed over. `name` is what errors call the text. Throws Error with
+// Z12.00 E120.00"); all else is ignored. `name` is what errors call the text. Throws Error with
 // its place at a value that is no positive number, and where no such line is found at all.
 [[nodiscard]] SettingsReport read_settings_report(std::string_view text, std::string const& name);
 

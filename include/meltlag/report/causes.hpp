@@ -35,7 +35,7 @@ struct BarrierPage {
   melt::HeatBarrier barrier;
   melt::BarrierState working, resting;
   melt::BarrierSpread spread;  // at the working flow
-  double sections_mm3;         // melt below the tube, reckoned
+  double sections_mm3;         // melt below the tube, computed
   std::optional<double> measured_melt_mm3;
 };
 

@@ -3,7 +3,7 @@
 (function () {
   const byLine = 'G-code line, in the order of the print';
 
-  // The rows of one kind in the order of the print. Along x they stand at their time, or one behind the other.
+  // The rows of one kind in the order of the print. Along x they stand at their time, or one after the other.
   class Rows {
     constructor(spec, k, worst) {
       Object.assign(this, spec);

@@ -26,7 +26,7 @@ const Meltlag = {};
     for (let i = 0, k = 0; k < count; ++k) {
       let byte = bytes[i++];
       let rest = byte & 127, shift = 7;
-      // Up to four bytes fit an integer; longer ones, which are rare, are reckoned as doubles.
+      // Up to four bytes fit an integer; longer ones, which are rare, are computed as doubles.
       while (byte > 127 && shift < 28) {
         byte = bytes[i++];
         rest |= (byte & 127) << shift;

@@ -78,7 +78,7 @@
   Meltlag.layerRange = (path, layer) =>
       [layer === 0 ? 0 : Meltlag.above(path.layer, layer - 1), Meltlag.above(path.layer, layer)];
 
-  // The first stretch of a line, or of the nearest one behind it.
+  // The first stretch of a line, or of the nearest one after it.
   Meltlag.atLine = function (path, line) {
     return Meltlag.clamp(Meltlag.above(path.line, line - 1), 0, path.count - 1);
   };

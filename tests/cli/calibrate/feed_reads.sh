@@ -20,12 +20,12 @@ shows 'Criteria'
 shows 'own scatter'
 weigh 0.08 >uneven.csv
 expect 0 judge --read uneven.csv
-shows 'mend the hopper first'
+shows 'repair the hopper first'
 [[ -z $(awk 'length($0) > 90' "$MELTLAG_NOTES/results") ]] || fail 'lines are too long'
 
 weigh 0.01 | sed 's/\./@/g; s/,/;/g; s/@/,/g' >german.csv
 expect 0 judge --read german.csv --output new.toml
-shows 'semicolons part the columns'
+shows 'semicolons separate the columns'
 shows 'decimal commas'
 shows 'Wrote new.toml'
 grep -qx 'delivered_factor = 0.95' new.toml || fail 'the factor is not in the profile'

@@ -41,7 +41,7 @@ bad 'bad.csv:2' 'semicolons'
 awk -F, -v OFS=, 'NR > 1 { $4 = NR < 22 ? 1 : "" } { print }' filled.csv >bad.csv
 bad 'bad.csv' 'readings are 1'
 awk -F, -v OFS=, 'NR > 3 { $4 = "" } { print }' filled.csv >bad.csv
-bad 'bad.csv' '2 readings cannot tell the lag' 'at least 5'
+bad 'bad.csv' '2 readings cannot determine the lag' 'at least 5'
 cp SHEET.csv bad.csv
 bad 'no row has a value' 'bad.csv'
 head -1 filled.csv >bad.csv
@@ -50,10 +50,10 @@ bad 'no row has a value' 'bad.csv'
 bad 'bad.csv' 'empty'
 rm bad.csv
 bad 'bad.csv' 'cannot read'
-# Units behind numbers are passed over, and told.
+# Units after numbers are ignored, and that is said.
 awk -F, -v OFS=, 'NR > 1 { $4 = $3 == "mass" ? "" : $4 " mm" } { print }' filled.csv >units.csv
 expect 0 meltlag calibrate fit TEST.gcode units.csv --profile auger.toml
-shows 'units behind numbers were passed over'
+shows 'units after numbers were ignored'
 # A file that is another one.
 write_part part.gcode
 expect 1 meltlag calibrate fit part.gcode filled.csv --profile auger.toml

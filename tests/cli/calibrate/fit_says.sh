@@ -5,7 +5,7 @@ sed -i '/^\[lag\]/,/^flow_index/d' auger.toml
 sed -i 's/^slicer_diameter_mm.*/& # as in the slicer/; s/^delivered_factor.*/& # of last year/' auger.toml
 expect 0 meltlag calibrate print TEST.gcode SHEET.csv --profile auger.toml --layers 4 \
   --plain-start --nozzle-c 207
-# Someone measures just what was expected; the row behind the last width and two of them are missing.
+# Someone measures just what was expected; the row after the last width and two of them are missing.
 awk -F, -v OFS=, 'NR > 1 && NR != 9 && NR != 22 { $4 = $5 } { print }' SHEET.csv >filled.csv
 fit() { meltlag calibrate fit TEST.gcode "$@" --profile auger.toml; }
 
@@ -66,8 +66,8 @@ CHECK
 # A spreadsheet with decimal commas writes semicolons.
 sed 's/,/;/g; s/\./,/g; s/;width;\([0-9,]\+\);/;width;\1 mm;/' filled.csv >german.csv
 expect 0 fit german.csv
-shows 'behind numbers were passed over'
-shows 'semicolons part the columns'
+shows 'after numbers were ignored'
+shows 'semicolons separate the columns'
 shows 'decimal commas were read as points'
 cp "$MELTLAG_NOTES/results" german.txt
 expect 0 fit filled.csv

@@ -13,4 +13,4 @@ kept adapted.gcode >after
 cmp before after || fail 'a line was changed'
 LC_ALL=C grep -aq '; kept' adapted.gcode || fail 'the comment of a move was lost'
 [[ $(head -c 3 adapted.gcode | od -An -tx1) == ' ef bb bf' ]] || fail 'the byte-order mark moved'
-[[ $(tail -c 3 adapted.gcode) == bye ]] || fail 'something stands behind the end'
+[[ $(tail -c 3 adapted.gcode) == bye ]] || fail 'something stands after the end'

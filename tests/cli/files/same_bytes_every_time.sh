@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-# The result hangs on file and profile alone.
+# The result depends on file and profile alone.
 write_profile auger.toml
 cp "$samples/seed-tray-foot.gcode" part.gcode
 expect 0 adapt

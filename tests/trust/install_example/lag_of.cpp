@@ -12,7 +12,7 @@ int main(int count, char** words) try {
   meltlag::adapt::FigureOptions options{.plant = meltlag::profile::plant(profile),
                                         .limits = profile.limits};
   meltlag::Notices notices;
-  auto const figure = meltlag::adapt::predict(words[2], options, notices, nullptr);
+  auto const figure = meltlag::adapt::predict(words[2], options, notices, nullptr).before;
   auto const& law = options.plant.law;
   std::printf("lag %.3f s, misplaced %.1f %%\n",
               meltlag::melt::lag_s(law, law.at_flow_mm3_s),
