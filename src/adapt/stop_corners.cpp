@@ -24,7 +24,8 @@ Corner corner(Record const& path, double at_mm, double rate, double turns, doubl
     if (axes[k] > 1e-9) speed = std::min(speed, path.jump_mm_s[k] / axes[k]);
   }
   double const by_e = path.jump_mm_s[motion::axis_e] / std::max(std::abs(turns - rate), 1e-9);
-  return {std::min(speed, by_e), by_e <= speed * (1 + 2 * room)};
+  // A little faster than it will be: merged cuts and rounded E move the corner.
+  return {(1 + 2 * room) * std::min(speed, by_e), by_e <= speed * (1 + 2 * room)};
 }
 
 // The corner gets faster as the path's rate comes closer to the screw's own direction.
@@ -39,9 +40,33 @@ bool is_screw(Record const& record) {
   return record.move.kind == gcode::MoveKind::e_only && record.fate != Fate::absorbed;
 }
 
+bool is_kept(Record const& record) {
+  return record.move.kind == gcode::MoveKind::e_only && record.fate == Fate::as_written;
+}
+
 bool rests_between(Record const& before) { return before.dwell_after_s > 0 || before.wait_after; }
 
 }  // namespace
+
+void keep_stop_corners(std::span<Record* const> records) {
+  Record* past = nullptr;
+  for (Record* const now : records) {
+    if (now->fate == Fate::absorbed) continue;
+    Record* const before = std::exchange(past, now);
+    if (before == nullptr || rests_between(*before)) continue;
+    bool const into = is_path(*before) && is_kept(*now);
+    if (!into && !(is_kept(*before) && is_path(*now))) continue;
+    Record& path = into ? *before : *now;
+    if (path.fate != Fate::free_rate) continue;
+    double const rate = path.move.e_mm / path.move.length_mm;
+    double const e = (into ? *now : *before).move.e_mm;
+    RateBounds& bounds = into ? path.at_end : path.at_start;
+    // E's speed changes by no more than as sliced, whichever way.
+    double const turns = e < 0 ? -1 : 1, change = std::abs(turns - rate);
+    bounds.low = turns - change;
+    bounds.high = turns + change;
+  }
+}
 
 void set_stop_corners(std::span<Record* const> records,
                       std::vector<CutRange> const& ranges,

@@ -11,6 +11,10 @@
 
 namespace meltlag::adapt {
 
+// Beside a move of E alone that stays as written: bounds the rates so that the printer takes the
+// corner no slower than as sliced.
+void keep_stop_corners(std::span<Record* const> records);
+
 // Sets `entry_limit_mm_s` at these corners as the printer will see them with `rates`, and bounds
 // the rates next to them so that the printer takes none faster.
 void set_stop_corners(std::span<Record* const> records,

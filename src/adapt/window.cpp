@@ -212,6 +212,7 @@ void WindowScheduler::begin_strokes(std::span<Record* const> records) const {
     if (record->fate != Fate::free_stroke) continue;
     set_stroke(*record, record->move.e_mm / delivered_factor_);
   }
+  keep_stop_corners(records);
 }
 
 // False where there is none.

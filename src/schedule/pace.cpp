@@ -166,14 +166,15 @@ void PaceTangent::State::add_rows(Problem const& problem, std::vector<Slack> con
     double const least = std::min(rise.after(cut, response), response.run_on_out_mm3) - room_mm3;
     Affine const& stretch = stretch_of[i];
     if (!cut.fixed && response.by_rate > 1e-12) {
+      double const rate_high = fed_rate_high(problem, cut, response);
       if (stretch.first == Affine::constant_only) {
-        add_range(rate_of[i], cut.rate_low, cut.rate_high, scale);
+        add_range(rate_of[i], cut.rate_low, rate_high, scale);
       } else {
         // A slower head leaves room for more E on the same path.
         Affine high = rate_of[i], low = rate_of[i];
-        high.add(-cut.rate_high, stretch);
+        high.add(-rate_high, stretch);
         low.add(-cut.rate_low, stretch);
-        add_range(high, -infinity, cut.rate_high, scale);
+        add_range(high, -infinity, rate_high, scale);
         add_range(low, cut.rate_low, infinity, scale);
         add_range(stretch, slacks[i].low, std::max(slacks[i].high, slacks[i].low + 1e-6), 1);
       }

@@ -329,6 +329,14 @@ bool is_calmed(Problem const& problem, std::size_t i) {
   return problem.calm > 0 && !a.fixed && !b.fixed && std::isfinite(a.jump_to_next);
 }
 
+double fed_rate_high(Problem const& problem, Cut const& cut, CutResponse const& r) {
+  if (!problem.supply.limited() || r.peak_per_rate_mm3_s <= 0) return cut.rate_high;
+  // Of what is wound back nothing is given again sooner.
+  bool const fresh = r.wound_in_mm3 <= 0 && r.wound_out_mm3 <= 0;
+  double const fed = fresh ? problem.supply.max_flow_mm3_s / r.peak_per_rate_mm3_s : r.rate;
+  return std::max(std::min(cut.rate_high, std::max(fed, r.rate)), cut.rate_low + 1e-9);
+}
+
 bool lumps(Problem const& problem, std::size_t cell) {
   return problem.lump_price > 0 && !problem.may_lump.empty() && problem.may_lump[cell] &&
          problem.wanted_mm3[cell] > 0;

@@ -82,6 +82,10 @@ void linearise(Problem const& problem,
                Linearisation& result,
                Slopes slopes = Slopes::rates);
 
+// The cut's upper bound of rate where nothing tells what the screw has left: no more than it feeds for
+// long, or than it turns already.
+[[nodiscard]] double fed_rate_high(Problem const& problem, Cut const& cut, CutResponse const& r);
+
 // Does a lump in the cell have its price?
 [[nodiscard]] bool lumps(Problem const& problem, std::size_t cell);
 // Does a change of rate from cut i to the next one have its price?

@@ -167,7 +167,8 @@ void RobustOptimiser::State::add_rows() {
   for (std::size_t i = 0; i < problem.cuts.size(); ++i) {
     Cut const& cut = problem.cuts[i];
     double const scale = std::max(lines[0].cuts[i].by_rate, 1e-9);
-    if (!cut.fixed) add_range(rate_of[i], cut.rate_low, cut.rate_high, scale);
+    if (!cut.fixed)
+      add_range(rate_of[i], cut.rate_low, fed_rate_high(problem, cut, lines[0].cuts[i]), scale);
     if (i == 0 && problem.rate_before && std::isfinite(problem.jump_before)) {
       double const before = *problem.rate_before;
       add_range(rate_of[0], before - problem.jump_before, before + problem.jump_before, scale);

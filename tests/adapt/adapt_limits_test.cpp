@@ -11,7 +11,7 @@ namespace {
 
 void check_promises(std::string const& text, melt::PlantParameters const& plant) {
   CAPTURE(text);
-  std::string const emitted = adapt_text(text, options_for(plant)).text;
+  std::string const emitted = adapt_repaired(text, options_for(plant)).text;
   auto const broken = broken_promises(text, emitted, plant);
   CHECK_MESSAGE(broken.empty(), all_of(broken));
   adapt::FigureOptions figures = bench_options();

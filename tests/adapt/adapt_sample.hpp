@@ -12,7 +12,7 @@
 #include <vector>
 
 #include "figure_files.hpp"
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/adapt_file.hpp"
 #include "meltlag/gcode/format.hpp"
 #include "reference.hpp"
 
@@ -146,6 +146,20 @@ inline Adapted adapt_text(std::string_view text, adapt::AdaptOptions const& opti
   Adapted out;
   out.info = adapt::adapt(
       file.path(), options, [&](std::string_view part) { out.text += part; }, notices);
+  out.notices = notices.list();
+  return out;
+}
+
+// As the program emits it: repaired where a promise would not hold.
+inline Adapted adapt_repaired(std::string_view text, adapt::AdaptOptions const& options) {
+  TemporaryFile const file(text), target("");
+  adapt::FigureOptions figures = bench_options();
+  figures.plant = options.plant;
+  adapt::OutputFile output(target.path());
+  Notices notices;
+  Adapted out;
+  out.info = adapt::adapt_file(file.path(), options, figures, output, notices).info;
+  out.text = text_of(output.temporary_path());
   out.notices = notices.list();
   return out;
 }

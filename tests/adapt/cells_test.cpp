@@ -76,7 +76,8 @@ TEST_SUITE("adapt") {
     Notices notices;
     Cells cells;
     Rows rows;
-    adapt::Figure const figure = adapt::predict(a.path(), bench_options(), notices, &rows, &cells).before;
+    adapt::Figure const figure =
+        adapt::predict(a.path(), bench_options(), notices, &rows, &cells).before;
     check_sums(sums(cells.list, &adapt::CellRow::before), figure);
     double halted_s = 0, run_on_mm3 = 0;
     for (std::size_t i = 1; i < cells.list.size(); ++i) {

@@ -37,6 +37,13 @@ constexpr std::string_view two_walls_adapted =
     "M83\nM104 S205\nG1 E8 F300\nG1 X1 Y1 F3000\n"
     "G1 X11 E0.8 F1800\nG1 X21 E0.25\nG0 X21 Y11 E0.1 F4800\nG1 X6 E0.95 F1800\nG1 X1 E0.05\n";
 
+// The machine of bench_options().
+meltlag_reference::Plant bench() {
+  meltlag_reference::Plant plant;
+  plant.max_flow_mm3_s = 15;
+  return plant;
+}
+
 void check_like_reference(adapt::Figure const& figure, meltlag_reference::Verdict const& truth) {
   CHECK_NEAR(100 * figure.misplaced_share(), truth.misplaced_percent, 0.02 /* points */);
   CHECK_NEAR(100 * figure.bead_error(), truth.bead_error_percent, 0.05 /* points */);
@@ -61,7 +68,7 @@ TEST_SUITE("adapt") {
       CAPTURE(name);
       std::string const text = sample(name);
       REQUIRE(!text.empty());
-      check_like_reference(predict_text(text), meltlag_reference::judge(text, text, {}, {}));
+      check_like_reference(predict_text(text), meltlag_reference::judge(text, text, bench(), {}));
     }
   }
 
@@ -70,7 +77,7 @@ TEST_SUITE("adapt") {
     adapt::FigureOptions options = bench_options();
     options.plant.law.run_on_mm3 = 10;
     options.plant.law.flow_index = 0.5;
-    meltlag_reference::Plant plant;
+    meltlag_reference::Plant plant = bench();
     plant.run_on_mm3 = 10;
     plant.flow_index = 0.5;
     check_like_reference(predict_text(text, options),
@@ -81,8 +88,8 @@ TEST_SUITE("adapt") {
     std::string const original(two_walls), emitted(two_walls_adapted);
     adapt::Judgement const judged = judge_texts(original, emitted);
     CHECK_FALSE(judged.parting.has_value());
-    check_like_reference(judged.before, meltlag_reference::judge(original, original, {}, {}));
-    check_like_reference(judged.after, meltlag_reference::judge(original, emitted, {}, {}));
+    check_like_reference(judged.before, meltlag_reference::judge(original, original, bench(), {}));
+    check_like_reference(judged.after, meltlag_reference::judge(original, emitted, bench(), {}));
   }
 
   TEST_CASE("all plastic is accounted for: laid, left aside, or still in the barrel") {

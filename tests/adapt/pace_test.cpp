@@ -104,7 +104,8 @@ TEST_SUITE("adapt") {
                             100 * paced.extra,
                             plain,
                             with));
-        CHECK(with <= before);
+        constexpr double noise = 0.02;  // points: where nothing is left to gain
+        CHECK(with <= before + noise);
         before = with;
         CHECK(with < (granted < 0.1 ? 0.75 : 0.35) * plain);
         auto const list = broken(paced.original, paced.emitted, plant, granted);
@@ -236,6 +237,7 @@ TEST_SUITE("adapt") {
     auto const plant = plant_of(0.3, 1.0);
     std::string const part = bench_part();
     auto options = options_for(plant);
+    options.stops = adapt::StopPolicy::absorbed;
     double const before = planned_s(part, plant);
     CHECK(planned_s(adapt_text(part, options).text, plant) < before - 0.2);
     options.layer_time = adapt::LayerTime::kept;

@@ -55,7 +55,8 @@ std::vector<Bead> beads(std::string const& text) {
 
 AdaptOptions adapt_options(SideBySideJob const& job) {
   AdaptOptions options{.plant = {.law = {.run_on_mm3 = 1.5, .at_flow_mm3_s = 5, .flow_index = 1},
-                                 .feed = {.slicer_diameter_mm = 1.75}},
+                                 .feed = {.slicer_diameter_mm = 1.75},
+                                 .supply = {.max_flow_mm3_s = 15}},
                        .limits = {.acceleration_mm_s2 = 800,
                                   .travel_acceleration_mm_s2 = 800,
                                   .corner_jump_mm_s = {10, 10, 0.4, 5},
@@ -143,6 +144,7 @@ TEST_SUITE("adapt") {
     CHECK(after.size() < 1.1 * static_cast<double>(before.size()));
     // Judged by the slow reference on both copies apart.
     reference::Plant plant;
+    plant.max_flow_mm3_s = 15;
     plant.run_on_mm3 = 1.5;
     plant.at_flow_mm3_s = 5;
     plant.flow_index = 1;

@@ -315,7 +315,7 @@ TEST_SUITE("calibrate") {
     CHECK(fault("1,100,2,18,0,12000,330,much\n") ==
           "store.csv:2:8: 'much' in column mass_g is not a number");
     CHECK(fault("1,100,2,18,0,12000,330,0.4\n1,100,2,18,0,12000,330,0.4\n") ==
-          "store.csv:3:1: cup 1 comes twice");
+          "store.csv:3:1: cup 1 is given twice");
     CHECK(fault("1,100,2,18,0,12000,330,0.4\n") ==
           "store.csv: 1 cup with a mass is too few to tell the store");
     std::string same, heavy;
