@@ -23,7 +23,10 @@ Corner corner(Record const& path, double at_mm, double rate, double turns, doubl
   for (std::size_t k = 0; k < 3; ++k) {
     if (axes[k] > 1e-9) speed = std::min(speed, path.jump_mm_s[k] / axes[k]);
   }
-  double const by_e = path.jump_mm_s[motion::axis_e] / std::max(std::abs(turns - rate), 1e-9);
+  // No slower than with no E on the path: where E turns against the stop the head only waits
+  // longer.
+  double const change = std::clamp(std::abs(turns - rate), 1e-9, 1.0);
+  double const by_e = path.jump_mm_s[motion::axis_e] / change;
   // A little faster than it will be: merged cuts and rounded E move the corner.
   return {(1 + 2 * room) * std::min(speed, by_e), by_e <= speed * (1 + 2 * room)};
 }

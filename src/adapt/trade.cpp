@@ -12,7 +12,7 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr int most_rounds = 30;
-constexpr int most_rounds_each = 7;  // for one grant
+constexpr int most_rounds_each = 9;  // for one grant
 constexpr int most_rounds_to_target = 10;
 // A sample has at least so many windows, and is at most this small a share of the file.
 constexpr std::int64_t least_windows = 10;
