@@ -237,6 +237,7 @@ void Adapter::take(Entry&& entry) {
   gcode::Move const planned =
       planned_move(record, speed_factor(record.move), options_.plant.feed.delivered_factor);
   record.flow_right_e_mm = planned.e_mm;
+  record.stroke_fills_time = options_.layer_time == LayerTime::kept;
   if (planned.feed_mm_s != record.move.feed_mm_s) record.asked_mm_s = planned.feed_mm_s;
   planner_.push(planned, plan_e(record));
 }

@@ -9,9 +9,8 @@
 namespace meltlag::adapt {
 namespace {
 
-constexpr double tolerance = 1e-3;       // of limits and times
-constexpr double other_planners = 5e-3;  // they may round a corner's direction otherwise
-constexpr double rounding_e_mm = 3e-5;   // of a last E digit, carried forward
+constexpr double tolerance = 1e-3;      // of limits and times
+constexpr double rounding_e_mm = 3e-5;  // of a last E digit, carried forward
 constexpr double rounding_s = 1e-3;
 
 }  // namespace
@@ -74,7 +73,7 @@ void ScrewCheck::on_timed_move(motion::TimedMove const& timed) {
   if (both_on_path && !(screw.kept && last_.kept)) {
     double const jump =
         std::abs(screw.rate - last_.rate) * std::min(last_exit_mm_s_, timed.speed.entry_mm_s);
-    if (jump > screw.jump_mm_s * (1 - other_planners)) {
+    if (jump > screw.jump_mm_s * (1 + tolerance)) {
       broken(screw, "E jumps too far at its start (mm/s)", jump, screw.jump_mm_s);
     }
   }

@@ -96,11 +96,7 @@ class LayerSurvey final : public gcode::MeaningSink {
     record.free_e = !record.dry && keeps_acceleration(record.move, after_.limits());
     std::size_t const layer = after_counter_.layer_of(record.move);
     double const factor = layer < factors_.size() ? factors_[layer] : 1;
-    gcode::Move planned = planned_move(record, factor, delivered_factor_);
-    // A free stroke goes as fast as E can.
-    if (record.fate == Fate::free_stroke)
-      planned.feed_mm_s = after_.limits().max_speed_mm_s[motion::axis_e];
-    after_.push(planned, layer, plan_e(record));
+    after_.push(planned_move(record, factor, delivered_factor_), layer, plan_e(record));
   }
 
   std::vector<double> const& factors_;

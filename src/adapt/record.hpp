@@ -60,7 +60,7 @@ struct Record {
   // A free stroke as it stands (`speed` is how it is driven), whether that is final, and the time
   // that it took as sliced; 0 s: not known yet.
   double stroke_e_mm = 0, stroke_time_s = 0;
-  bool stroke_decided = false;
+  bool stroke_decided = false, stroke_fills_time = false;  // takes its time as sliced, no less
   // What the rates next to a stop have to keep, so that the printer is no faster there than
   // planned.
   RateBounds at_start, at_end;

@@ -8,6 +8,7 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr double margin = 0.98;
+constexpr int halvings = 60;
 constexpr double least_e_mm = 0.002;  // fewer would vanish in rounding, and the corner with it
 
 motion::Trapezoid with_peak(motion::Trapezoid planned, double length_mm, double peak_mm_s) {
@@ -25,6 +26,18 @@ double shortest(motion::Trapezoid const& planned) {
   return std::abs(in * in - out * out) / (2 * planned.acceleration_mm_s2);
 }
 
+// The least top speed at which E goes so far in the time of the stroke.
+double slowest_top(Record const& record, double way_mm) {
+  motion::Trapezoid const& t = record.speed;
+  double slow = std::max({t.entry_mm_s, t.exit_mm_s, 1e-3});
+  double fast = std::max(slow, margin * record.max_e_mm_s);
+  for (int i = 0; i < halvings && fast - slow > 1e-9 * fast; ++i) {
+    double const top = (slow + fast) / 2;
+    (with_peak(t, way_mm, top).duration_s() > record.stroke_time_s ? slow : fast) = top;
+  }
+  return fast;
+}
+
 }  // namespace
 
 double longest_stroke(Record const& record) {
@@ -39,6 +52,7 @@ void set_stroke(Record& record, double e_mm) {
   double const way = std::max(std::abs(e_mm), least);
   record.stroke_e_mm = e_mm < 0 || (e_mm == 0 && record.move.e_mm < 0) ? -way : way;
   record.top_mm_s = margin * record.max_e_mm_s;
+  if (record.stroke_fills_time) record.top_mm_s = slowest_top(record, way);
   record.speed = with_peak(record.speed, way, record.top_mm_s);
 }
 
