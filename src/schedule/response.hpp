@@ -82,8 +82,8 @@ void linearise(Problem const& problem,
                Linearisation& result,
                Slopes slopes = Slopes::rates);
 
-// The cut's upper bound of rate where nothing tells what the screw has left: no more than it feeds for
-// long, or than it turns already.
+// The cut's upper bound of rate where nothing tells what the screw has left: no more than it feeds
+// for long, or than it turns already.
 [[nodiscard]] double fed_rate_high(Problem const& problem, Cut const& cut, CutResponse const& r);
 
 // Does a lump in the cell have its price?
