@@ -43,10 +43,6 @@ namespace {
 
 double time_of(Record const& record) { return Drive(record).duration_s() + record.dwell_after_s; }
 
-}  // namespace
-
-namespace {
-
 // The same rates on other cuts of the same records.
 std::vector<double> spread_over(std::vector<CutRange> const& before,
                                 std::vector<double> const& rates,

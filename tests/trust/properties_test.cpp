@@ -229,7 +229,7 @@ TEST_SUITE("trust") {
       for (std::string const& one : broken)
         RC_ASSERT(one.starts_with("the screw slows the head"));  // faster corners, see above
       RC_ASSERT(misplaced_percent(text, out, plant) <=
-                misplaced_percent(text, adapted(text, plant), plant) + 1);
+                misplaced_percent(text, adapted(text, plant), plant) + 0.1);
     });
   }
 
@@ -248,10 +248,10 @@ TEST_SUITE("trust") {
         if (std::abs(off) >= 0.05) ++apart;
         // A flow index far below 1, and the order in which the screw uses what it has, have optima
         // of their own in each window.
-        RC_ASSERT(std::abs(off) < 2);
+        RC_ASSERT(std::abs(off) < (plant.law.flow_index > 0.55 ? 0.05 : 0.25));
       }
     });
-    CHECK(3 * apart <= tried);
+    CHECK(20 * apart <= tried);
   }
 
   TEST_CASE("an arc is adapted as well as the fine chords that make it up") {
