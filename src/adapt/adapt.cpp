@@ -124,6 +124,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void write_head(std::string_view line_break);
   void take(Entry&& entry);
   double speed_factor(gcode::Move const& move);
+  bool parts_a_stop(std::int64_t index);
   void schedule_ready(bool finished);
   void schedule(std::size_t end, std::size_t kept);
   void write_lines(bool finished);
@@ -259,12 +260,20 @@ void Adapter::on_timed_move(motion::TimedMove const& timed) {
   if (pending_cuts_ >= 2 * kept_cuts_) schedule_ready(false);
 }
 
+// Whether a border of windows in front of record `index` would lie beside a move of E alone: what
+// the printer does at that corner depends on the rates on both sides.
+bool Adapter::parts_a_stop(std::int64_t index) {
+  return record(index - 1).move.kind == gcode::MoveKind::e_only ||
+         record(index).move.kind == gcode::MoveKind::e_only;
+}
+
 void Adapter::schedule_ready(bool finished) {
   if (finished) next_timed_ = first_record_ + static_cast<std::int64_t>(records_.size());
   while (scheduled_ < next_timed_) {
     std::size_t cuts = 0, kept = 0;
     std::size_t const available = static_cast<std::size_t>(next_timed_ - scheduled_);
-    while (kept < available && cuts < kept_cuts_)
+    while (kept < available &&
+           (cuts < kept_cuts_ || parts_a_stop(scheduled_ + static_cast<std::int64_t>(kept))))
       cuts += windows_.cutter().count_cuts(record(scheduled_ + static_cast<std::int64_t>(kept++)));
     std::size_t end = kept;
     double ahead_s = 0;

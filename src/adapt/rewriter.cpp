@@ -285,26 +285,23 @@ void Rewriter::absorb(SourceLine const& line, Record const& record) {
   emit(scratch_, line.line_break);
 }
 
+// What E goes, to its last digit; the rest is carried on. A move with E keeps some: without any the
+// printer would drive it with the acceleration of travels.
 void Rewriter::append_e(Record const& record, double e_mm, std::string& body) {
   auto const& write = record.move.write;
   int const decimals = e_decimals();
   double const e = e_mm * write.e_words_per_mm;
-  if (write.e_relative) {
-    double const out = rounded(e + e_carry_, decimals);
-    e_carry_ += e - out;
-    e_register_ += out;
-    if (out == 0) return;
-    body += " E";
-    gcode::append_number(body, out, decimals);
-  } else {
-    double const target = e_register_ + e + e_carry_;
-    double const out = rounded(target, decimals);
-    e_carry_ = target - out;
-    if (out == e_register_) return;
-    e_register_ = out;
-    body += " E";
-    gcode::append_number(body, out, decimals);
-  }
+  double const before = write.e_relative ? 0 : e_register_;
+  double const target = before + e + e_carry_;
+  double out = rounded(target, decimals);
+  if (out == before && record.move.e_mm != 0)
+    out = rounded(before + (target < before ? -1 : 1) * std::pow(10.0, -decimals), decimals);
+  e_carry_ = target - out;
+  if (out == before) return;
+  e_register_ += out - before;
+  if (!write.e_relative) e_register_ = out;
+  body += " E";
+  gcode::append_number(body, out, decimals);
 }
 
 void Rewriter::append_axes(Record const& record, double to_mm, std::string& body) {

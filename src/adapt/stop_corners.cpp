@@ -10,9 +10,13 @@ namespace {
 
 constexpr double room = 0.01;  // of E's own direction: what rounding may change
 
+constexpr double steady_share =
+    0.9;  // of E's greatest speed, farther from it than the cuts' limits
+
 struct Corner {
   double speed_mm_s;
-  bool by_e;  // E's jump sets it
+  bool by_e;    // E's jump sets it
+  double rate;  // of the path that makes the printer take it so
 };
 
 // `rate`: of the path at the corner; `turns`: ±1, the way the screw turns alone.
@@ -28,14 +32,13 @@ Corner corner(Record const& path, double at_mm, double rate, double turns, doubl
   double const change = std::clamp(std::abs(turns - rate), 1e-9, 1.0);
   double const by_e = path.jump_mm_s[motion::axis_e] / change;
   // A little faster than it will be: merged cuts and rounded E move the corner.
-  return {(1 + 2 * room) * std::min(speed, by_e), by_e <= speed * (1 + 2 * room)};
+  return {
+      (1 + 2 * room) * std::min(speed, by_e), by_e <= speed * (1 + 2 * room), turns * (1 - change)};
 }
 
 // The corner gets faster as the path's rate comes closer to the screw's own direction.
-RateBounds no_faster(double rate, double turns) {
-  RateBounds bounds;
+void allow_no_faster(double rate, double turns, RateBounds& bounds) {
   (turns > 0 ? bounds.high : bounds.low) = rate + (turns > 0 ? 1 : -1) * room * 1e-3;
-  return bounds;
 }
 
 bool is_path(Record const& record) { return record.move.length_mm > 0; }
@@ -66,14 +69,17 @@ void keep_stop_corners(std::span<Record* const> records) {
     RateBounds& bounds = into ? path.at_end : path.at_start;
     // E's speed changes by no more than as sliced, whichever way.
     double const turns = e < 0 ? -1 : 1, change = std::abs(turns - rate);
-    bounds.low = turns - change;
-    bounds.high = turns + change;
+    // But no more than the screw can keep up all along the path, whose speed is planned without E.
+    double const steady = steady_share * path.max_e_mm_s / std::max(path.top_mm_s, 1e-9);
+    bounds.low = std::min(turns - change, steady);
+    bounds.high = std::max(turns + change, -steady);
   }
 }
 
-void set_stop_corners(std::span<Record* const> records,
+bool set_stop_corners(std::span<Record* const> records,
                       std::vector<CutRange> const& ranges,
                       std::vector<double> const& rates) {
+  bool changed = false;
   std::size_t last = records.size();  // the record before, absorbed ones passed over
   for (std::size_t m = 0; m < records.size(); ++m) {
     Record& now = *records[m];
@@ -90,9 +96,11 @@ void set_stop_corners(std::span<Record* const> records,
     double const e = stop.stroke_e_mm != 0 ? stop.stroke_e_mm : stop.move.e_mm;
     double const turns = e < 0 ? -1 : 1;
     Corner const found = corner(path, into ? path.move.length_mm : 0, rate, turns, stop.top_mm_s);
+    changed |= std::abs(found.speed_mm_s - now.entry_limit_mm_s) > 3 * room * found.speed_mm_s;
     now.entry_limit_mm_s = found.speed_mm_s;
-    if (found.by_e) (into ? path.at_end : path.at_start) = no_faster(rate, turns);
+    if (found.by_e) allow_no_faster(found.rate, turns, into ? path.at_end : path.at_start);
   }
+  return changed;
 }
 
 }  // namespace meltlag::adapt

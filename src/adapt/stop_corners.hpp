@@ -16,8 +16,8 @@ namespace meltlag::adapt {
 void keep_stop_corners(std::span<Record* const> records);
 
 // Sets `entry_limit_mm_s` at these corners as the printer will see them with `rates`, and bounds
-// the rates next to them so that the printer takes none faster.
-void set_stop_corners(std::span<Record* const> records,
+// the rates next to them so that the printer takes none faster. False where none changes.
+bool set_stop_corners(std::span<Record* const> records,
                       std::vector<CutRange> const& ranges,
                       std::vector<double> const& rates);
 

@@ -227,11 +227,11 @@ bool WindowScheduler::read_strokes(std::span<Record* const> records, Strokes str
 }
 
 // How far the free strokes go tells how long they take, and the rates next to them how fast the
-// printer takes the corners there: all is decided again with that timing, then the strokes are
-// fixed, and the rest is decided once more around them.
+// printer takes the corners there, those beside strokes that stay included: all is decided again
+// with that timing, then the strokes are fixed, and the rest is decided once more around them.
 void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
-  if (!read_strokes(records, Strokes::free)) return;
-  set_stop_corners(records, ranges_, rates_);
+  bool const any = read_strokes(records, Strokes::free);
+  if (!set_stop_corners(records, ranges_, rates_) && !any) return;
   std::vector<double> caps;
   for (Record const* record : records)
     for (Stretch const& s : record->paced) caps.push_back(s.cap_mm_s);
@@ -240,7 +240,7 @@ void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover 
   build(records, state);
   rates_ = spread_over(before, rates_, ranges_);
   optimise({});
-  read_strokes(records, Strokes::decided);
+  if (!read_strokes(records, Strokes::decided)) return;
   build(records, state);
   schedule::OptimiseSettings brief;
   brief.most_rounds = 2;

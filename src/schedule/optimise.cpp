@@ -112,7 +112,13 @@ solve::BandInfo Rounds<Width>::solve_tangent(Problem const& problem, double gap,
   constexpr double slack_share = 0.3;  // of what one cell wants
   band.slack_scale = slack_share * scale /
                      static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
-  solve::BandInfo const solved = solver_.solve(tangent_.program(), band, x_);
+  solve::BandInfo solved = solver_.solve(tangent_.program(), band, x_);
+  if (solved.status != solve::BandStatus::solved) {
+    int const steps = solved.steps;
+    tangent_.build(problem, line_, x_, Tangent<Width>::Floors::far);
+    solved = solver_.solve(tangent_.program(), band, x_);
+    solved.steps += steps;
+  }
   tangent_.read(x_, target_);
   return solved;
 }

@@ -32,8 +32,14 @@ class Tangent {
  public:
   using Affine = BasicAffine<Width>;
 
+  // How far below that of the trajectory an empty nozzle's run-on may go. Near keeps the tangent
+  // true; where the limits changed since, only far may leave a way.
+  enum class Floors : std::uint8_t { near, far };
   // x receives the trajectory's own values.
-  void build(Problem const& problem, Linearisation const& line, std::vector<double>& x);
+  void build(Problem const& problem,
+             Linearisation const& line,
+             std::vector<double>& x,
+             Floors floors = Floors::near);
   // The rates that x stands for.
   void read(std::vector<double> const& x, std::vector<double>& rates) const;
   [[nodiscard]] solve::BasicBandProgram<Width> const& program() const { return program_; }
@@ -73,6 +79,7 @@ class Tangent {
   void add_range(Affine const& value, double low, double high, double scale = 1);
 
   Problem const* problem_ = nullptr;
+  Floors floors_ = Floors::near;
   Linearisation const* line_ = nullptr;
   std::vector<double>* x_ = nullptr;
   solve::BasicBandProgram<Width> program_;
@@ -92,8 +99,10 @@ void Tangent<Width>::add_range(Affine const& value, double low, double high, dou
 template <std::size_t Width>
 void Tangent<Width>::build(Problem const& problem,
                            Linearisation const& line,
-                           std::vector<double>& x) {
+                           std::vector<double>& x,
+                           Floors floors) {
   problem_ = &problem;
+  floors_ = floors;
   line_ = &line;
   x_ = &x;
   program_.clear();
@@ -330,18 +339,23 @@ void Tangent<Width>::add_junction(Affine const& before,
 
 template <std::size_t Width>
 void Tangent<Width>::add_limits() {
+  std::vector<double> const most = greatest_rates(*problem_, *line_, [&](std::size_t i) {
+    return std::min(problem_->cuts[i].rate_high, high_of_[i]);
+  });
   FastestRise rise(*problem_);
   for (std::size_t i = 0; i < problem_->cuts.size(); ++i) {
     Cut const& cut = problem_->cuts[i];
     CutResponse const& response = line_->cuts[i];
     double const scale = std::max(response.by_rate, 1e-9);  // rates → mm³
-    double const least = std::min(rise.after(cut, response), response.run_on_out_mm3) - room_mm3;
+    double const least =
+        std::min(rise.after(cut, response, most[i]), response.run_on_out_mm3) - room_mm3;
     if (is_free(i)) {
       double const high = std::max(std::min(cut.rate_high, high_of_[i]), cut.rate_low + 1e-9);
       add_range(rate_of_[i], cut.rate_low, high, scale);
       Affine own;
       own.add(1, unknown_of_[i]);
-      add_range(own, least < -2 * room_mm3 ? least : 0, problem_->most_run_on_mm3);
+      double const floor = floors_ == Floors::near ? least : 2 * least;
+      add_range(own, least < -2 * room_mm3 ? floor : 0, problem_->most_run_on_mm3);
     }
     if (i + 1 < problem_->cuts.size()) {
       double const joint = std::min(scale, std::max(line_->cuts[i + 1].by_rate, 1e-9));

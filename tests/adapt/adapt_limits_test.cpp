@@ -11,7 +11,7 @@ namespace {
 
 void check_promises(std::string const& text, melt::PlantParameters const& plant) {
   CAPTURE(text);
-  std::string const emitted = adapt_repaired(text, options_for(plant)).text;
+  std::string const emitted = adapt_text(text, options_for(plant)).text;
   auto const broken = broken_promises(text, emitted, plant);
   CHECK_MESSAGE(broken.empty(), all_of(broken));
   adapt::FigureOptions figures = bench_options();
@@ -58,6 +58,16 @@ TEST_SUITE("adapt") {
         "M83\nG1 X1.0059 Y19.9747 E1.80000\nT1\nG1 E-0.50000 F1800\nG1 X0.7088 Y20.0162 "
         "E0.02700\n",
         plant_of(1, 0.5));
+  }
+
+  TEST_CASE("the corner after E alone that stays is planned with the rate that was chosen") {
+    // As sliced the screw holds the head back there; fed faster the corner is taken faster.
+    check_promises(
+        "M83\nM204 P500 T1000\nM205 X10 Y10\nG0 X60 Y55 F9000\nG1 E-8.00000 F3600\n"
+        "G0 X59.923 Y55.221 F9000\nG1 E7.80000 F1080\nG1 X60.495 Y54.649 E0.07400 F2400\n"
+        "G1 X60.936 Y54.467 E0.04370\nG1 X63.384 Y54.467 E0.22410\n"
+        "G1 X63.825 Y54.649 E0.04370\nG1 X80 Y54.649 E1.50000\n",
+        plant_of(0.3, 1));
   }
 
   TEST_CASE("a purge counted in inches from E's own place is kept to the last digit") {

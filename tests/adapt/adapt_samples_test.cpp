@@ -30,7 +30,7 @@ void check_sample(Sample const& file, melt::PlantParameters const& plant) {
   std::string const name = file.name;
   CAPTURE(name);
   std::string const original = sample(name);
-  Adapted const adapted = adapt_repaired(original, options_for(plant));
+  Adapted const adapted = adapt_text(original, options_for(plant));
   auto const truth = reference_plant(plant);
   auto const broken = broken_promises(original, adapted.text, plant);
   CHECK_MESSAGE(broken.empty(), all_of(broken));

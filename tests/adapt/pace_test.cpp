@@ -172,7 +172,7 @@ TEST_SUITE("adapt") {
 
   TEST_CASE("a sample of the windows tells what a price brings") {
     std::string part;
-    for (int i = 0; i < 24; ++i) part += bench_part({.x_mm = 0.5 * i, .y_mm = 3.0 * (i % 5)});
+    for (int i = 0; i < 32; ++i) part += bench_part({.x_mm = 0.5 * i, .y_mm = 3.0 * (i % 5)});
     auto options = options_for(plant_of(1.0, 1.0));
     options.window_cuts = 300;
     struct Shares {
