@@ -17,6 +17,7 @@ constexpr double path_digit_mm = 0.0002;   // of a cut's emitted end
 constexpr double arc_jump_margin = 0.95;   // sub-arcs turn a little with the last digits of I and J
 constexpr double jump_margin = 0.98;
 constexpr double limit_margin = 0.99;
+constexpr double no_choice = 1e-4;  // E mm per mm
 constexpr double same_time_s = 1e-9;
 constexpr double most_cuts = 4096;  // of one move: time must hang on the file's length alone
 
@@ -228,6 +229,8 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     if (k == 0) keep_within(record.at_start, cut);
     if (k + 1 == ends_.size()) keep_within(record.at_end, cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
+    // Nothing to choose: between bounds as close as this the solver would crawl.
+    cut.fixed |= cut.rate_high - cut.rate_low < no_choice;
     append_nodes(speed, from, to, place, problem);
     cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
     // Rounding shows most in the shorter of two neighbours.

@@ -50,6 +50,7 @@ class Tangent {
   static constexpr double room_mm3 = 1e-6;
   // Less than this is nothing left: the solver's answers end a little inside their bounds.
   static constexpr double left_mm3 = 1e-4;
+  static constexpr double crumb = 0.25;  // of what a cut delivers
   // What the rows say the screw still has: D where something is wound back, else B.
   struct Ready {
     bool wound_back = false;
@@ -247,8 +248,10 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
   if (last_of_it) {
     double const then = std::min(b, r.store_in_mm3 + q * (r.duration_s - r.fresh_s));
     left = ready.value;
-    // Faster than the flow fed for long, the cut had better end where D does.
-    bool const slow = r.last_per_rate_mm3_s * r.rate <= q;
+    // Faster than the flow fed for long, the cut had better end where D does, unless D is next to
+    // nothing of it.
+    double const turned = r.volume_per_rate * r.rate - r.lost_mm3;
+    bool const slow = r.last_per_rate_mm3_s * r.rate <= q || r.wound_in_mm3 < crumb * turned;
     // Without a store a slow cut stays slow: then it may end D wherever it likes.
     bool const anywhere = slow && b == 0;
     left.constant += then + (slow ? q * (anywhere ? r.duration_s : r.fresh_s) : 0);
