@@ -49,11 +49,14 @@ void keep_within(RateBounds const& bounds, schedule::Cut& cut) {
   cut.rate_high = std::max(std::min(cut.rate_high, bounds.high), cut.rate_low);
 }
 
-// Beside a cut that stays, the corner was planned as if the screw stood on this side of it:
-// standing must remain possible, however close to the limit that is.
+bool has_choice(schedule::Cut const& cut) { return cut.rate_high - cut.rate_low >= no_choice; }
+
+// Beside a cut that stays as written, the corner was planned as if the screw stood on this side of
+// it: standing must remain possible, however close to the limit that is.
 void allow_standing(schedule::Cut& before, schedule::Cut const& after) {
   for (schedule::Cut const* cut : {&std::as_const(before), &after}) {
-    if (cut->fixed) before.jump_to_next = std::max(before.jump_to_next, std::abs(cut->rate));
+    if (cut->fixed && has_choice(*cut))
+      before.jump_to_next = std::max(before.jump_to_next, std::abs(cut->rate));
   }
 }
 
@@ -230,7 +233,7 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     if (k + 1 == ends_.size()) keep_within(record.at_end, cut);
     if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
     // Nothing to choose: between bounds as close as this the solver would crawl.
-    cut.fixed |= cut.rate_high - cut.rate_low < no_choice;
+    cut.fixed |= !has_choice(cut);
     append_nodes(speed, from, to, place, problem);
     cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
     // Rounding shows most in the shorter of two neighbours.

@@ -226,12 +226,8 @@ bool WindowScheduler::read_strokes(std::span<Record* const> records, Strokes str
   return any;
 }
 
-// How far the free strokes go tells how long they take, and the rates next to them how fast the
-// printer takes the corners there, those beside strokes that stay included: all is decided again
-// with that timing, then the strokes are fixed, and the rest is decided once more around them.
-void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
-  bool const any = read_strokes(records, Strokes::free);
-  if (!set_stop_corners(records, ranges_, rates_) && !any) return;
+// The same rates with the head timed anew.
+void WindowScheduler::plan_again(std::span<Record* const> records, Handover const& state) {
   std::vector<double> caps;
   for (Record const* record : records)
     for (Stretch const& s : record->paced) caps.push_back(s.cap_mm_s);
@@ -239,9 +235,18 @@ void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover 
   std::vector<CutRange> const before = ranges_;
   build(records, state);
   rates_ = spread_over(before, rates_, ranges_);
+}
+
+// How far the free strokes go tells how long they take, and the rates next to them how fast the
+// printer takes the corners there, those beside strokes that stay included: all is decided again
+// with that timing, then the strokes are fixed, and the rest is decided once more around them.
+void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
+  bool const any = read_strokes(records, Strokes::free);
+  if (!set_stop_corners(records, ranges_, rates_) && !any) return;
+  plan_again(records, state);
   optimise({});
   if (!read_strokes(records, Strokes::decided)) return;
-  build(records, state);
+  plan_again(records, state);
   schedule::OptimiseSettings brief;
   brief.most_rounds = 2;
   optimise(brief);
