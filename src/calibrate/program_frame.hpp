@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What stands around every program that Meltlag writes itself: cautions, start and end.
+// What stands around every program that Meltlag writes itself: feed_cautions, start and end.
 #pragma once
 
 #include <string>
@@ -7,7 +7,7 @@
 namespace meltlag::calibrate {
 
 // Comment lines for the top of the file.
-[[nodiscard]] std::string cautions();
+[[nodiscard]] std::string feed_cautions();
 
 // Heats, homes and sets modes. Below the person's own start code only the modes are set, by
 // common_modes().

@@ -22,7 +22,7 @@ struct Rows : adapt::RowSink {
   void on_row(adapt::MoveRow const& row) override { list.push_back(row); }
 };
 
-std::string sample(std::string const& name) {
+std::string sample_text(std::string const& name) {
   return text_of(std::string(MELTLAG_SOURCE_DIR) + "/samples/" + name);
 }
 
@@ -66,14 +66,14 @@ TEST_SUITE("adapt") {
     for (std::string const name :
          {"seed-tray-foot.gcode", "cable-clip-arcs.gcode", "numbered-absolute.gcode"}) {
       CAPTURE(name);
-      std::string const text = sample(name);
+      std::string const text = sample_text(name);
       REQUIRE(!text.empty());
       check_like_reference(predict_text(text), meltlag_reference::judge(text, text, bench(), {}));
     }
   }
 
   TEST_CASE("figures for a power-law nozzle agree with the slow reference") {
-    std::string const text = sample("seed-tray-foot.gcode");
+    std::string const text = sample_text("seed-tray-foot.gcode");
     adapt::FigureOptions options = bench_options();
     options.plant.law.run_on_mm3 = 10;
     options.plant.law.flow_index = 0.5;

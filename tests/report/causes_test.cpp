@@ -29,7 +29,7 @@ bool fits_the_screen(std::string const& text) {
   return true;
 }
 
-melt::Machine bench_auger() {
+melt::Machine offcuts_auger() {
   return {.barrel = {.sections = {{.length_mm = 18, .bore_mm = 12, .screw_core_mm = 9}},
                      .tip_gap_mm = 1.5,
                      .screw_diameter_mm = 11.8},
@@ -113,7 +113,7 @@ TEST_SUITE("report") {
   }
 
   TEST_CASE("the page fits the screen, names every cause and says what it cannot say") {
-    CausesPage const page = page_of(bench_auger());
+    CausesPage const page = page_of(offcuts_auger());
     std::string const text = to_text(page);
     CHECK(fits_the_screen(text));
     CHECK(has(text, "A a printed bracket with …"));
