@@ -143,7 +143,7 @@ HardwareBead print_row(Writer& writer, HardwareDesign const& design, int row, Fl
   return bead;
 }
 
-// Off the knob and along behind the row, so that what drips lies on no bead that counts.
+// Off the knob and along beyond the row, so that what drips lies on no bead that counts.
 std::vector<Vec3> way_off(HardwareDesign const& design, int row) {
   HardwareLayout const& layout = design.layout;
   double const z = design.bead.height_mm, y = layout.behind_y_mm(row);
@@ -218,7 +218,7 @@ void state_facts(HardwareDesign const& design, HardwarePiece& piece) {
   piece.high_mm = {square.high_x_mm, square.high_y_mm, design.bead.height_mm};
 }
 
-// The beads as sections of walls, to be held against what the printer makes of their lines.
+// The beads as sections of walls, to be compared with what the printer makes of their lines.
 void check_beads(HardwareDesign& design, HardwarePiece const& piece, Plan const& planned) {
   TestPiece as_walls;
   for (HardwareBead const& bead : piece.beads) {

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What stands around every program that Meltlag writes itself: feed_cautions, start and end.
+// What stands around every program that Meltlag writes itself: cautions, start and end.
 #pragma once
 
 #include <string>
