@@ -128,7 +128,7 @@ TEST_SUITE("adapt") {
     CHECK(figure.uncounted_mm3 > 0.5);
   }
 
-  TEST_CASE("what a dwell lets out belongs to the bead that begins behind it") {
+  TEST_CASE("what a dwell lets out belongs to the bead that begins after it") {
     constexpr std::string_view walls[] = {"M83\nG1 X20 E1 F1200\nG4 S0\nG1 X0 E1 F1200\n",
                                           "M83\nG1 X20 E1 F1200\nG4 S30\nG1 X0 E1 F1200\n"};
     Rows rows[2];
@@ -143,7 +143,7 @@ TEST_SUITE("adapt") {
                1e-9 /* mm³ */);
   }
 
-  TEST_CASE("what a dwell lets out in front of a travel stays on the bead before it") {
+  TEST_CASE("what a dwell lets out before a travel stays on the bead before it") {
     Rows rows;
     predict_text("M83\nG1 X20 E1 F1200\nG4 S30\nG0 X0\n", bench_options(), &rows);
     REQUIRE(rows.list.size() == 2);
@@ -173,7 +173,7 @@ TEST_SUITE("adapt") {
     CHECK_NEAR(rows.list[2].e_after_mm, 1.05, 1e-12 /* mm */);
   }
 
-  TEST_CASE("where the paths part is told with both lines, and no move behind it") {
+  TEST_CASE("where the paths part is reported with both lines, and no move after it") {
     Rows rows;
     adapt::Judgement const judged = judge_texts("M83\nG1 X20 E1\nG1 Y20 E1\nG1 X0 E1\n",
                                                 "M83\nG1 X20 E1\nG1 X20.5 Y20 E1\nG1 X0 E1\n",

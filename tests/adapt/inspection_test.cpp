@@ -68,7 +68,7 @@ TEST_SUITE("adapt") {
     CHECK(found.standstill_line == 5);
   }
 
-  TEST_CASE("codes are counted and told apart by what becomes of them") {
+  TEST_CASE("codes are counted and distinguished by what becomes of them") {
     auto const found =
         inspect_text("G21\nG1 X1\nX2\nG1X3\nM106 S9\nT1\nM117 G1 text\nSET_THING A=1\n/G1 X9\n");
     CHECK(lines_with(found, "G1") == 3);

@@ -53,28 +53,28 @@ TEST_SUITE("adapt") {
     CHECK(judged.violation_count == 0);
   }
 
-  TEST_CASE("a lost line is told by its number in the original") {
+  TEST_CASE("a lost line is reported by its number in the original") {
     std::string const broken = with(good(), "M106 S255\n", "");
     CHECK(tells(only_violation(sliced, broken), "line 5 of the original is lost"));
   }
 
-  TEST_CASE("a line that is added is told by its number") {
+  TEST_CASE("a line that is added is reported by its number") {
     std::string const broken = with(good(), "M106 S255\n", "M106 S255\nM104 S210\n");
     CHECK(tells(only_violation(sliced, broken), "line 7: added or changed: M104 S210"));
   }
 
-  TEST_CASE("a line that moves to another place of the path is told") {
+  TEST_CASE("a line that moves to another place of the path is reported") {
     std::string const broken = with(
         with(good(), "M106 S255\n", ""), "G1 X11 E0.6 F1800\n", "G1 X11 E0.6 F1800\nM106 S255\n");
     CHECK(tells(only_violation(sliced, broken), "line 7: stands at another place"));
   }
 
-  TEST_CASE("a lost comment of a rewritten move is told") {
+  TEST_CASE("a lost comment of a rewritten move is reported") {
     CHECK(tells(only_violation(sliced, with(good(), " ; wall", "")),
                 "comment of the original's line 6"));
   }
 
-  TEST_CASE("a lost purge is told") {
+  TEST_CASE("a lost purge is reported") {
     std::string const broken = with(good(), "G1 E8 F300 ; purge\n", "; purge\n");
     CHECK(tells(only_violation(sliced, broken), "purge in the original's line 3"));
   }
@@ -86,7 +86,7 @@ TEST_SUITE("adapt") {
                 "not at its start"));
   }
 
-  TEST_CASE("more turning in vain than as sliced is told") {
+  TEST_CASE("more turning in vain than as sliced is reported") {
     adapt::FigureOptions options = bench_options();
     options.plant.supply.max_flow_mm3_s = 4.5;  // the last wall's first cut asks for 5.1
     adapt::Judgement const judged = judge_texts(sliced, good(), options);
@@ -99,7 +99,7 @@ TEST_SUITE("adapt") {
     CHECK(found);
   }
 
-  TEST_CASE("an E jump beyond the limit is told though the printer would slow down for it") {
+  TEST_CASE("an E jump beyond the limit is reported though the printer would slow down for it") {
     adapt::FigureOptions options = bench_options();
     options.limits.corner_jump_mm_s[motion::axis_e] = 0.2;
     adapt::Judgement const judged = judge_texts(sliced, good(), options);
@@ -110,7 +110,7 @@ TEST_SUITE("adapt") {
     CHECK(found);
   }
 
-  TEST_CASE("E that is too fast or too sudden is told") {
+  TEST_CASE("E that is too fast or too sudden is reported") {
     adapt::FigureOptions options = bench_options();
     options.limits.max_speed_mm_s[motion::axis_e] = 1.0;
     adapt::Judgement const judged = judge_texts(sliced, good(), options);
@@ -123,7 +123,7 @@ TEST_SUITE("adapt") {
     CHECK(tells(sudden.violations[0], "E accelerates too hard"));
   }
 
-  TEST_CASE("nothing may be fed anew where the nozzle is cold") {
+  TEST_CASE("nothing may be fed again where the nozzle is cold") {
     std::string const cold = with(std::string(sliced), "M104 S205", "M104 S60");
     std::string const broken = with(good(), "M104 S205", "M104 S60");
     adapt::Judgement const judged = judge_texts(cold, broken);
@@ -131,7 +131,7 @@ TEST_SUITE("adapt") {
     CHECK(tells(judged.violations[0], "E is changed where the nozzle is cold"));
   }
 
-  TEST_CASE("a slower path is told, and allowed where time was granted") {
+  TEST_CASE("a slower path is reported, and allowed where time was granted") {
     std::string const slow = with(good(), "G1 X1 E0.6\n", "G1 X1 E0.6 F600\n");
     adapt::Judgement const judged = judge_texts(sliced, slow);
     REQUIRE(judged.violation_count > 0);

@@ -146,7 +146,7 @@ TEST_SUITE("adapt") {
     CHECK(fine == 7);
   }
 
-  TEST_CASE("numbers run on when lines are added or absorbed, and begin anew at M110") {
+  TEST_CASE("numbers run on when lines are added or absorbed, and begin again at M110") {
     std::string text;
     long n = 0;
     auto const say = [&](std::string const& body) {
@@ -201,8 +201,7 @@ TEST_SUITE("adapt") {
     CHECK(in_front_of(lines, "G1 Y5 E7.6 G1 X9 E8.4") == "G92 E7.2");
   }
 
-  TEST_CASE(
-      "the mark stands behind a first line of '%' alone, not behind a remark that holds one") {
+  TEST_CASE("the mark stands after a first line of '%' alone, not after a remark that holds one") {
     auto const open = adapt_checked("%\nM83\nM104 S205\nG1 X40 E3.6 F1500\n");
     REQUIRE(open.size() > 2);
     CHECK(open[0] == "%");
@@ -227,7 +226,7 @@ TEST_SUITE("adapt") {
     CHECK((both + 1)->find(" E10") != std::string::npos);
   }
 
-  TEST_CASE("the count in front of a line that changes the unit is put back in the old unit") {
+  TEST_CASE("the count before a line that changes the unit is put back in the old unit") {
     auto const lines = adapt_checked(
         "M82\nM104 S205\nG1 X40 E3.6 F1500\nG1 X0 E7.2\nG20 G1 Y1 E.3 F59\nG1 X2 E.5\nG1 X0 E.7\n");
     CHECK(in_front_of(lines, "G20 G1 Y1 E.3 F59") == "G92 E7.2");
@@ -246,7 +245,7 @@ TEST_SUITE("adapt") {
     CHECK(count_with(lines, "G92") <= 2);
   }
 
-  TEST_CASE("a digit behind the line number makes no move of an unreadable line") {
+  TEST_CASE("a digit after the line number makes no move of an unreadable line") {
     auto const lines = adapt_promised(
         "N1 M83\nN2 M104 S205\nN3 G1 X40 E3.6 F1500\nN4 2G1 X0 E3.6\nN5 G1 Y40 E3.6\n");
     CHECK(count_with(lines, " 2G1 X0 E3.6") == 1);

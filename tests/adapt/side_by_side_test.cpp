@@ -119,7 +119,7 @@ TEST_SUITE("adapt") {
     }
   }
 
-  TEST_CASE("adapting the job leaves the left copy's E alone and betters the right one") {
+  TEST_CASE("adapting the job leaves the left copy's E alone and improves the right one") {
     Notices notices;
     SideBySideJob const job = side_by_side(folder + "seed-tray-foot.gcode", plain(), notices);
     Scratch const file(job.text);

@@ -166,7 +166,7 @@ TEST_SUITE("calibrate") {
     CHECK_CLOSE(verdict.fed_mm3_s, 0.91 * 8, 0.02);
   }
 
-  TEST_CASE("where no cup starves the greatest flow is told as what is fed at least") {
+  TEST_CASE("where no cup starves the greatest flow is reported as what is fed at least") {
     int found = 0;
     for (std::uint32_t seed = 1; seed <= 200; ++seed) {
       FeedVerdict const verdict =

@@ -145,7 +145,7 @@ TEST_SUITE("calibrate") {
     CHECK(judge(weighed_sheet({}, 3)).delivered_factor_sd < 0.004);
   }
 
-  TEST_CASE("the scale's steps are told from the feed's own scatter") {
+  TEST_CASE("the scale's steps are distinguished from the feed's own scatter") {
     FeedVerdict const verdict = judge(weighed_sheet({.scatter = 0, .scale_g = 0.01}, 1), 0.01);
     CHECK(verdict.own_scatter < 0.01);
     CHECK_NEAR(verdict.flows[0].scale_scatter, 0.01 / std::sqrt(6.0) / 0.1413, 0.002);

@@ -218,7 +218,7 @@ TEST_SUITE("calibrate") {
     }
   }
 
-  TEST_CASE("none, more than the longest burst, and what cannot be told are called so") {
+  TEST_CASE("none, more than the longest burst, and what cannot be determined are called so") {
     FeedProgram const program = make_feed_program(store_bench());
     int none = 0;
     for (std::uint32_t seed = 1; seed <= 100; ++seed) {
@@ -244,7 +244,7 @@ TEST_SUITE("calibrate") {
     CHECK(coarse.level == StoreLevel::cannot_tell);
   }
 
-  TEST_CASE("without any deviation known beforehand the cups tell factor and flow themselves") {
+  TEST_CASE("without any deviation known beforehand the cups give factor and flow themselves") {
     FeedProgram const program = make_feed_program(store_bench());
     StoreKnowledge const off{.delivered_factor = 0.95, .max_flow_mm3_s = 8.6};
     StoreVerdict const verdict =

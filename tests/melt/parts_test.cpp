@@ -97,7 +97,7 @@ TEST_SUITE("melt") {
 
   // B. K. Sarkar, Strength of Materials, problem 8.7: springs of 2500 and 1011.24 N/m in series
   // make 720 N/m.
-  TEST_CASE("parts that hold the screw one behind the other add up like springs in series") {
+  TEST_CASE("parts that hold the screw one after the other add up like springs in series") {
     Machine machine = offcuts_auger();
     machine.parts = {{.name = "one", .n_per_mm = 2.5}, {.name = "two", .n_per_mm = 1.01124}};
     PartsLag const lag = lag_from_parts(machine, 5);

@@ -110,7 +110,7 @@ TEST_SUITE("report") {
     CHECK(verdict(FigureTable{.as_sliced = {}, .flow_set_right = {{}}, .adapted = {{}}}).empty());
   }
 
-  TEST_CASE("a file that asks for more than the screw feeds is told a speed that it can follow") {
+  TEST_CASE("a file that asks for more than the screw feeds is given a speed that it can follow") {
     FigureTable table = three(0.185, 0.1, 0.07);
     table.max_flow_mm3_s = 8.2;
     table.flow_set_right->peak_print_mm3_s = 11.1;

@@ -43,7 +43,7 @@ bool text_holds(std::string const& text, std::string_view words) {
 }  // namespace
 
 TEST_SUITE("report") {
-  TEST_CASE("what the screw feeds for long is told with its ±, and which cups starve") {
+  TEST_CASE("what the screw feeds for long is reported with its ±, and which cups starve") {
     report::FeedTable starving = table();
     starving.verdict.starvation = calibrate::Starvation{
         .max_flow_mm3_s = 8.21, .plus_minus = 0.07, .sd = 0.03, .test = {.statistic = 90, .p = 0}};
@@ -66,7 +66,7 @@ TEST_SUITE("report") {
     CHECK(text_holds(report::criteria_text(starving), "starve F 90.00"));
   }
 
-  TEST_CASE("where no cup starved that is told, and where it cannot be told that too") {
+  TEST_CASE("where no cup starved that is reported, and where it cannot be determined that too") {
     report::FeedTable fed = table();
     CHECK(text_holds(report::to_text(fed), "no cup starved up to 8 mm³/s: max_flow_mm3_s is at\n"));
     CHECK(text_holds(report::to_text(fed), " least 7.3\n"));
@@ -77,7 +77,7 @@ TEST_SUITE("report") {
     CHECK(text_holds(report::to_text(fed), "at 12 mm³/s would tell"));
   }
 
-  TEST_CASE("the store is told in one of four ways, within 80 columns") {
+  TEST_CASE("the store is reported in one of four ways, within 80 columns") {
     constexpr double infinite = std::numeric_limits<double>::infinity();
     std::string const told = report::to_text(store(StoreLevel::told, 1.3, 1.7));
     CHECK(told.starts_with(
@@ -94,7 +94,7 @@ TEST_SUITE("report") {
     CHECK(report::to_json(store(StoreLevel::cannot_tell, 0, 3))["level"] == "cannot tell");
   }
 
-  TEST_CASE("bursts by ear tell the most in a burst, not what is fed for long") {
+  TEST_CASE("bursts by ear give the most in a burst, not what is fed for long") {
     calibrate::ScrewLimits limits;
     limits.passed_forward_mm3_s = 20;
     limits.max_burst_mm3_s = 18.2;
