@@ -4,11 +4,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "tolerances.hpp"
+
 namespace meltlag::adapt {
 namespace {
 
-constexpr double restart_extra_mm3 = 1.0;
-constexpr double restart_extra_share = 0.05;
 constexpr double nothing_mm3 = 1e-9;
 
 // Is the line in one of the ranges? Lines come in ascending order.

@@ -3,13 +3,13 @@
 #include <cmath>
 
 #include "meltlag/adapt/change.hpp"
+#include "tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
 constexpr double least_e_mm = 1e-5;                 // below the last digit of E
 constexpr double much_more = 1.2, much_less = 0.8;  // of E as written
-constexpr double same_z_mm = 1e-4;
 
 Change change_of_screw(MoveRow const& row) {
   if (row.pieces == 0) return Change::absorbed;

@@ -4,13 +4,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "tolerances.hpp"
+
 namespace meltlag::adapt {
 namespace {
 
 constexpr double cell_mm = 0.5;
-// More than this above what a recovery repays is a purge.
-constexpr double restart_extra_mm3 = 1.0;
-constexpr double restart_extra_share = 0.05;
 
 }  // namespace
 

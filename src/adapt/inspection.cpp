@@ -11,11 +11,11 @@
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
+#include "tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
-constexpr double same_z_mm = 1e-4;
 constexpr double height_step_mm = 1e-3;     // heights are told apart to this
 constexpr std::size_t most_heights = 4096;  // of a file that climbs all the time
 

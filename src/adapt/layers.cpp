@@ -9,11 +9,11 @@
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
+#include "tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
-constexpr double same_z_mm = 1e-4;
 constexpr double slowest_factor = 0.2;
 
 constexpr int most_passes = 4;

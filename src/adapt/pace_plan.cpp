@@ -8,7 +8,7 @@ namespace meltlag::adapt {
 namespace {
 
 // A stretch, or a whole record that is not paced.
-struct Part {
+struct PacedPart {
   motion::Trapezoid* speed;
   double cap_mm_s;
   double limit2;  // of the corner at its start, squared
@@ -17,8 +17,8 @@ struct Part {
   std::ptrdiff_t cap = -1;  // its place among the caps
 };
 
-std::vector<Part> parts_of(std::span<Record* const> records, std::vector<double> const& caps) {
-  std::vector<Part> parts;
+std::vector<PacedPart> parts_of(std::span<Record* const> records, std::vector<double> const& caps) {
+  std::vector<PacedPart> parts;
   std::ptrdiff_t cap = 0;
   for (Record* record : records) {
     if (record->speed.length_mm <= 0) continue;
@@ -46,7 +46,7 @@ std::vector<Part> parts_of(std::span<Record* const> records, std::vector<double>
 double square(double x) { return x * x; }
 
 // b² of each part's start, planned backward from `exit2`.
-void plan_backward(std::vector<Part>& parts, double exit2, double cap_before) {
+void plan_backward(std::vector<PacedPart>& parts, double exit2, double cap_before) {
   double next2 = exit2;
   for (std::size_t i = parts.size(); i-- > 0;) {
     double const before = i == 0 ? cap_before : parts[i - 1].cap_mm_s;
@@ -56,19 +56,19 @@ void plan_backward(std::vector<Part>& parts, double exit2, double cap_before) {
 }
 
 // Caps under which the head can still come down from its speed at the beginning.
-void allow_braking(std::vector<Part>& parts, double entry_mm_s) {
+void allow_braking(std::vector<PacedPart>& parts, double entry_mm_s) {
   double speed2 = square(entry_mm_s);
-  for (Part& part : parts) {
+  for (PacedPart& part : parts) {
     if (speed2 <= 0) break;
     part.cap_mm_s = std::max(part.cap_mm_s, std::sqrt(speed2));
     speed2 -= part.gain;
   }
 }
 
-void drive(std::vector<Part>& parts, double exit2) {
+void drive(std::vector<PacedPart>& parts, double exit2) {
   for (std::size_t i = 0; i < parts.size(); ++i) {
     bool const last = i + 1 == parts.size();
-    Part const& part = parts[i];
+    PacedPart const& part = parts[i];
     double const out2 = std::min(last ? exit2 : parts[i + 1].entry2, part.entry2 + part.gain);
     motion::Trapezoid& t = *part.speed;
     t.entry_mm_s = std::sqrt(part.entry2);
@@ -90,7 +90,7 @@ std::size_t count_stretches(std::span<Record* const> records) {
 double plan_paced(std::span<Record* const> records,
                   std::optional<PaceEntry> const& entry,
                   std::vector<double>& caps_mm_s) {
-  std::vector<Part> parts = parts_of(records, caps_mm_s);
+  std::vector<PacedPart> parts = parts_of(records, caps_mm_s);
   if (parts.empty()) return 0;
   // Where the head goes afterwards it is no faster than without pace.
   Record const* last = nullptr;
@@ -113,7 +113,7 @@ double plan_paced(std::span<Record* const> records,
     parts.front().entry2 = std::min(parts.front().entry2, square(first));
   }
   drive(parts, exit2);
-  for (Part const& part : parts) {
+  for (PacedPart const& part : parts) {
     if (part.cap >= 0) caps_mm_s[static_cast<std::size_t>(part.cap)] = part.cap_mm_s;
   }
   double time_s = 0;

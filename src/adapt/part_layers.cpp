@@ -7,11 +7,10 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
+#include "tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
-
-constexpr double same_z_mm = 1e-4;
 
 class PartReader : gcode::MeaningSink {
  public:

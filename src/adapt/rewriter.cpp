@@ -18,7 +18,7 @@ constexpr double same_register = 1e-9;
 constexpr int most_decimals = 9;
 constexpr int feed_decimals = 3;
 constexpr double mm_per_inch = 25.4;
-constexpr std::array<char, 3> axes{'X', 'Y', 'Z'};
+constexpr std::array<char, 3> path_axes{'X', 'Y', 'Z'};
 
 double component(Vec3 const& v, std::size_t axis) {
   return axis == 0 ? v.x : axis == 1 ? v.y : v.z;
@@ -307,17 +307,17 @@ void Rewriter::append_e(Record const& record, double e_mm, std::string& body) {
 void Rewriter::append_axes(Record const& record, double to_mm, std::string& body) {
   Vec3 const at = gcode::point_at(record.move, to_mm);
   bool const relative = record.move.write.xyz_relative;
-  for (std::size_t a = 0; a < axes.size(); ++a) {
+  for (std::size_t a = 0; a < path_axes.size(); ++a) {
     double const start = component(record.move.start_mm, a), end = component(record.move.end_mm, a);
     bool const in_arc = record.move.arc.radius_mm > 0 &&
                         (a == record.move.arc.axis_a || a == record.move.arc.axis_b);
     if (start == end && !in_arc) continue;
-    int const decimals = xyz_decimals(axes[a]);
+    int const decimals = xyz_decimals(path_axes[a]);
     double const value = component(at, a) / mm_per_unit_;
     double const out = rounded(relative ? value - component(written_, a) : value, decimals);
     component(written_, a) = relative ? component(written_, a) + out : out;
     body += ' ';
-    body += axes[a];
+    body += path_axes[a];
     gcode::append_number(body, out, decimals);
   }
 }

@@ -9,7 +9,8 @@ namespace {
 
 constexpr double margin = 0.98;
 constexpr int halvings = 60;
-constexpr double least_e_mm = 0.002;  // fewer would vanish in rounding, and the corner with it
+constexpr double least_stroke_e_mm =
+    0.002;  // fewer would vanish in rounding, and the corner with it
 
 motion::Trapezoid with_peak(motion::Trapezoid planned, double length_mm, double peak_mm_s) {
   planned.length_mm = length_mm;
@@ -48,7 +49,7 @@ double longest_stroke(Record const& record) {
 
 void set_stroke(Record& record, double e_mm) {
   if (record.stroke_time_s == 0) record.stroke_time_s = record.speed.duration_s();
-  double const least = std::max(least_e_mm, 1.05 * shortest(record.speed));
+  double const least = std::max(least_stroke_e_mm, 1.05 * shortest(record.speed));
   double const way = std::max(std::abs(e_mm), least);
   record.stroke_e_mm = e_mm < 0 || (e_mm == 0 && record.move.e_mm < 0) ? -way : way;
   record.top_mm_s = margin * record.max_e_mm_s;

@@ -11,7 +11,7 @@
 namespace meltlag::adapt {
 namespace {
 
-constexpr int most_rounds = 30;
+constexpr int most_rounds_in_all = 30;
 constexpr int most_rounds_each = 9;  // for one grant
 constexpr int most_rounds_to_target = 10;
 // A sample has at least so many windows, and is at most this small a share of the file.
@@ -178,7 +178,7 @@ void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
   for (std::size_t i = 1; i < grants.size(); i += 2) order.push_back(grants[i]);
   for (std::size_t i = 0; i < grants.size(); i += 2) order.push_back(grants[i]);
   std::map<double, int> rounds;
-  for (int round = 0; round < most_rounds; ++round) {
+  for (int round = 0; round < most_rounds_in_all; ++round) {
     std::vector<double> prices;
     for (double const grant : order) {
       if (prices.size() >= 2) break;

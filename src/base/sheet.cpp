@@ -56,7 +56,7 @@ bool is_among(std::string_view unit, std::span<std::string_view const> units) {
   return std::ranges::any_of(units, [&](std::string_view known) { return same_unit(unit, known); });
 }
 
-// What brackets behind a column's name may hold and mean a unit.
+// What brackets after a column's name may hold and mean a unit.
 constexpr auto common_units = std::to_array<std::string_view>(
     {"mm",         "cm",           "m",         "um", "\xC2\xB5m", "in",   "inch",  "\"",  "s",
      "sec",        "ms",           "min",       "h",  "g",         "kg",   "mg",    "n",   "kn",

@@ -9,7 +9,7 @@
 
 namespace meltlag::calibrate {
 
-// A width at every millimetre of every wall, but for its ends.
+// A width at every millimetre of every wall except its ends.
 [[nodiscard]] std::vector<Reading> width_candidates(TestPiece const& piece);
 // Heights of all walls, places at a locked width, tails, gaps, widths after retracts and along the
 // frame that shows the screw's turn; the fence's mass with a scale.

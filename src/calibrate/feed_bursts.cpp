@@ -13,7 +13,7 @@ namespace {
 constexpr double step_ratio = 1.25;             // at most, from one burst to the next
 constexpr std::array forward_s{0.2, 0.6, 1.2};  // at full rate, rising, each out of a settled flow
 constexpr double reverse_s = 0.3;
-constexpr double rest_s = 2, settle_s = 3;
+constexpr double rest_s = 2, settling_s = 3;
 constexpr double settled_share = 0.25;  // of the lowest burst's flow
 
 // Rising by equal ratios from the middle cup flow to the top.
@@ -45,7 +45,7 @@ void write_forward(FeedOptions const& options,
                    double settled_mm3_s,
                    FeedWriter& writer) {
   for (double const seconds : forward_s) {
-    writer.run(settled_mm3_s, settle_s);
+    writer.run(settled_mm3_s, settling_s);
     writer.turn(burst_e_mm(options, burst.e_mm_s, seconds), burst.e_mm_s);
   }
 }

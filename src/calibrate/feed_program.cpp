@@ -24,7 +24,7 @@ std::vector<double> cup_order(FeedOptions const& options) {
 
 void write_head(FeedOptions const& options, std::size_t cups, FeedWriter& writer) {
   writer.comment("Feed test: the screw turns into cups that are weighed.");
-  writer.text(cautions());
+  writer.text(feed_cautions());
   writer.comment("How it goes");
   writer.comment("- Weigh each cup empty, or set the scale to zero with it. Number the cups.");
   writer.comment("- Before each cup the screw runs into a waste cup, stops, and drips off.");

@@ -61,7 +61,8 @@ struct Level {
   int freedom;
 };
 
-// Cups that starve may scatter unlike those that are fed: enough of them tell their own scatter.
+// Cups that starve may scatter unlike those that are fed: with enough of them their own scatter is
+// estimated.
 Level starved_level(Split const& split,
                     std::vector<CupShare> const& cups,
                     std::vector<double> const& flows,

@@ -28,7 +28,8 @@ inline constexpr double starved_share = 0.5;
 inline constexpr double starving_p = 0.01;
 
 // Nothing where one level explains the cups as well. `flows` rise. `store_mm3` is what stood ready
-// at each cup's start. Throws Error where every flow starves: what is fed cannot be told then.
+// at each cup's start. Throws Error where every flow starves: what is fed cannot be determined
+// then.
 [[nodiscard]] std::optional<ChangePoint> find_change(std::vector<CupShare> const& cups,
                                                      std::vector<double> const& flows,
                                                      double store_mm3,

@@ -9,6 +9,7 @@
 #include <limits>
 #include <utility>
 
+#include "cup_share.hpp"
 #include "feed_outliers.hpp"
 #include "feed_starving.hpp"
 #include "meltlag/base/error.hpp"
@@ -16,7 +17,6 @@
 namespace meltlag::calibrate {
 namespace {
 
-constexpr double least_share = 0.1, greatest_share = 3;  // beyond: grams, density or E are wrong
 constexpr int least_freedom = 2;
 
 struct Model {

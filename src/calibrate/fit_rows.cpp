@@ -71,8 +71,8 @@ std::vector<RowOutcome> judge_rows(PrintedPath const& path,
   return rows;
 }
 
-// One more unknown δ in the fit, linear about its end: sections are 1 − δ/2 of those told on first
-// copies and 1 + δ/2 on last ones.
+// One more unknown δ in the fit, linear about its end: sections are 1 − δ/2 of those stated on
+// first copies and 1 + δ/2 on last ones.
 std::optional<Value> drift_of(PrintedPath const& path,
                               std::vector<Reading> const& readings,
                               std::vector<RowOutcome> const& rows,

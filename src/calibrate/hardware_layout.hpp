@@ -32,7 +32,7 @@ struct HardwareLayout {
   [[nodiscard]] double y_mm(int row) const;
   [[nodiscard]] double start_x_mm(int row) const;
   [[nodiscard]] double stop_x_mm(int row) const { return start_x_mm(row) + hardware_bead_mm; }
-  // The lead-in: begins behind the row, turns at the left, ends in the row.
+  // The lead-in: begins beyond the row, turns at the left, ends in the row.
   [[nodiscard]] double lead_in_begin_x_mm(int row) const;
   [[nodiscard]] double lead_in_turn_x_mm(int row) const;
   [[nodiscard]] double lead_in_end_x_mm(int row) const { return start_x_mm(row) - free_mm; }

@@ -21,10 +21,9 @@ namespace {
 
 using namespace piece;
 
-constexpr double least_purge_mm3 = 60, run_ons_of_purge = 4;
 constexpr double comb_height = 0.7;  // of a layer: the nozzle travels over it without touching
 
-struct Design {
+struct HardwareDesign {
   PieceOptions const& options;
   Bead bead;
   HardwareLayout layout;
@@ -37,11 +36,11 @@ struct Design {
   }
 };
 
-Design design_piece(HardwareOptions const& options) {
+HardwareDesign design_hardware(HardwareOptions const& options) {
   Bead const bead = check_options(options.piece);
   double const purge_mm3 =
       std::max(least_purge_mm3, run_ons_of_purge * options.piece.largest_run_on_mm3);
-  Design design{
+  HardwareDesign design{
       options.piece, bead, lay_out_hardware(options.piece, purge_mm3, bead), {}, 0, 0, {}};
   design.speeds = choose_speeds(options.piece, bead, design.layout.common, design.remarks);
   design.retract_mm = options.retract_mm;
@@ -65,7 +64,7 @@ std::vector<Flow> shuffled_flows(std::uint32_t seed) {
 }
 
 // Retract, travel over the points, recovery: as a slicer does it.
-void travel(Writer& writer, Design const& design, std::vector<Vec3> const& points) {
+void travel(Writer& writer, HardwareDesign const& design, std::vector<Vec3> const& points) {
   bool const retracts = design.retract_mm > 0;
   if (retracts) writer.turn(-design.retract_mm, design.retract_mm_s);
   for (Vec3 const& point : points) writer.go(point, design.speeds.travel_mm_s);
@@ -73,7 +72,7 @@ void travel(Writer& writer, Design const& design, std::vector<Vec3> const& point
 }
 
 // Quick hops: too short for the outflow to cease.
-void print_group_numbers(Writer& writer, Design const& design) {
+void print_group_numbers(Writer& writer, HardwareDesign const& design) {
   HardwareLayout const& layout = design.layout;
   double const h = design.bead.height_mm, e = design.thin_e_mm_per_mm(h);
   writer.comment("numbers of every fourth bead");
@@ -88,7 +87,7 @@ void print_group_numbers(Writer& writer, Design const& design) {
 }
 
 // One bead without a stop, from the back to the front: corners stay in place however long the lag.
-void print_comb(Writer& writer, Design const& design) {
+void print_comb(Writer& writer, HardwareDesign const& design) {
   HardwareLayout const& layout = design.layout;
   double const z = comb_height * design.bead.height_mm, x = layout.spine_x_mm();
   double const e = design.thin_e_mm_per_mm(z), v = design.speeds.medium_mm_s;
@@ -106,21 +105,21 @@ void print_comb(Writer& writer, Design const& design) {
   writer.print({x, layout.y_mm(0) - 2, z}, e, v);
 }
 
-Vec3 lead_in_begin(Design const& design, int row) {
+Vec3 lead_in_begin(HardwareDesign const& design, int row) {
   HardwareLayout const& layout = design.layout;
   return {layout.lead_in_begin_x_mm(row), layout.behind_y_mm(row), design.bead.height_mm};
 }
 
 // Back over the lead-in and forth again: long enough for the outflow to cease or not to, and what
 // drips lies between the lead-in's strands.
-std::vector<Vec3> way_to_start(Design const& design, int row) {
+std::vector<Vec3> way_to_start(HardwareDesign const& design, int row) {
   HardwareLayout const& layout = design.layout;
   double const z = design.bead.height_mm, y = layout.y_mm(row);
   return {{layout.lead_in_turn_x_mm(row), y + layout.pitch_mm / 4, z},
           {layout.start_x_mm(row), y, z}};
 }
 
-double travel_mm(Design const& design) {
+double travel_mm(HardwareDesign const& design) {
   std::vector<Vec3> const way = way_to_start(design, 0);
   Vec3 const stop = {
       design.layout.lead_in_end_x_mm(0), design.layout.y_mm(0), design.bead.height_mm};
@@ -128,7 +127,7 @@ double travel_mm(Design const& design) {
 }
 
 // Lead-in and bead of one row.
-HardwareBead print_row(Writer& writer, Design const& design, int row, Flow flow) {
+HardwareBead print_row(Writer& writer, HardwareDesign const& design, int row, Flow flow) {
   HardwareLayout const& layout = design.layout;
   double const z = design.bead.height_mm, e = design.bead.e_mm_per_mm(), y = layout.y_mm(row);
   double const v = flow == Flow::fast ? design.speeds.fast_mm_s : design.speeds.medium_mm_s;
@@ -144,14 +143,14 @@ HardwareBead print_row(Writer& writer, Design const& design, int row, Flow flow)
   return bead;
 }
 
-// Off the knob and along behind the row, so that what drips lies on no bead that counts.
-std::vector<Vec3> way_off(Design const& design, int row) {
+// Off the knob and along beyond the row, so that what drips lies on no bead that counts.
+std::vector<Vec3> way_off(HardwareDesign const& design, int row) {
   HardwareLayout const& layout = design.layout;
   double const z = design.bead.height_mm, y = layout.behind_y_mm(row);
   return {{layout.stop_x_mm(row) - 2, y, z}, {layout.spine_x_mm() - 1, y, z}};
 }
 
-void write_moves(Writer& writer, Design const& design, HardwarePiece& piece) {
+void write_moves(Writer& writer, HardwareDesign const& design, HardwarePiece& piece) {
   writer.comment("purge");
   print_purge(writer, design.layout.common, design.speeds, design.bead);
   piece.purge_mm3 = writer.e_mm() * design.bead.filament_mm2;
@@ -169,7 +168,7 @@ void write_moves(Writer& writer, Design const& design, HardwarePiece& piece) {
   piece.wanted_mm3 = writer.e_mm() * design.bead.filament_mm2 - piece.purge_mm3;
 }
 
-void write_hardware_head(Writer& writer, Design const& design, HardwarePiece const& piece) {
+void write_hardware_head(Writer& writer, HardwareDesign const& design, HardwarePiece const& piece) {
   Speeds const& speeds = design.speeds;
   double const section = design.bead.section_mm2;
   writer.comment("hardware piece of meltlag: 24 starts and 24 stops as sliced");
@@ -198,7 +197,7 @@ void write_hardware_head(Writer& writer, Design const& design, HardwarePiece con
   writer.comment(fmt::format("time: {:.0f} min without heating", std::ceil(piece.planned_s / 60)));
 }
 
-void write_piece(Design const& design, HardwarePiece& piece) {
+void write_piece(HardwareDesign const& design, HardwarePiece& piece) {
   Writer writer;
   write_hardware_head(writer, design, piece);
   write_start(writer, design.options, design.speeds);
@@ -207,7 +206,7 @@ void write_piece(Design const& design, HardwarePiece& piece) {
   piece.gcode = writer.take();
 }
 
-void state_facts(Design const& design, HardwarePiece& piece) {
+void state_facts(HardwareDesign const& design, HardwarePiece& piece) {
   Box const& square = design.layout.common.square;
   piece.bead_width_mm = design.bead.width_mm;
   piece.layer_height_mm = design.bead.height_mm;
@@ -219,8 +218,8 @@ void state_facts(Design const& design, HardwarePiece& piece) {
   piece.high_mm = {square.high_x_mm, square.high_y_mm, design.bead.height_mm};
 }
 
-// The beads as sections of walls, to be held against what the printer makes of their lines.
-void check_beads(Design& design, HardwarePiece const& piece, Plan const& planned) {
+// The beads as sections of walls, to be compared with what the printer makes of their lines.
+void check_beads(HardwareDesign& design, HardwarePiece const& piece, Plan const& planned) {
   TestPiece as_walls;
   for (HardwareBead const& bead : piece.beads) {
     Section section{.from_mm = bead.from.x,
@@ -237,7 +236,7 @@ void check_beads(Design& design, HardwarePiece const& piece, Plan const& planned
 }  // namespace
 
 HardwarePiece make_hardware_piece(HardwareOptions const& options) {
-  Design design = design_piece(options);
+  HardwareDesign design = design_hardware(options);
   HardwarePiece piece;
   state_facts(design, piece);
   write_piece(design, piece);

@@ -12,7 +12,6 @@ namespace meltlag::calibrate::piece {
 namespace {
 
 constexpr double usual_retract_mm_s = 25, most_retract_mm = 20;
-constexpr double part_of_limit = 0.8;
 
 [[noreturn]] void refuse_retract(std::string why) {
   throw Error("the retract " + std::move(why), {}, "Choose a smaller or slower retract.");

@@ -10,7 +10,6 @@
 namespace meltlag::calibrate {
 namespace {
 
-constexpr double infinite = std::numeric_limits<double>::infinity();
 constexpr double takes_part = 0.05;  // least weight in a direction that is worth a word
 
 std::string words_for(Eigen::VectorXd const& direction, std::vector<std::string> const& names) {
@@ -97,7 +96,7 @@ Determination determine(Eigen::MatrixXd const& jacobian,
       if (std::abs(u.direction[j]) < takes_part) continue;
       out.covariance.row(j).setZero();
       out.covariance.col(j).setZero();
-      out.covariance(j, j) = infinite;
+      out.covariance(j, j) = std::numeric_limits<double>::infinity();
     }
   }
   out.deviation = out.covariance.diagonal().cwiseSqrt();

@@ -12,7 +12,7 @@
 namespace meltlag::calibrate {
 namespace {
 
-constexpr double infinite = std::numeric_limits<double>::infinity();
+constexpr double unbounded = std::numeric_limits<double>::infinity();
 
 }  // namespace
 
@@ -49,7 +49,7 @@ LinearFit fit_linear(std::span<double const> y, std::span<std::vector<double> co
 
 Significance test_coefficient(LinearFit const& fit, std::size_t index) {
   double const value = fit.coefficients[index], error = fit.standard_errors[index];
-  if (!(error > 0)) return {value == 0 ? 0 : infinite, value == 0 ? 1.0 : 0.0};
+  if (!(error > 0)) return {value == 0 ? 0 : unbounded, value == 0 ? 1.0 : 0.0};
   boost::math::students_t const law(fit.freedom);
   double const t = value / error;
   return {t, 2 * boost::math::cdf(boost::math::complement(law, std::abs(t)))};
@@ -60,7 +60,7 @@ Significance test_nested(LinearFit const& part, LinearFit const& full) {
   assert(added > 0);
   double const gained = std::max(0.0, part.residual_squares - full.residual_squares) / added;
   double const left = full.residual_squares / full.freedom;
-  if (!(left > 0)) return {gained > 0 ? infinite : 0, gained > 0 ? 0.0 : 1.0};
+  if (!(left > 0)) return {gained > 0 ? unbounded : 0, gained > 0 ? 0.0 : 1.0};
   boost::math::fisher_f const law(added, full.freedom);
   double const f = gained / left;
   return {f, boost::math::cdf(boost::math::complement(law, f))};

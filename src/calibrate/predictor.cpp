@@ -10,7 +10,7 @@
 namespace meltlag::calibrate {
 namespace {
 
-constexpr double thin_factor = 2;      // so much less sure are widths below the height
+constexpr double thin_factor = 2;      // that much less certain are widths below the height
 constexpr double eye_mm = 1;           // how well an eye finds a bead's end, beside the place error
 constexpr double flat_per_mm = 0.002;  // a locked caliper needs some slope to stop at
 
@@ -104,7 +104,7 @@ class Teller {
     out.value = look_.ruler_mm + look_.ruler_sign * out.value;
     return out;
   }
-  // The eye takes half of the bead for its end; it may as well be a third or two thirds.
+  // The eye takes half of the bead for its end; it could equally be a third or two thirds.
   [[nodiscard]] Predicted by_eye(double whole_mm, Past past) const {
     Predicted out = at_crossing(crossing(scan_widths(), whole_mm / 2, past), whole_mm / 6);
     out.sd = std::hypot(out.sd, eye_mm);

@@ -5,7 +5,7 @@
 
 namespace meltlag::calibrate {
 
-std::string cautions() {
+std::string feed_cautions() {
   return "; Cautions\n"
          "; - Nozzle, barrel and melt burn skin. Hot melt may spit: keep face and hands away.\n"
          "; - Fumes may be harmful: ventilate. Never heat PVC or plastic of unknown origin.\n"

@@ -7,7 +7,7 @@
 namespace meltlag::calibrate {
 
 // Comment lines for the top of the file.
-[[nodiscard]] std::string cautions();
+[[nodiscard]] std::string feed_cautions();
 
 // Heats, homes and sets modes. Below the person's own start code only the modes are set, by
 // common_modes().

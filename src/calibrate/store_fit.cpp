@@ -6,6 +6,7 @@
 #include <limits>
 #include <set>
 
+#include "cup_share.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/calibrate/linear_fit.hpp"
 #include "store_model.hpp"
@@ -13,19 +14,18 @@
 namespace meltlag::calibrate {
 namespace {
 
-constexpr int parameters = 3, least_freedom = 3;
-constexpr double least_share = 0.1, greatest_share = 3;  // beyond: grams, density or E are wrong
+constexpr int parameters = 3, least_freedom_of_fit = 3;
 constexpr int scatter_rounds = 4, bisections = 40;
 
 void check(std::vector<StoreReading> const& cups, Sheet const& sheet, StoreKnowledge const& known) {
-  if (cups.size() < parameters + least_freedom)
-    throw Error(
-        fmt::format("{} {} with a mass {} too few to tell the store",
-                    cups.size(),
-                    cups.size() == 1 ? "cup" : "cups",
-                    cups.size() == 1 ? "is" : "are"),
-        {.file = sheet.name()},
-        fmt::format("weigh {} or more, with and without bursts", parameters + least_freedom));
+  if (cups.size() < parameters + least_freedom_of_fit)
+    throw Error(fmt::format("{} {} with a mass {} too few to tell the store",
+                            cups.size(),
+                            cups.size() == 1 ? "cup" : "cups",
+                            cups.size() == 1 ? "is" : "are"),
+                {.file = sheet.name()},
+                fmt::format("weigh {} or more, with and without bursts",
+                            parameters + least_freedom_of_fit));
   std::set<double> lengths;
   for (StoreReading const& reading : cups) lengths.insert(reading.cup.burst_s);
   if (lengths.size() < 3)

@@ -65,9 +65,9 @@ LeastSquaresProblem store_problem(std::span<StoreDatum const> data,
   LeastSquaresProblem problem{.names = {"burst_mm3", "delivered_factor", "max_flow_mm3_s"},
                               .start = Eigen::Vector3d(hold_burst.value_or(1), f.value, q.value),
                               .residuals = {}};
-  constexpr double infinite = std::numeric_limits<double>::infinity();
+  constexpr double no_bound = std::numeric_limits<double>::infinity();
   problem.lower = Eigen::Vector3d(hold_burst.value_or(0), f.value / 3, q.value / 3);
-  problem.upper = Eigen::Vector3d(hold_burst.value_or(most_mm3), infinite, infinite);
+  problem.upper = Eigen::Vector3d(hold_burst.value_or(most_mm3), no_bound, no_bound);
   problem.typical = Eigen::Vector3d(1, f.value, q.value);
   std::vector<StoreDatum> const own(data.begin(), data.end());
   problem.residuals = [=](Eigen::VectorXd const& p) {

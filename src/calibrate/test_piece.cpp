@@ -17,9 +17,6 @@ namespace {
 
 using namespace piece;
 
-constexpr double least_purge_mm3 = 60;
-constexpr double run_ons_of_purge = 4;
-
 // All that is decided before a line is written.
 struct Design {
   PieceOptions const& options;

@@ -54,7 +54,8 @@ ReturnFactors::ReturnFactors(PieceOptions const& options,
   }
 }
 
-// Without a known turn, golden steps from layer to layer average over turns of any size.
+// Without a known turn, steps of the golden ratio from layer to layer average over turns of any
+// size.
 double ReturnFactors::of_layer(int layer) const {
   double const change =
       steady_ ? factor_ - 1 : most_change * (2 * part_of(layer * golden_part) - 1);

@@ -17,7 +17,6 @@ namespace {
 constexpr double default_fast_mm3_s = 8;
 constexpr double default_ratio = 4;     // fast : slow
 constexpr double smallest_ratio = 1.5;  // below it no step can be read
-constexpr double part_of_limit = 0.8;   // of max_flow, of an axis' greatest speed
 constexpr double middle_ratio = 2.5, small_ratio = 1.5;
 
 void require_between(double value, double low, double high, std::string_view what) {

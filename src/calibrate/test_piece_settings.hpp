@@ -11,6 +11,8 @@
 namespace meltlag::calibrate::piece {
 
 inline constexpr double lags_of_lead_in = 4;
+inline constexpr double part_of_limit = 0.8;  // of max_flow, of an axis' greatest speed
+inline constexpr double least_purge_mm3 = 60, run_ons_of_purge = 4;
 
 // Two speeds that a step goes between, mm/s.
 struct Pair {

@@ -150,7 +150,7 @@ void grant_time(Run& run) {
   if (run.pace || kept) run.figures.speeds = adapt::Speeds::lowered;
 }
 
-Emitted emit(Run const& run, adapt::OutputFile& output, Notices& notices) {
+Emitted emit_run(Run const& run, adapt::OutputFile& output, Notices& notices) {
   AdaptWords const& words = run.words;
   Emitting const how{stderr_is_terminal() && !words.quiet ? ShowProgress::yes : ShowProgress::no,
                      run.report ? KeepPath::yes : KeepPath::no};
@@ -233,7 +233,7 @@ void run_adapt(AdaptWords given) {
   grant_time(run);
   adapt::OutputFile output(target);
   Notices notices;
-  Emitted const result = emit(run, output, notices);
+  Emitted const result = emit_run(run, output, notices);
   std::optional<SpreadFigures> over;
   if (schedule::LagSpread const known = lag_spread(run.profile);
       known.known() && (words.json || !words.quiet || run.report))

@@ -14,7 +14,7 @@ double sd_of(profile::Profile const& profile, char const* key) {
   return found == profile.sd.end() ? 0 : found->second;
 }
 
-// A print's run-on at the flow that the others are told at, by the measured flow index.
+// A print's run-on at the flow that the others are given at, by the measured flow index.
 double at_common_flow(profile::MeasuredPrint const& print, profile::Profile const& profile) {
   double const run_on = *print.run_on_mm3;
   double const common = profile::lag_flow_mm3_s(profile);
@@ -88,7 +88,7 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
                        : melt::find_causes(*machine, profile.sd, options.at_flow_mm3_s).run_on_mm3;
   if (measured) row.lag_from = report::LagFrom::measured;
   if (options.file.empty()) return row;
-  Notices again;  // told once, by the command
+  Notices again;  // reported once, by the command
   adapt::Judgement const judged =
       adapt::predict(options.file, figure_options(profile), again, nullptr);
   row.as_sliced = judged.before;

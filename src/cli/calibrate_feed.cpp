@@ -136,7 +136,7 @@ struct Findings {
   std::string text = {};
   nlohmann::json json = nlohmann::json::object();
   std::vector<ProfileEdit> edits = {};
-  calibrate::StoreKnowledge known = {};  // the profile's until it is measured anew
+  calibrate::StoreKnowledge known = {};  // the profile's until it is measured again
 
   void limit(char const* key, double value, int digits) {
     edits.push_back({"limits", key, profile::toml_number(value, digits)});

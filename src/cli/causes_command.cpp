@@ -40,7 +40,7 @@ std::optional<double> misplaced_share(profile::Profile const& profile,
   if (file.empty()) return std::nullopt;
   adapt::FigureOptions options = figure_options(profile);
   options.plant.law = law;
-  Notices again;  // told once, by the stay over the print
+  Notices again;  // reported once, by the stay over the print
   return adapt::predict(file, options, again, nullptr).before.misplaced_share();
 }
 

@@ -102,7 +102,7 @@ void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) 
   add_documents_command(app, status);
 }
 
-// The parsed subcommands in the order typed, behind the program's name: "meltlag profile check".
+// The parsed subcommands in the order typed, after the program's name: "meltlag profile check".
 std::string command_typed(CLI::App const& app) {
   std::string words = app.get_name();
   for (CLI::App const* command = &app; !command->get_subcommands().empty();) {

@@ -140,22 +140,22 @@ nlohmann::ordered_json parts_json(melt::PartsLag const& parts) {
 
 std::string review_json(profile::Profile const& profile, profile::Review const& review) {
   using profile::Source;
-  nlohmann::ordered_json json{{"title", profile.title}, {"path", profile.path}};
-  json["lag_from"] = review.source == Source::measured ? "measured"
-                     : review.source == Source::parts  ? "parts"
-                                                       : "none";
+  nlohmann::ordered_json out{{"title", profile.title}, {"path", profile.path}};
+  out["lag_from"] = review.source == Source::measured ? "measured"
+                    : review.source == Source::parts  ? "parts"
+                                                      : "none";
   if (review.law)
-    json["lag"] = {{"run_on_mm3", review.law->run_on_mm3},
-                   {"at_flow_mm3_s", review.law->at_flow_mm3_s},
-                   {"flow_index", review.law->flow_index},
-                   {"at_flows", lags_json(review)}};
-  if (review.melt_volume_mm3) json["melt_volume_mm3"] = *review.melt_volume_mm3;
-  if (review.parts) json["parts"] = parts_json(*review.parts);
-  json["describes"] = review.describes;
-  json["missing"] = review.missing;
-  json["odd"] = review.odd;
-  json["next"] = review.next;
-  return json.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
+    out["lag"] = {{"run_on_mm3", review.law->run_on_mm3},
+                  {"at_flow_mm3_s", review.law->at_flow_mm3_s},
+                  {"flow_index", review.law->flow_index},
+                  {"at_flows", lags_json(review)}};
+  if (review.melt_volume_mm3) out["melt_volume_mm3"] = *review.melt_volume_mm3;
+  if (review.parts) out["parts"] = parts_json(*review.parts);
+  out["describes"] = review.describes;
+  out["missing"] = review.missing;
+  out["odd"] = review.odd;
+  out["next"] = review.next;
+  return out.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
 }
 
 std::string listed(char const* heading, std::vector<std::string> const& sentences) {

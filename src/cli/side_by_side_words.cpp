@@ -38,7 +38,7 @@ std::optional<adapt::SideBySideJob> put_side_by_side(SideBySideWords const& word
                                                      profile::Profile const& profile,
                                                      std::optional<adapt::OutputFile>& spool) {
   if (!words.asked) return {};
-  Notices notices;  // those of the job are told
+  Notices notices;  // those of the job are reported
   adapt::SideBySideJob job =
       adapt::side_by_side(file,
                           {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,

@@ -18,7 +18,7 @@ namespace meltlag::compare {
 namespace {
 
 constexpr double stage_share = 0.05;
-constexpr double thin_factor = 2;  // so much less sure are widths below the height
+constexpr double thin_factor = 2;  // that much less certain are widths below the height
 constexpr double same_way_share = 0.001, same_way_mm = 1;
 constexpr std::size_t most_trace_points = 200'000;
 constexpr double trace_step_s = 0.02, trace_margin_s = 5;

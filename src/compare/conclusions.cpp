@@ -212,7 +212,8 @@ void add_findings(CompareOptions const& options,
     out.findings.push_back(number.finding());
     named = true;
   }
-  // Together they may be off for sure while neither is alone: then the likelier one is named.
+  // Together they may be off with certainty while neither is alone: then the more likely one is
+  // named.
   double const better = (refit.chi2_before - refit.chi2_after) / std::max(1.0, per_row);
   if (!named && better > (out.clock ? sure_chi2_of_three : sure_chi2_of_two)) {
     auto const likelier = std::ranges::max_element(

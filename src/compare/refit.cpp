@@ -10,7 +10,7 @@ namespace {
 constexpr int rounds = 4;
 constexpr double longest_step = 0.7;  // of a logarithm, in one round
 constexpr double small_step = 2e-3;   // below, no further round
-constexpr double vague_sd = 0.3;      // of a logarithm: these rows cannot tell
+constexpr double vague_sd = 0.3;      // of a logarithm: these rows do not determine it
 constexpr double enough_sd = 0.2;
 // Rows that are further off than so many deviations weigh less (Huber's weights; the deviation
 // from the median, which strays do not move).
@@ -56,7 +56,7 @@ class Refitter {
     clock_free_ = out.clock && out.clock->found;
   }
 
-  // False where these rows cannot tell.
+  // False where these rows do not determine it.
   bool run(Columns const& first, Free free) {
     Columns columns = first;
     run_on_ = factor_ = 0;

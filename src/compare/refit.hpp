@@ -10,7 +10,7 @@
 namespace meltlag::compare {
 
 // Fills out.refit: run-on and delivered factor that suit the rows best, by Gauss–Newton steps with
-// a print laid down anew for each. Where the clock was found by these rows, it may move too.
+// a print predicted again for each. Where the clock was found by these rows, it may move too.
 // Returns how far each row is off then.
 [[nodiscard]] std::vector<double> refit(std::string const& printed,
                                         RowPredictor const& predictor,

@@ -11,8 +11,7 @@
 namespace meltlag::compare {
 namespace {
 
-constexpr double slope_s = 0.05;  // over which the change with time is taken
-constexpr double same_place_mm = 1e-6;
+constexpr double slope_s = 0.05;      // over which the change with time is taken
 constexpr double section_mm = 0.005;  // to either side, for the section that is asked for
 
 std::size_t index_of(std::vector<double> const& sorted, double value) {

@@ -12,7 +12,6 @@ namespace meltlag::compare {
 namespace {
 
 constexpr double same_direction = 1 - 1e-6;  // cosine of the angle between two moves
-constexpr double same_place_mm = 1e-6;
 constexpr double same_z_mm = 1e-4;
 
 bool goes_on(gcode::Move const& before, gcode::Move const& after) {

@@ -12,6 +12,8 @@
 
 namespace meltlag::compare {
 
+inline constexpr double same_place_mm = 1e-6;  // on the head's way
+
 struct Spot {
   double from_mm = 0, to_mm = 0;  // the line on the way; of a range of lines, all of them
   double straight_from_mm = 0, straight_to_mm = 0;  // around the line, without a halt of the head

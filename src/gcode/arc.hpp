@@ -24,7 +24,7 @@ double& component(Vec3& v, int axis);
 
 struct ArcResult {
   Arc arc;                   // radius_mm = 0: no arc is possible, the way is straight
-  double radius_off_mm = 0;  // how much farther from the centre the end is than the start
+  double radius_off_mm = 0;  // how much further from the centre the end is than the start
 };
 
 // Centre by its distance from the start along a and b. A full turn when the end is the start.

@@ -92,7 +92,7 @@ std::uint8_t checksum_until(std::string_view text, std::size_t star) {
 }
 
 // A text after N… (M117 …*12, or ; …*12) hides the checksum at the end of the line from the
-// grammar. Returns the place of its star, or npos. Behind a ';' it counts only when it is right.
+// grammar. Returns the place of its star, or npos. After a ';' it counts only when it is right.
 std::size_t hidden_checksum(Block const& block) {
   std::string_view const text = block.text;
   auto const last_digit = text.find_last_not_of(" \t");

@@ -11,7 +11,7 @@ namespace meltlag::gcode {
 bool apply_modal_g(Line const& line, Code code);
 [[nodiscard]] bool is_modal_g(Code code);
 
-// All G codes that act, but for moves and bare G10, G11.
+// All G codes that act except moves and bare G10, G11.
 void execute_g(Line const& line, Word const& command, Words words);
 void execute_m(Line const& line, Word const& command, Words words);
 void execute_t(Line const& line, Word const& command);

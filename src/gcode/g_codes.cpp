@@ -15,7 +15,7 @@ struct Axis {
   char letter;
   double Vec3::*of;
 };
-constexpr Axis axes[] = {{'X', &Vec3::x}, {'Y', &Vec3::y}, {'Z', &Vec3::z}};
+constexpr Axis linear_axes[] = {{'X', &Vec3::x}, {'Y', &Vec3::y}, {'Z', &Vec3::z}};
 
 bool names_an_axis(Words words) {
   return find(words, 'X') != nullptr || find(words, 'Y') != nullptr || find(words, 'Z') != nullptr;
@@ -33,7 +33,7 @@ void dwell(Line const& line, Words words) {
 
 void home(Line const& line, Words words) {
   bool const all = !names_an_axis(words);
-  for (Axis const& axis : axes) {
+  for (Axis const& axis : linear_axes) {
     if (!all && find(words, axis.letter) == nullptr) continue;
     line.modal.position_mm.*axis.of = 0;
     line.modal.origin_mm.*axis.of = 0;
@@ -46,7 +46,7 @@ void rename_position(Line const& line, Words words) {
   Modal& modal = line.modal;
   bool const all = !names_an_axis(words) && find(words, 'E') == nullptr;
   if (all) line.note("G92 without X Y Z E: all of them set to 0");
-  for (Axis const& axis : axes) {
+  for (Axis const& axis : linear_axes) {
     if (!all && find(words, axis.letter) == nullptr) continue;
     double const value = value_or(words, axis.letter, 0) * modal.mm_per_unit;
     if (!(std::abs(value) <= largest_coordinate_mm)) {
@@ -96,7 +96,7 @@ void pass_unknown(Line const& line, Word const& command, Words words) {
   line.halt(HaltKind::stop);
   if (code_of(command).number != 5) return;
   Vec3& position = line.modal.position_mm;  // G5 is a curve to X Y: where it ends is known
-  for (Axis const& axis : axes) {
+  for (Axis const& axis : linear_axes) {
     double const value = value_or(words, axis.letter, std::nan("")) * line.modal.mm_per_unit;
     if (!(std::abs(value) <= largest_coordinate_mm)) continue;
     position.*axis.of = line.modal.xyz_relative ? position.*axis.of + value : value;

@@ -132,7 +132,7 @@ Move begin_move(Line const& line, Company company) {
   move.feed_mm_s = modal.feed_mm_min * modal.feed_share / 60;
   move.nozzle_c = modal.nozzle_c;
   move.tool = modal.tool;
-  // Absorbed, such a line would leave behind what says that the file was adapted.
+  // Absorbed, such a line would leave in the file what says that the file was adapted.
   bool const says_adapted = line.block.comment.starts_with(Interpreter::marker_text);
   move.rewritable = company == Company::alone && modal.flow_share > 0 && !says_adapted;
   move.write = write_mode(modal);

@@ -74,7 +74,7 @@ class Changer {
   double seen_mm3_mpa_ = 0, scale_ = 1, lag_now_s_ = 0;
 };
 
-// Takes a length from the longest section, half of it at the most, and its share from a measured
+// Takes a length from the longest section, at most half of it, and its share from a measured
 // volume.
 double shorten(Barrel& barrel) {
   auto const longest = std::ranges::max_element(barrel.sections, {}, &BarrelSection::length_mm);

@@ -14,7 +14,7 @@ void need(bool holds, std::string what, std::string key, std::string hint) {
   if (!holds) throw Error(std::move(what), {.file = std::move(key)}, std::move(hint));
 }
 
-void need_positive(double value, std::string key) {
+void need_above_zero(double value, std::string key) {
   need(value > 0 && std::isfinite(value),
        fmt::format("{:g} is not a positive number", value),
        std::move(key),
@@ -25,9 +25,9 @@ void check_step(TubeStep const& step, std::size_t index) {
   auto const key = [&](char const* name) {
     return fmt::format("[barrel] tube[{}].{}", index, name);
   };
-  need_positive(step.length_mm, key("length_mm"));
-  need_positive(step.inner_mm, key("inner_mm"));
-  need_positive(step.conductivity_w_m_k, key("material"));
+  need_above_zero(step.length_mm, key("length_mm"));
+  need_above_zero(step.inner_mm, key("inner_mm"));
+  need_above_zero(step.conductivity_w_m_k, key("material"));
   need(step.outer_mm > step.inner_mm,
        fmt::format(
            "the tube is {:g} mm wide outside and {:g} mm inside", step.outer_mm, step.inner_mm),
@@ -57,10 +57,10 @@ void check(HeatBarrier const& barrier) {
        "[barrel] tube",
        "give at least one [[barrel.tube]]");
   for (std::size_t i = 0; i < barrier.steps.size(); ++i) check_step(barrier.steps[i], i);
-  need_positive(barrier.screw_conductivity_w_m_k, "[barrel] screw_material");
-  need_positive(barrier.plastic_conductivity_w_m_k, "[material] conductivity_w_m_k");
-  need_positive(barrier.heat_capacity_j_g_k, "[material] heat_capacity_j_g_k");
-  need_positive(barrier.density_g_cm3, "[material] density_g_cm3");
+  need_above_zero(barrier.screw_conductivity_w_m_k, "[barrel] screw_material");
+  need_above_zero(barrier.plastic_conductivity_w_m_k, "[material] conductivity_w_m_k");
+  need_above_zero(barrier.heat_capacity_j_g_k, "[material] heat_capacity_j_g_k");
+  need_above_zero(barrier.density_g_cm3, "[material] density_g_cm3");
   need(barrier.hot_end_c > barrier.cold_end_c,
        fmt::format("the hot end ({:g} °C) is not hotter than the cold end ({:g} °C)",
                    barrier.hot_end_c,

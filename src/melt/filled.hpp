@@ -29,7 +29,7 @@ struct Filled {
                                     double leak_per_s,
                                     Input const& input,
                                     double run_on_mm3);
-// n ≠ 1: closed form for u = 0 without leak, else integrated so that no step errs by more than
+// n ≠ 1: closed form for u = 0 without leak, else integrated so that no step is wrong by more than
 // step_error of the volumes involved.
 [[nodiscard]] Filled advance_power(NozzleFlow const& flow,
                                    double leak_per_s,

@@ -8,11 +8,10 @@
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/vec.hpp"
+#include "units.hpp"
 
 namespace meltlag::melt {
 namespace {
-
-constexpr double pa_per_mpa = 1e6;
 
 // The section in which the screw ends: the last one with a core, else the last.
 BarrelSection const& tip_section(Barrel const& barrel) {

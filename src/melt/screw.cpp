@@ -4,11 +4,12 @@
 #include <cmath>
 #include <numbers>
 
+#include "units.hpp"
+
 namespace meltlag::melt {
 namespace {
 
 using std::numbers::pi;
-constexpr double pa_per_mpa = 1e6;
 
 }  // namespace
 

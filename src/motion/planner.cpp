@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Streaming look-ahead. Let v_i be the speed at which pending move i begins, j_i its corner limit
-// and g_i = 2·a·s. Planned backward from a stop behind the newest move,
+// and g_i = 2·a·s. Planned backward from a stop after the newest move,
 //   b_i² = min(j_i², b_{i+1}² + g_i),
 // and forward from the known entry, v_{i+1}² = min(b_{i+1}², v_i² + g_i). Later moves can only
 // raise the b_i, and cannot raise those up to the last corner with b = j: speeds up to there are
@@ -19,7 +19,7 @@ namespace {
 
 constexpr std::size_t smallest_batch = 512;
 // The stopping way in moves that is kept at most; beyond it (stopping ways of metres, or absurd
-// accelerations) the pessimistic plan stands, which is slower than need be, never faster.
+// accelerations) the pessimistic plan stands, which is slower than necessary, never faster.
 constexpr std::size_t most_pending = 32768;
 
 struct Node {

@@ -12,11 +12,10 @@
 
 #include "meltlag/base/text.hpp"
 #include "meltlag/profile/edit.hpp"
+#include "meltlag/profile/load_test.hpp"
 
 namespace meltlag::profile {
 namespace {
-
-constexpr double newtons_per_kg = 9.80665;  // standard gravity
 
 constexpr std::string_view barrel_sketch = R"(
         granules
@@ -39,28 +38,29 @@ constexpr std::string_view lag_sketch = R"(
      mm³ = grams · 1000 / (g/cm³).
 )";
 
-using enum AnswerKind;
-
 constexpr auto all_questions = std::to_array<Question>({
-    {"title", "What is the machine called?", text},
-    {"filament", "Filament diameter set in the slicer, mm", number},
-    {"bore", "B, bore of the barrel where the plastic is molten, mm", number, barrel_sketch},
-    {"screw", "S, screw over its flights, mm", number},
-    {"core", "C, core of the screw, mm", number},
-    {"length", "L, length of the molten part along the screw, mm", number},
-    {"gap", "g, free length from the screw's tip to the nozzle, mm", number},
-    {"hole", "Diameter of the nozzle's hole, mm", number},
-    {"hole_length", "Length of the nozzle's hole, mm", number},
-    {"holder", "What holds the screw against the push?", text, holder_sketch},
-    {"weight", "Weight hung on the screw, kg", number},
-    {"give", "How far the screw moved, mm", number},
-    {"material", "Material", material},
-    {"max_flow", "The most that the screw feeds, mm³/s", number},
-    {"run_on", "Plastic that came out after the stop, mm³", number, lag_sketch},
-    {"at_flow", "Steady flow before the stop, mm³/s", number},
+    {"title", "What is the machine called?", AnswerKind::text},
+    {"filament", "Filament diameter set in the slicer, mm", AnswerKind::number},
+    {"bore",
+     "B, bore of the barrel where the plastic is molten, mm",
+     AnswerKind::number,
+     barrel_sketch},
+    {"screw", "S, screw over its flights, mm", AnswerKind::number},
+    {"core", "C, core of the screw, mm", AnswerKind::number},
+    {"length", "L, length of the molten part along the screw, mm", AnswerKind::number},
+    {"gap", "g, free length from the screw's tip to the nozzle, mm", AnswerKind::number},
+    {"hole", "Diameter of the nozzle's hole, mm", AnswerKind::number},
+    {"hole_length", "Length of the nozzle's hole, mm", AnswerKind::number},
+    {"holder", "What holds the screw against the push?", AnswerKind::text, holder_sketch},
+    {"weight", "Weight hung on the screw, kg", AnswerKind::number},
+    {"give", "How far the screw moved, mm", AnswerKind::number},
+    {"material", "Material", AnswerKind::material},
+    {"max_flow", "The most that the screw feeds, mm³/s", AnswerKind::number},
+    {"run_on", "Plastic that came out after the stop, mm³", AnswerKind::number, lag_sketch},
+    {"at_flow", "Steady flow before the stop, mm³/s", AnswerKind::number},
     {"index",
      "Flow index: 1 if half the flow gives half the run-on, less if it gives more",
-     number},
+     AnswerKind::number},
 });
 
 // A decimal point or a decimal comma; nothing where it is no number.
@@ -82,7 +82,7 @@ std::string Interview::take(Question const& question, std::string_view answer) {
   if (answer.ends_with('\r')) answer.remove_suffix(1);
   answer = trim(answer);
   if (answer.empty()) return {};
-  if (question.kind == number) {
+  if (question.kind == AnswerKind::number) {
     std::optional<double> const value = read_number(answer);
     if (!value) return "a number without its unit, or Enter for \"don't know\"";
     bool const may_be_zero = question.name == "gap" || question.name == "core";
@@ -96,7 +96,7 @@ std::string Interview::take(Question const& question, std::string_view answer) {
     return {};
   }
   bool const known = std::ranges::find(materials_, answer) != materials_.end();
-  if (question.kind == material && !known)
+  if (question.kind == AnswerKind::material && !known)
     return fmt::format("one of {}, or Enter for \"don't know\"", fmt::join(materials_, ", "));
   texts_[std::string{question.name}] = answer;
   return {};

@@ -14,16 +14,15 @@
 namespace meltlag::profile {
 namespace {
 
-constexpr double newtons_per_kg = 9.80665;  // standard gravity
 constexpr char const* layout_hint =
     "the first line names the columns, for example: force_kg,deflection_mm";
 
-struct Reading {
+struct LoadReading {
   double force_n, deflection_mm;
   bool unloads = false;
 };
 
-Sheet parse(std::string_view text, std::string const& name) {
+Sheet parse_table(std::string_view text, std::string const& name) {
   Sheet sheet = Sheet::parse(text, name);
   constexpr std::string_view deflection = "deflection_mm";
   sheet.require({&deflection, 1});
@@ -35,7 +34,10 @@ Sheet parse(std::string_view text, std::string const& name) {
   return sheet;
 }
 
-double number(Sheet const& sheet, std::size_t row, std::string_view column, std::string_view unit) {
+double value_at(Sheet const& sheet,
+                std::size_t row,
+                std::string_view column,
+                std::string_view unit) {
   auto const value = sheet.number(row, column, {&unit, 1});
   if (value) return *value;
   throw Error(fmt::format("{} is missing in this row of the load test", column),
@@ -50,13 +52,13 @@ struct Sums {
   double ff = 0, fd = 0;                  // squares and products of deviations
 };
 
-Sums sum_up(std::vector<Reading> const& readings) {
+Sums sum_up(std::vector<LoadReading> const& readings) {
   Sums sums{.count = static_cast<int>(readings.size())};
-  for (Reading const& r : readings) {
+  for (LoadReading const& r : readings) {
     sums.force_n += r.force_n / sums.count;
     sums.deflection_mm += r.deflection_mm / sums.count;
   }
-  for (Reading const& r : readings) {
+  for (LoadReading const& r : readings) {
     double const f = r.force_n - sums.force_n, d = r.deflection_mm - sums.deflection_mm;
     sums.ff += f * f;
     sums.fd += f * d;
@@ -64,9 +66,11 @@ Sums sum_up(std::vector<Reading> const& readings) {
   return sums;
 }
 
-double residual_squares(std::vector<Reading> const& readings, Sums const& sums, double mm_per_n) {
+double residual_squares(std::vector<LoadReading> const& readings,
+                        Sums const& sums,
+                        double mm_per_n) {
   double squares = 0;
-  for (Reading const& r : readings)
+  for (LoadReading const& r : readings)
     squares +=
         std::pow(r.deflection_mm - sums.deflection_mm - mm_per_n * (r.force_n - sums.force_n), 2);
   return squares;
@@ -76,7 +80,7 @@ double deviation(double squares, int freedom) {
   return freedom > 0 ? std::sqrt(squares / freedom) : 0;
 }
 
-std::optional<LoadBranch> fit_branch(std::vector<Reading> const& readings, Sums const& sums) {
+std::optional<LoadBranch> fit_branch(std::vector<LoadReading> const& readings, Sums const& sums) {
   if (!(sums.ff > 0) || !(sums.fd > 0)) return std::nullopt;
   double const mm_per_n = sums.fd / sums.ff;
   int const freedom = sums.count - 2;
@@ -90,10 +94,10 @@ std::optional<LoadBranch> fit_branch(std::vector<Reading> const& readings, Sums 
 
 // Work done on the part in each direction, by trapezoids; nothing where the force did not come
 // back.
-std::optional<double> lost_share(std::vector<Reading> const& readings) {
+std::optional<double> lost_share(std::vector<LoadReading> const& readings) {
   double in = 0, out = 0, most = readings.front().force_n;
   for (std::size_t i = 1; i < readings.size(); ++i) {
-    Reading const &a = readings[i - 1], &b = readings[i];
+    LoadReading const &a = readings[i - 1], &b = readings[i];
     double const work = (a.force_n + b.force_n) / 2 * (b.deflection_mm - a.deflection_mm);
     (b.unloads ? out : in) += work;
     most = std::max(most, b.force_n);
@@ -104,16 +108,16 @@ std::optional<double> lost_share(std::vector<Reading> const& readings) {
   return (in + out) / in;
 }
 
-void tell_directions(std::vector<Reading>& readings) {
+void tell_directions(std::vector<LoadReading>& readings) {
   for (std::size_t i = 1; i < readings.size(); ++i) {
     double const step = readings[i].force_n - readings[i - 1].force_n;
     readings[i].unloads = step < 0 || (step == 0 && readings[i - 1].unloads);
   }
 }
 
-LoadTest fit(std::vector<Reading> const& readings, std::string const& name) {
-  std::vector<Reading> up, down;
-  for (Reading const& r : readings) (r.unloads ? down : up).push_back(r);
+LoadTest fit(std::vector<LoadReading> const& readings, std::string const& name) {
+  std::vector<LoadReading> up, down;
+  for (LoadReading const& r : readings) (r.unloads ? down : up).push_back(r);
   Sums const rising = sum_up(up), falling = sum_up(down);
   Sums const both{.ff = rising.ff + falling.ff, .fd = rising.fd + falling.fd};
   if (!(both.ff > 0))
@@ -151,13 +155,13 @@ LoadTest fit(std::vector<Reading> const& readings, std::string const& name) {
 }  // namespace
 
 LoadTest read_load_test(std::string_view text, std::string const& name) {
-  Sheet const sheet = parse(text, name);
+  Sheet const sheet = parse_table(text, name);
   bool const kilograms = sheet.has("force_kg");
-  std::vector<Reading> readings;
+  std::vector<LoadReading> readings;
   for (std::size_t row = 0; row < sheet.rows(); ++row) {
-    double const force_n = kilograms ? newtons_per_kg * number(sheet, row, "force_kg", "kg")
-                                     : number(sheet, row, "force_n", "N");
-    readings.push_back({force_n, number(sheet, row, "deflection_mm", "mm")});
+    double const force_n = kilograms ? newtons_per_kg * value_at(sheet, row, "force_kg", "kg")
+                                     : value_at(sheet, row, "force_n", "N");
+    readings.push_back({force_n, value_at(sheet, row, "deflection_mm", "mm")});
   }
   tell_directions(readings);
   return fit(readings, name);

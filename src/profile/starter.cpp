@@ -13,7 +13,7 @@
 namespace meltlag::profile {
 namespace {
 
-constexpr std::string_view head =
+constexpr std::string_view starter_head =
     "# A profile of one machine. A line that begins with # is not read: take the # away and put "
     "your own\n"
     "# value where you know it. KEY_sd beside a measured key is its standard deviation.\n"
@@ -84,7 +84,7 @@ std::string starter(StarterValues const& values) {
     return find_key(top ? "" : value.first.substr(0, dot),
                     top ? value.first : value.first.substr(dot + 1));
   }));
-  std::string text = fmt::format("{}\n{}", head, section_lines("", values));
+  std::string text = fmt::format("{}\n{}", starter_head, section_lines("", values));
   for (Intro const& intro : intros)
     text += fmt::format(
         "\n[{}]\n{}{}", intro.section, intro.text, section_lines(intro.section, values));

@@ -7,14 +7,13 @@
 #include "build_json.hpp"
 #include "meltlag/report/builds.hpp"
 #include "meltlag/report/table.hpp"
+#include "shown.hpp"
 
 namespace meltlag::report {
 namespace {
 
 using compare::Comparison;
 using nlohmann::json;
-
-std::string shown(melt::Uncertain const& value) { return plus_minus(value.value, value.sd); }
 
 // Rows of old, new and difference.
 class Rows {
@@ -70,12 +69,6 @@ std::string heading(char const* which, BuildRow const& row) {
   return list_item(text);
 }
 
-std::string of(compare::Sample const& sample) {
-  return sample.prints == 0
-             ? "none"
-             : fmt::format("{} ({})", plus_minus(sample.mean, sample.sd), sample.prints);
-}
-
 std::string verdicts(compare::BuildComparison const& prints) {
   Table const table{{{"", "", 11, Align::left},
                      {"old, ± scatter", "(prints)", 19},
@@ -89,8 +82,8 @@ std::string verdicts(compare::BuildComparison const& prints) {
     bool const both = c.old_build.prints > 0 && c.new_build.prints > 0;
     table.append_row(out,
                      {fmt::format("{}, {}", row.name, row.unit),
-                      of(c.old_build),
-                      of(c.new_build),
+                      shown(c.old_build),
+                      shown(c.new_build),
                       both ? plus_minus(c.difference, c.margin) : "",
                       in_words(c.verdict)});
     if (std::string const why = reason(c); !why.empty())

@@ -13,24 +13,21 @@
 #include "html_items.hpp"
 #include "meltlag/report/html_blocks.hpp"
 #include "meltlag/report/table.hpp"
+#include "shown.hpp"
 
 namespace meltlag::report {
 namespace {
 
-std::string shown(melt::Uncertain const& value, std::string_view unit) {
-  return fmt::format("{} {}", plus_minus(value.value, value.sd), unit);
-}
-
 class AgainstRows {
  public:
   void add(std::string name,
-           std::string const& json,
+           std::string const& json_key,
            std::string_view unit,
            melt::Uncertain const& a,
            melt::Uncertain const& b,
            std::optional<melt::Uncertain> const& difference = {}) {
     auto const key = [&](char const* side) {
-      return json.empty() ? "" : fmt::format("against.{}.{}", side, json);
+      return json_key.empty() ? "" : fmt::format("against.{}.{}", side, json_key);
     };
     melt::Uncertain const d =
         difference.value_or(melt::Uncertain{b.value - a.value, std::hypot(a.sd, b.sd)});

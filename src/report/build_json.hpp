@@ -11,7 +11,7 @@ namespace meltlag::report {
 [[nodiscard]] nlohmann::json build_json(BuildRow const& row);
 [[nodiscard]] nlohmann::json causes_json(melt::Causes const& causes);
 
-// What single prints tell, in the order of the pages.
+// What single prints show, in the order of the pages.
 struct NamedComparison {
   char const* name;  // also in JSON
   char const* unit;

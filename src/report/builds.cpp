@@ -7,6 +7,7 @@
 
 #include "build_json.hpp"
 #include "meltlag/report/table.hpp"
+#include "shown.hpp"
 
 namespace meltlag::report {
 namespace {
@@ -18,8 +19,6 @@ std::string of_prints(std::vector<double> const& values) {
   compare::Sample const sample = compare::sample_of(values);
   return fmt::format("{} ({})", plus_minus(sample.mean, sample.mean_sd()), sample.prints);
 }
-
-std::string shown(melt::Uncertain const& value) { return plus_minus(value.value, value.sd); }
 
 json prints_json(std::vector<double> const& values) {
   compare::Sample const sample = compare::sample_of(values);

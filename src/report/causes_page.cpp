@@ -14,15 +14,12 @@
 #include "meltlag/report/cause_pages.hpp"
 #include "meltlag/report/html_blocks.hpp"
 #include "meltlag/report/table.hpp"
+#include "shown.hpp"
 
 namespace meltlag::report {
 namespace {
 
 using Row = std::vector<HtmlCell>;
-
-std::string shown(melt::Uncertain const& value, std::string_view unit) {
-  return fmt::format("{} {}", plus_minus(value.value, value.sd), unit);
-}
 
 std::string big_words(CausesReport const& report) {
   CausesPage const& page = report.causes;
@@ -68,12 +65,12 @@ void write_lag_table(Out const& out, CausesPage const& page) {
                   .columns = {{"", "", Align::left}},
                   .rows = {{{"run-on"}}, {{"lag"}}}};
   auto const column = [&](char const* name,
-                          std::string const& json,
+                          std::string const& json_key,
                           melt::Uncertain const& run_on,
                           melt::Uncertain const& lag) {
     table.columns.push_back({name, "± one deviation"});
-    table.rows[0].push_back({shown(run_on, "mm³"), json + ".run_on_mm3"});
-    table.rows[1].push_back({shown(lag, "s"), json + ".lag_s"});
+    table.rows[0].push_back({shown(run_on, "mm³"), json_key + ".run_on_mm3"});
+    table.rows[1].push_back({shown(lag, "s"), json_key + ".lag_s"});
   };
   if (page.measured) {
     column("measured",
@@ -101,7 +98,7 @@ void write_causes_table(Out const& out,
                         melt::Causes const& causes,
                         CauseNames const& names,
                         std::string const& caption,
-                        std::string const& json) {
+                        std::string const& json_key) {
   HtmlTable table{.caption = caption,
                   .columns = {{"cause", "", Align::left},
                               {"run-on", "mm³"},
@@ -112,7 +109,7 @@ void write_causes_table(Out const& out,
   for (std::size_t const i : largest_first(causes)) {
     melt::Cause const& cause = causes.causes[i];
     std::size_t const index = names.index(cause);
-    std::string const key = fmt::format("{}.causes.{}.", json, i);
+    std::string const key = fmt::format("{}.causes.{}.", json_key, i);
     double const give = cause.give_mm.value;
     table.rows.push_back(
         {{fmt::format("{} {}", letter(index), cause_name(cause.kind, cause.name)),
@@ -125,8 +122,8 @@ void write_causes_table(Out const& out,
   }
   table.rows.push_back(
       {{"together"},
-       {plus_minus(causes.run_on_mm3.value, causes.run_on_mm3.sd), json + ".run_on_mm3"},
-       {plus_minus(causes.lag_s.value, causes.lag_s.sd), json + ".lag_s"},
+       {plus_minus(causes.run_on_mm3.value, causes.run_on_mm3.sd), json_key + ".run_on_mm3"},
+       {plus_minus(causes.lag_s.value, causes.lag_s.sd), json_key + ".lag_s"},
        {"100 %"},
        {}});
   write_table(out, table);

@@ -19,7 +19,7 @@ using compare::PrintComparison;
 
 double percent_of(double part, double whole) { return whole != 0 ? 100 * part / whole : 0; }
 
-void append(std::string& line, double value) {
+void append_known(std::string& line, double value) {
   if (std::isfinite(value)) {
     fmt::format_to(std::back_inserter(line), ",{:.6g}", value);
   } else {
@@ -175,10 +175,10 @@ void write_csv(std::ostream& out, PrintComparison const& c) {
     bool const timed = compare::by_time(m.kind);
     std::string line = fmt::format("{},{},", compare::name_of(m.kind), row.line);
     line += timed ? "" : std::to_string(m.to_line);
-    append(line, m.at_mm.value_or(std::nan("")));
+    append_known(line, m.at_mm.value_or(std::nan("")));
     line += timed ? fmt::format(",{:.4f}", m.t_s) : ",";
     line += fmt::format(",{:.4f}", row.print_s);
-    for (double const v : {row.at_mm.x, row.at_mm.y, row.at_mm.z}) append(line, v);
+    for (double const v : {row.at_mm.x, row.at_mm.y, row.at_mm.z}) append_known(line, v);
     line += fmt::format(",{}", compare::unit_of(m.kind));
     for (double const v : {m.value,
                            row.predicted,
@@ -187,7 +187,7 @@ void write_csv(std::ostream& out, PrintComparison const& c) {
                            row.off(),
                            percent_of(row.off(), row.predicted),
                            row.expected_sd()})
-      append(line, v);
+      append_known(line, v);
     out << line << ',' << (row.as_expected() ? "yes" : "no") << ',' << compare::name_of(row.stage)
         << '\n';
   }

@@ -35,10 +35,11 @@ class WorstRow {
   // `label` stands before the text where there is no room for the head of the table.
   void cell(std::string_view classes,
             std::string_view label,
-            std::string_view json,
+            std::string_view json_key,
             std::string const& text) {
     std::string const key =
-        json.empty() ? "" : fmt::format(" data-json=\"comparison.worst.{}.{}\"", index_, json);
+        json_key.empty() ? ""
+                         : fmt::format(" data-json=\"comparison.worst.{}.{}\"", index_, json_key);
     out_(fmt::format(
         "<td class=\"{}\" data-label=\"{}\"{}>{}</td>", classes, label, key, escape_html(text)));
   }

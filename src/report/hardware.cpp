@@ -8,6 +8,7 @@
 #include "build_json.hpp"
 #include "meltlag/report/builds.hpp"
 #include "meltlag/report/table.hpp"
+#include "shown.hpp"
 
 namespace meltlag::report {
 namespace {
@@ -71,12 +72,6 @@ std::string between_prints(std::vector<HardwarePrint> const& prints) {
   return out.empty() ? out : "Between prints\n" + out + "\n";
 }
 
-std::string of(compare::Sample const& sample) {
-  return sample.prints == 0
-             ? "none"
-             : fmt::format("{} ({})", plus_minus(sample.mean, sample.sd), sample.prints);
-}
-
 using Reason = std::string (*)(Comparison const&);
 
 std::string verdict_text(HardwareVerdicts const& verdicts, char const* unit, Reason why) {
@@ -91,8 +86,8 @@ std::string verdict_text(HardwareVerdicts const& verdicts, char const* unit, Rea
     bool const both = c.old_build.prints > 0 && c.new_build.prints > 0;
     table.append_row(out,
                      {name,
-                      of(c.old_build),
-                      of(c.new_build),
+                      shown(c.old_build),
+                      shown(c.new_build),
                       both ? plus_minus(c.difference, c.margin) : "",
                       in_words(c.verdict)});
     std::string const reason = why(c);

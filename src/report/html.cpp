@@ -49,7 +49,7 @@ void append_escaped(std::string& out, char c) {
   }
 }
 
-// Nothing may be fetched, so that the page shows the same everywhere and tells nobody.
+// Nothing may be fetched, so that the page shows the same everywhere and contacts no server.
 constexpr std::string_view head_start = R"(<!DOCTYPE html>
 <html lang="en" data-errors="0">
 <head>

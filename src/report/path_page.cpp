@@ -61,7 +61,7 @@ class FigureRows {
   HtmlTable table_{.caption = "", .columns = {{"", "", Align::left}}, .rows = {}};
 };
 
-std::string signed_percent(double share) { return fmt::format("{:+.0f} %", 100 * share); }
+std::string signed_whole_percent(double share) { return fmt::format("{:+.0f} %", 100 * share); }
 
 void add_plastic(FigureRows& rows) {
   rows.add("misplaced plastic", "misplaced_share", [](Figure const& f) {
@@ -71,7 +71,7 @@ void add_plastic(FigureRows& rows) {
     return percent(f.bead_error());
   });
   rows.add("largest bead error over 2 mm", "bead_error_largest_share", [](Figure const& f) {
-    return signed_percent(f.bead_error_largest);
+    return signed_whole_percent(f.bead_error_largest);
   });
   rows.add("stops", "stops", [](Figure const& f) { return fmt::format("{}", f.stops); });
   rows.add(

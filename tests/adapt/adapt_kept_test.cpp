@@ -89,7 +89,7 @@ TEST_SUITE("adapt") {
     CHECK(lines_of(emitted).size() == lines_of(text).size() + 1);
   }
 
-  TEST_CASE("the marker comes behind a byte-order mark and a first per cent sign") {
+  TEST_CASE("the marker comes after a byte-order mark and a first per cent sign") {
     std::string const text = "\xEF\xBB\xBF%\n" + bench_part();
     std::string const emitted = adapt_text(text, usual()).text;
     CHECK(emitted.starts_with("\xEF\xBB\xBF%\n" + std::string(marker) + "\n"));

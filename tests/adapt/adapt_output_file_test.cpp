@@ -74,7 +74,7 @@ TEST_SUITE("adapt") {
     CHECK(folder.names() == std::set<std::string>{"foot.gcode"});
   }
 
-  TEST_CASE("without commit the target stays as it was and nothing is left behind") {
+  TEST_CASE("without commit the target stays as it was and nothing is left over") {
     Folder const folder;
     std::string const target = folder.with("foot.gcode", "as it was\n");
     {
@@ -144,7 +144,7 @@ TEST_SUITE("adapt") {
     CHECK(text_of(folder.at("later.gcode")) == "new\n");
   }
 
-  TEST_CASE("a full device fails with its name and leaves nothing behind") {
+  TEST_CASE("a full device fails with its name and leaves nothing over") {
     if (!fs::exists("/dev/full")) return;
     auto const before = waiting();
     {

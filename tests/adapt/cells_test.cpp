@@ -17,7 +17,7 @@ struct Cells : adapt::CellSink {
   std::vector<adapt::CellRow> list;
   void on_cell(adapt::CellRow const& cell) override { list.push_back(cell); }
 };
-struct Rows : adapt::RowSink {
+struct CellRows : adapt::RowSink {
   std::vector<adapt::MoveRow> list;
   void on_row(adapt::MoveRow const& row) override { list.push_back(row); }
 };
@@ -75,7 +75,7 @@ TEST_SUITE("adapt") {
     TemporaryFile const a(walls);
     Notices notices;
     Cells cells;
-    Rows rows;
+    CellRows rows;
     adapt::Figure const figure =
         adapt::predict(a.path(), bench_options(), notices, &rows, &cells).before;
     check_sums(sums(cells.list, &adapt::CellRow::before), figure);
@@ -102,7 +102,7 @@ TEST_SUITE("adapt") {
     TemporaryFile const a(walls), b(walls_adapted);
     Notices notices;
     Cells cells;
-    Rows with, without;
+    CellRows with, without;
     auto const one = adapt::judge(a.path(), b.path(), bench_options(), notices, &with, &cells);
     auto const two = adapt::judge(a.path(), b.path(), bench_options(), notices, &without);
     CHECK(one.after.misplaced_mm3 == two.after.misplaced_mm3);

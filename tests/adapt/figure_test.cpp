@@ -22,7 +22,7 @@ struct Rows : adapt::RowSink {
   void on_row(adapt::MoveRow const& row) override { list.push_back(row); }
 };
 
-std::string sample(std::string const& name) {
+std::string sample_text(std::string const& name) {
   return text_of(std::string(MELTLAG_SOURCE_DIR) + "/samples/" + name);
 }
 
@@ -66,14 +66,14 @@ TEST_SUITE("adapt") {
     for (std::string const name :
          {"seed-tray-foot.gcode", "cable-clip-arcs.gcode", "numbered-absolute.gcode"}) {
       CAPTURE(name);
-      std::string const text = sample(name);
+      std::string const text = sample_text(name);
       REQUIRE(!text.empty());
       check_like_reference(predict_text(text), meltlag_reference::judge(text, text, bench(), {}));
     }
   }
 
   TEST_CASE("figures for a power-law nozzle agree with the slow reference") {
-    std::string const text = sample("seed-tray-foot.gcode");
+    std::string const text = sample_text("seed-tray-foot.gcode");
     adapt::FigureOptions options = bench_options();
     options.plant.law.run_on_mm3 = 10;
     options.plant.law.flow_index = 0.5;
@@ -128,7 +128,7 @@ TEST_SUITE("adapt") {
     CHECK(figure.uncounted_mm3 > 0.5);
   }
 
-  TEST_CASE("what a dwell lets out belongs to the bead that begins behind it") {
+  TEST_CASE("what a dwell lets out belongs to the bead that begins after it") {
     constexpr std::string_view walls[] = {"M83\nG1 X20 E1 F1200\nG4 S0\nG1 X0 E1 F1200\n",
                                           "M83\nG1 X20 E1 F1200\nG4 S30\nG1 X0 E1 F1200\n"};
     Rows rows[2];
@@ -143,7 +143,7 @@ TEST_SUITE("adapt") {
                1e-9 /* mm³ */);
   }
 
-  TEST_CASE("what a dwell lets out in front of a travel stays on the bead before it") {
+  TEST_CASE("what a dwell lets out before a travel stays on the bead before it") {
     Rows rows;
     predict_text("M83\nG1 X20 E1 F1200\nG4 S30\nG0 X0\n", bench_options(), &rows);
     REQUIRE(rows.list.size() == 2);
@@ -173,7 +173,7 @@ TEST_SUITE("adapt") {
     CHECK_NEAR(rows.list[2].e_after_mm, 1.05, 1e-12 /* mm */);
   }
 
-  TEST_CASE("where the paths part is told with both lines, and no move behind it") {
+  TEST_CASE("where the paths part is reported with both lines, and no move after it") {
     Rows rows;
     adapt::Judgement const judged = judge_texts("M83\nG1 X20 E1\nG1 Y20 E1\nG1 X0 E1\n",
                                                 "M83\nG1 X20 E1\nG1 X20.5 Y20 E1\nG1 X0 E1\n",

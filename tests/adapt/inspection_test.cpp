@@ -11,7 +11,7 @@ using namespace meltlag::testing;
 
 namespace {
 
-constexpr double area_mm2 = 2.405281875;  // of 1.75 mm
+constexpr double filament_mm2 = 2.405281875;  // of 1.75 mm
 
 adapt::Inspection inspect_text(std::string_view text, std::optional<double> max_flow = {}) {
   TemporaryFile const file(text);
@@ -54,11 +54,11 @@ TEST_SUITE("adapt") {
   TEST_CASE("flow is that of the cruise, and its share above a limit that of the time") {
     // 20 mm/s from corner to corner; ramps from rest take 25 ms each.
     auto const found = inspect_text("M83\nG1 X20 E1 F1200\n", 2.0);
-    CHECK_NEAR(found.peak_flow_mm3_s, area_mm2, 1e-7 /* mm³/s */);
+    CHECK_NEAR(found.peak_flow_mm3_s, filament_mm2, 1e-7 /* mm³/s */);
     CHECK(found.peak_line == 2);
     CHECK_NEAR(found.printing_s, 1.025, 1e-9 /* s */);
-    CHECK_NEAR(found.mean_flow_mm3_s, area_mm2 / 1.025, 1e-7 /* mm³/s */);
-    double const ramp_below_s = 0.025 * 2.0 / area_mm2;
+    CHECK_NEAR(found.mean_flow_mm3_s, filament_mm2 / 1.025, 1e-7 /* mm³/s */);
+    double const ramp_below_s = 0.025 * 2.0 / filament_mm2;
     CHECK_NEAR(found.above_max_flow_s, 1.025 - 2 * ramp_below_s, 1e-7 /* s */);
   }
 
@@ -68,7 +68,7 @@ TEST_SUITE("adapt") {
     CHECK(found.standstill_line == 5);
   }
 
-  TEST_CASE("codes are counted and told apart by what becomes of them") {
+  TEST_CASE("codes are counted and distinguished by what becomes of them") {
     auto const found =
         inspect_text("G21\nG1 X1\nX2\nG1X3\nM106 S9\nT1\nM117 G1 text\nSET_THING A=1\n/G1 X9\n");
     CHECK(lines_with(found, "G1") == 3);

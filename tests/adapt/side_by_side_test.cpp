@@ -22,7 +22,7 @@ using namespace meltlag::adapt;
 using meltlag::Notices;
 namespace reference = meltlag_reference;
 
-std::string const samples = MELTLAG_SOURCE_DIR "/samples/";
+std::string const folder = MELTLAG_SOURCE_DIR "/samples/";
 
 std::string slurp(std::string const& path) {
   std::ifstream in(path, std::ios::binary);
@@ -74,8 +74,8 @@ TEST_SUITE("adapt") {
     for (char const* name : {"seed-tray-foot.gcode", "cable-clip-arcs.gcode"}) {
       CAPTURE(name);
       Notices notices;
-      SideBySideJob const job = side_by_side(samples + name, plain(), notices);
-      auto const once = beads(slurp(samples + name)), twice = beads(job.text);
+      SideBySideJob const job = side_by_side(folder + name, plain(), notices);
+      auto const once = beads(slurp(folder + name)), twice = beads(job.text);
       REQUIRE(twice.size() == 2 * once.size());
       std::vector<Bead> left, right;
       double border = once.front().x0;
@@ -99,7 +99,7 @@ TEST_SUITE("adapt") {
 
   TEST_CASE("the order alternates and the head never goes down") {
     Notices notices;
-    SideBySideJob const job = side_by_side(samples + "seed-tray-foot.gcode", plain(), notices);
+    SideBySideJob const job = side_by_side(folder + "seed-tray-foot.gcode", plain(), notices);
     REQUIRE(job.layers > 1);
     std::vector<Copy> first(static_cast<std::size_t>(job.layers) + 1, Copy::none);
     std::int32_t last = 0;
@@ -119,12 +119,12 @@ TEST_SUITE("adapt") {
     }
   }
 
-  TEST_CASE("adapting the job leaves the left copy's E alone and betters the right one") {
+  TEST_CASE("adapting the job leaves the left copy's E alone and improves the right one") {
     Notices notices;
-    SideBySideJob const job = side_by_side(samples + "seed-tray-foot.gcode", plain(), notices);
+    SideBySideJob const job = side_by_side(folder + "seed-tray-foot.gcode", plain(), notices);
     Scratch const file(job.text);
     std::string adapted;
-    (void)adapt(
+    (void)meltlag::adapt::adapt(
         file.path, adapt_options(job), [&](std::string_view text) { adapted += text; }, notices);
     double border = job.offset_mm + job.x_from_mm - 1;
     std::vector<Bead> before, after;
@@ -156,10 +156,10 @@ TEST_SUITE("adapt") {
           std::abs(cell.got_mm3 - cell.wanted_mm3);
     INFO("misplaced left " << left << " mm³, right " << right << " mm³");
     // As much as the part would be bettered alone.
-    std::string const part = slurp(samples + "seed-tray-foot.gcode");
+    std::string const part = slurp(folder + "seed-tray-foot.gcode");
     std::string alone;
-    (void)adapt(
-        samples + "seed-tray-foot.gcode",
+    (void)meltlag::adapt::adapt(
+        folder + "seed-tray-foot.gcode",
         adapt_options({}),
         [&](std::string_view text) { alone += text; },
         notices);
@@ -175,11 +175,11 @@ TEST_SUITE("adapt") {
 
   TEST_CASE("the places with the most plastic between the copies are named") {
     Notices notices;
-    SideBySideJob const job = side_by_side(samples + "seed-tray-foot.gcode", plain(), notices);
+    SideBySideJob const job = side_by_side(folder + "seed-tray-foot.gcode", plain(), notices);
     Scratch const file(job.text);
     std::string adapted;
     AdaptOptions const options = adapt_options(job);
-    (void)adapt(
+    (void)meltlag::adapt::adapt(
         file.path, options, [&](std::string_view text) { adapted += text; }, notices);
     std::string const emitted = file.path + ".out";
     std::ofstream(emitted, std::ios::binary) << adapted;

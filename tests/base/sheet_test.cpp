@@ -57,7 +57,7 @@ TEST_SUITE("base") {
     CHECK(sheet.remarks().empty());
   }
 
-  TEST_CASE("a unit in brackets behind a column's name is ignored or taken as its end") {
+  TEST_CASE("a unit in brackets after a column's name is ignored or taken as its end") {
     Sheet const sheet = parse("width (mm),Mass [g],ruler mm,note (if, any)\n1.2,4.3,30,so\n");
     CHECK_NEAR(number(sheet, 0, "width"), 1.2, 0);
     CHECK_NEAR(sheet.number(0, "mass_g", grams).value(), 4.3, 0);
@@ -118,7 +118,7 @@ TEST_SUITE("base") {
     }
   }
 
-  TEST_CASE("fitting units after numbers are passed over and told, others refused") {
+  TEST_CASE("fitting units after numbers are passed over and reported, others refused") {
     Sheet const sheet = parse("width;mass_g\n1.05 mm;4,3g\n2MM;\n");
     CHECK_NEAR(number(sheet, 0, "width"), 1.05, 0);
     CHECK_NEAR(number(sheet, 1, "width"), 2, 0);

@@ -234,7 +234,7 @@ TEST_SUITE("calibrate") {
     CHECK(fastest == 120);
   }
 
-  TEST_CASE("cups that are too light for the scale are told") {
+  TEST_CASE("cups that are too light for the scale are reported") {
     FeedOptions options = bench();
     options.density_g_cm3 = 1.24;
     REQUIRE(make_feed_program(options).remarks.size() == 1);
@@ -243,7 +243,7 @@ TEST_SUITE("calibrate") {
     CHECK(make_feed_program(options).remarks.empty());
   }
 
-  TEST_CASE("bursts rise in equal ratios up to E's limit, each behind a pause, back and forward") {
+  TEST_CASE("bursts rise in equal ratios up to E's limit, each after a pause, back and forward") {
     FeedOptions options = bench();
     options.cups_per_flow = 0;
     options.bursts = Bursts::rising;

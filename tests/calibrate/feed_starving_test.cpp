@@ -19,9 +19,9 @@ using namespace meltlag::calibrate;
 
 namespace {
 
-constexpr double density = 1.24;  // g/cm³
+constexpr double density_g_cm3 = 1.24;
 
-struct Hopper {
+struct StarvingHopper {
   double factor = 0.91;
   double max_flow_mm3_s = 8.2;  // delivered
   double burst_mm3 = 0;         // stands ready after the drip
@@ -33,14 +33,14 @@ struct Hopper {
 };
 
 // What a cup holds by the rule: x = f·Q; all of it where x ≤ q, else q and once the store.
-double delivered_mm3(Hopper const& hopper, double flow_mm3_s, double seconds) {
+double delivered_mm3(StarvingHopper const& hopper, double flow_mm3_s, double seconds) {
   double const x = (hopper.factor - hopper.slip_per_mm3_s * flow_mm3_s) * flow_mm3_s;
   if (x <= hopper.max_flow_mm3_s) return x * seconds;
   double const above = (x - hopper.max_flow_mm3_s) * seconds;
   return hopper.max_flow_mm3_s * seconds + std::min(above, hopper.burst_mm3);
 }
 
-std::string weighed(Hopper const& hopper,
+std::string weighed(StarvingHopper const& hopper,
                     std::uint32_t seed,
                     std::vector<double> const& flows = {},
                     double cup_s = 60) {
@@ -62,8 +62,8 @@ std::string weighed(Hopper const& hopper,
     bool const starves = hopper.factor * cup.flow_mm3_s > hopper.max_flow_mm3_s;
     double const scatter =
         starves && hopper.starved_scatter > 0 ? hopper.starved_scatter : hopper.scatter;
-    double const mass_g = delivered_mm3(hopper, cup.flow_mm3_s, cup.seconds) * density / 1000 *
-                          (1 + scatter * normal(random) + hopper.drift * part);
+    double const mass_g = delivered_mm3(hopper, cup.flow_mm3_s, cup.seconds) * density_g_cm3 /
+                          1000 * (1 + scatter * normal(random) + hopper.drift * part);
     sheet += fmt::format("{},{},{},{},{:.6f},\n",
                          cup.number,
                          cup.flow_mm3_s,
@@ -74,12 +74,14 @@ std::string weighed(Hopper const& hopper,
   return sheet;
 }
 
-FeedVerdict judge(std::string const& text, double store_mm3 = 0) {
+FeedVerdict judge_starving(std::string const& text, double store_mm3 = 0) {
   Sheet const sheet = Sheet::parse(text, "cups.csv");
-  return judge_feed(
-      read_cups(sheet),
-      sheet,
-      {.density_g_cm3 = density, .scale_g = 0.001, .burst_mm3 = store_mm3, .burst_sd_mm3 = 0.1});
+  return judge_feed(read_cups(sheet),
+                    sheet,
+                    {.density_g_cm3 = density_g_cm3,
+                     .scale_g = 0.001,
+                     .burst_mm3 = store_mm3,
+                     .burst_sd_mm3 = 0.1});
 }
 
 }  // namespace
@@ -91,7 +93,7 @@ TEST_SUITE("calibrate") {
       CAPTURE(drift);
       int flow_held = 0, factor_held = 0, told = 0, sd_held = 0;
       for (std::uint32_t seed = 1; seed <= runs; ++seed) {
-        FeedVerdict const verdict = judge(weighed({.drift = drift}, seed));
+        FeedVerdict const verdict = judge_starving(weighed({.drift = drift}, seed));
         factor_held += std::abs(verdict.delivered_factor - 0.91) <= verdict.plus_minus ? 1 : 0;
         if (!verdict.starvation) continue;
         ++told;
@@ -113,7 +115,8 @@ TEST_SUITE("calibrate") {
     constexpr int runs = 200;
     int held = 0;
     for (std::uint32_t seed = 1; seed <= runs; ++seed) {
-      FeedVerdict const verdict = judge(weighed({.scatter = 0.005, .starved_scatter = 0.04}, seed));
+      FeedVerdict const verdict =
+          judge_starving(weighed({.scatter = 0.005, .starved_scatter = 0.04}, seed));
       REQUIRE(verdict.starvation);
       held += std::abs(verdict.starvation->max_flow_mm3_s - 8.2) <= verdict.starvation->plus_minus
                   ? 1
@@ -126,7 +129,8 @@ TEST_SUITE("calibrate") {
   }
 
   TEST_CASE("a small screw that brings a twelfth of the greatest flow is no error") {
-    FeedVerdict const verdict = judge(weighed({.max_flow_mm3_s = 1.9}, 3, {0.5, 1, 2, 4, 23}));
+    FeedVerdict const verdict =
+        judge_starving(weighed({.max_flow_mm3_s = 1.9}, 3, {0.5, 1, 2, 4, 23}));
     REQUIRE(verdict.starvation);
     CHECK_CLOSE(verdict.starvation->max_flow_mm3_s, 1.9, 0.02);
   }
@@ -134,7 +138,8 @@ TEST_SUITE("calibrate") {
   TEST_CASE("the flow is found wherever it lies between the cups' flows, and at one of them") {
     for (double const q : {3.0, 4.5, 6.4, 8.0, 9.1, 10.01, 12.0, 13.5}) {
       CAPTURE(q);
-      FeedVerdict const verdict = judge(weighed({.max_flow_mm3_s = q, .scatter = 0.005}, 7));
+      FeedVerdict const verdict =
+          judge_starving(weighed({.max_flow_mm3_s = q, .scatter = 0.005}, 7));
       REQUIRE(verdict.starvation);
       CHECK_CLOSE(verdict.starvation->max_flow_mm3_s, q, 0.01);
       CHECK_CLOSE(verdict.delivered_factor, 0.91, 0.01);
@@ -148,7 +153,7 @@ TEST_SUITE("calibrate") {
   }
 
   TEST_CASE("factor, scatter and drift are those of the cups that do not starve") {
-    FeedVerdict const verdict = judge(weighed({.scatter = 0.01}, 3));
+    FeedVerdict const verdict = judge_starving(weighed({.scatter = 0.01}, 3));
     CHECK_NEAR(verdict.delivered_factor, 0.91, 0.01);
     CHECK(verdict.delivered_factor_sd < 0.005);
     CHECK_NEAR(verdict.scatter, 0.01, 0.005);
@@ -161,10 +166,11 @@ TEST_SUITE("calibrate") {
     CHECK_CLOSE(verdict.fed_mm3_s, 0.91 * 8, 0.02);
   }
 
-  TEST_CASE("where no cup starves the greatest flow is told as what is fed at least") {
+  TEST_CASE("where no cup starves the greatest flow is reported as what is fed at least") {
     int found = 0;
     for (std::uint32_t seed = 1; seed <= 200; ++seed) {
-      FeedVerdict const verdict = judge(weighed({.max_flow_mm3_s = 100, .scatter = 0.03}, seed));
+      FeedVerdict const verdict =
+          judge_starving(weighed({.max_flow_mm3_s = 100, .scatter = 0.03}, seed));
       found += verdict.starvation ? 1 : 0;
       CHECK_CLOSE(verdict.fed_mm3_s, 0.91 * 23, 0.08);
     }
@@ -173,17 +179,17 @@ TEST_SUITE("calibrate") {
 
   TEST_CASE("slip that grows with the flow is not taken for starving") {
     for (std::uint32_t seed = 1; seed <= 50; ++seed) {
-      FeedVerdict const verdict =
-          judge(weighed({.max_flow_mm3_s = 100, .scatter = 0.01, .slip_per_mm3_s = 0.008}, seed));
+      FeedVerdict const verdict = judge_starving(
+          weighed({.max_flow_mm3_s = 100, .scatter = 0.01, .slip_per_mm3_s = 0.008}, seed));
       CHECK_FALSE(verdict.starvation);
       CHECK(verdict.flow_test.p < significant_p);
     }
   }
 
   TEST_CASE("what stood ready when a cup began is taken off where it is known") {
-    Hopper const hopper{.burst_mm3 = 3, .scatter = 0};
-    FeedVerdict const unknown = judge(weighed(hopper, 1, {2, 4, 8, 16, 20}, 30));
-    FeedVerdict const known = judge(weighed(hopper, 1, {2, 4, 8, 16, 20}, 30), 3);
+    StarvingHopper const hopper{.burst_mm3 = 3, .scatter = 0};
+    FeedVerdict const unknown = judge_starving(weighed(hopper, 1, {2, 4, 8, 16, 20}, 30));
+    FeedVerdict const known = judge_starving(weighed(hopper, 1, {2, 4, 8, 16, 20}, 30), 3);
     REQUIRE(unknown.starvation);
     REQUIRE(known.starvation);
     CHECK_NEAR(unknown.starvation->max_flow_mm3_s, 8.2 + 3.0 / 30, 0.01 /*mm³/s*/);
@@ -195,7 +201,7 @@ TEST_SUITE("calibrate") {
   TEST_CASE("where every flow starves the sheet is refused with the flows to run instead") {
     std::string message;
     try {
-      (void)judge(weighed({}, 1, {12, 16, 20}));
+      (void)judge_starving(weighed({}, 1, {12, 16, 20}));
     } catch (Error const& error) {
       message = error.what();
     }
@@ -205,10 +211,10 @@ TEST_SUITE("calibrate") {
   }
 
   TEST_CASE("one flow that starves clearly is enough, one that falls short a little is not") {
-    FeedVerdict const clear = judge(weighed({}, 2, {2, 4, 6, 16}));
+    FeedVerdict const clear = judge_starving(weighed({}, 2, {2, 4, 6, 16}));
     REQUIRE(clear.starvation);
     CHECK_CLOSE(clear.starvation->max_flow_mm3_s, 8.2, 0.03);
-    FeedVerdict const little = judge(weighed({.scatter = 0.005}, 2, {2, 4, 6, 10}));
+    FeedVerdict const little = judge_starving(weighed({.scatter = 0.005}, 2, {2, 4, 6, 10}));
     CHECK_FALSE(little.starvation);
     CHECK(little.may_starve);
   }

@@ -35,7 +35,7 @@ FeedProgram program() {
 }
 
 // The sheet as a person with this hopper fills it in.
-std::string weighed(Hopper const& hopper, std::uint32_t seed) {
+std::string weighed_sheet(Hopper const& hopper, std::uint32_t seed) {
   std::mt19937 random(seed);
   std::normal_distribution<double> normal;
   std::string sheet = "cup,flow_mm3_s,commanded_mm3,seconds,mass_g,note\n";
@@ -58,7 +58,7 @@ FeedVerdict judge(std::string const& text, double scale_g = 0.0001) {
   return judge_feed(read_cups(sheet), sheet, {.density_g_cm3 = density, .scale_g = scale_g});
 }
 
-std::string refusal(std::string const& text) {
+std::string verdict_refusal(std::string const& text) {
   try {
     (void)judge(text);
   } catch (Error const& error) {
@@ -91,7 +91,7 @@ TEST_SUITE("calibrate") {
     int factor_held = 0, sd_held = 0, drift_held = 0, scatter_held = 0;
     constexpr int runs = 400;
     for (std::uint32_t seed = 1; seed <= runs; ++seed) {
-      FeedVerdict const verdict = judge(weighed({.scatter = 0.02, .drift = 0.03}, seed));
+      FeedVerdict const verdict = judge(weighed_sheet({.scatter = 0.02, .drift = 0.03}, seed));
       factor_held += std::abs(verdict.delivered_factor - 0.95) <= verdict.plus_minus ? 1 : 0;
       sd_held +=
           std::abs(verdict.delivered_factor - 0.95) <= 2 * verdict.delivered_factor_sd ? 1 : 0;
@@ -109,7 +109,7 @@ TEST_SUITE("calibrate") {
     int drift_seen = 0, flow_seen = 0, odd = 0;
     constexpr int runs = 1000;
     for (std::uint32_t seed = 1; seed <= runs; ++seed) {
-      FeedVerdict const verdict = judge(weighed({.scatter = 0.008}, seed));
+      FeedVerdict const verdict = judge(weighed_sheet({.scatter = 0.008}, seed));
       drift_seen += verdict.drift_test.p < significant_p ? 1 : 0;
       flow_seen += verdict.flow_test.p < significant_p ? 1 : 0;
       odd += static_cast<int>(verdict.odd_cups.size());
@@ -120,21 +120,21 @@ TEST_SUITE("calibrate") {
     CHECK(flow_seen >= 0.03 * runs);
     CHECK(flow_seen <= 0.08 * runs);
     CHECK(odd <= 0.003 * 30 * runs);
-    CHECK(judge(weighed({.scatter = 0.008}, 1)).level == FeedLevel::even);
+    CHECK(judge(weighed_sheet({.scatter = 0.008}, 1)).level == FeedLevel::even);
   }
 
   TEST_CASE("three levels: even, borderline, wandering by scatter or by drift") {
-    CHECK(judge(weighed({.scatter = 0.01}, 5)).level == FeedLevel::even);
-    CHECK(judge(weighed({.scatter = 0.03}, 5)).level == FeedLevel::borderline);
-    CHECK(judge(weighed({.scatter = 0.08}, 5)).level == FeedLevel::wanders);
-    FeedVerdict const drifting = judge(weighed({.scatter = 0.01, .drift = -0.08}, 5));
+    CHECK(judge(weighed_sheet({.scatter = 0.01}, 5)).level == FeedLevel::even);
+    CHECK(judge(weighed_sheet({.scatter = 0.03}, 5)).level == FeedLevel::borderline);
+    CHECK(judge(weighed_sheet({.scatter = 0.08}, 5)).level == FeedLevel::wanders);
+    FeedVerdict const drifting = judge(weighed_sheet({.scatter = 0.01, .drift = -0.08}, 5));
     CHECK(drifting.level == FeedLevel::wanders);
     CHECK_NEAR(drifting.scatter, 0.01, 0.004);
     CHECK_NEAR(drifting.drift, -0.08, 0.015);
   }
 
   TEST_CASE("a factor that falls with the flow is found and widens the one factor's deviation") {
-    FeedVerdict const verdict = judge(weighed({.slip_at_8 = 0.1}, 3));
+    FeedVerdict const verdict = judge(weighed_sheet({.slip_at_8 = 0.1}, 3));
     CHECK(verdict.flow_test.p < 1e-6);
     REQUIRE(verdict.flows.size() == 3);
     CHECK_NEAR(verdict.flows[2].delivered_factor, 0.95 * 0.9, 0.01);
@@ -142,18 +142,18 @@ TEST_SUITE("calibrate") {
     CHECK(verdict.delivered_factor_sd > 0.04);
     CHECK_FALSE(verdict.starvation);
     CHECK(verdict.may_starve);  // 80 % of what 8 asks above 4 arrives: slip, until more is run
-    CHECK(judge(weighed({}, 3)).delivered_factor_sd < 0.004);
+    CHECK(judge(weighed_sheet({}, 3)).delivered_factor_sd < 0.004);
   }
 
-  TEST_CASE("the scale's steps are told from the feed's own scatter") {
-    FeedVerdict const verdict = judge(weighed({.scatter = 0, .scale_g = 0.01}, 1), 0.01);
+  TEST_CASE("the scale's steps are distinguished from the feed's own scatter") {
+    FeedVerdict const verdict = judge(weighed_sheet({.scatter = 0, .scale_g = 0.01}, 1), 0.01);
     CHECK(verdict.own_scatter < 0.01);
     CHECK_NEAR(verdict.flows[0].scale_scatter, 0.01 / std::sqrt(6.0) / 0.1413, 0.002);
     CHECK(verdict.flows[0].scale_scatter > 3 * verdict.flows[2].scale_scatter);
   }
 
   TEST_CASE("a slip in one reading is named and left out") {
-    std::string text = weighed({}, 9);
+    std::string text = weighed_sheet({}, 9);
     std::size_t const row = text.find("\n7,") + 1, end = text.find('\n', row);
     std::string line = text.substr(row, end - row);
     std::size_t const mass = line.find(",60,") + 4;
@@ -169,21 +169,22 @@ TEST_SUITE("calibrate") {
   }
 
   TEST_CASE("sheets that say too little or nonsense are refused with their place") {
-    CHECK(refusal("cup,flow_mm3_s,mass_g\n1,2,3\n")
+    CHECK(verdict_refusal("cup,flow_mm3_s,mass_g\n1,2,3\n")
               .starts_with("cups.csv:1: this table has no column 'commanded_mm3'"));
     std::string const h = head;
-    CHECK(refusal(h + "1,2,120,0.14\n2,2,120,0.14\n") ==
+    CHECK(verdict_refusal(h + "1,2,120,0.14\n2,2,120,0.14\n") ==
           "cups.csv: 2 cups with a mass are too few to judge the feed\n"
           "weigh 6 or more; ten at each flow make a good test");
-    CHECK(first_line(refusal(h + "1,2,120,heavy\n")) ==
+    CHECK(first_line(verdict_refusal(h + "1,2,120,heavy\n")) ==
           "cups.csv:2:4: 'heavy' in column mass_g is not a number");
-    CHECK(first_line(refusal(h + "1,2,120,-1\n")) == "cups.csv:2:4: mass_g is -1");
-    CHECK(first_line(refusal(h + "1,,120,1\n")) ==
+    CHECK(first_line(verdict_refusal(h + "1,2,120,-1\n")) == "cups.csv:2:4: mass_g is -1");
+    CHECK(first_line(verdict_refusal(h + "1,,120,1\n")) ==
           "cups.csv:2:2: flow_mm3_s is missing in this row");
-    CHECK(first_line(refusal(h + "1,2,120,1\n1,2,120,1\n")) ==
+    CHECK(first_line(verdict_refusal(h + "1,2,120,1\n1,2,120,1\n")) ==
           "cups.csv:3:1: cup 1 is given twice");
-    CHECK(first_line(refusal(h + "1.5,2,120,1\n")) == "cups.csv:2:1: cup is 1.5, no whole number");
-    CHECK(first_line(refusal(h + "1,2,120,140\n2,2,120,140\n3,2,120,140\n4,2,120,141\n")) ==
+    CHECK(first_line(verdict_refusal(h + "1.5,2,120,1\n")) ==
+          "cups.csv:2:1: cup is 1.5, no whole number");
+    CHECK(first_line(verdict_refusal(h + "1,2,120,140\n2,2,120,140\n3,2,120,140\n4,2,120,141\n")) ==
           "cups.csv:2:4: cup 1 holds 941 times what was commanded");
   }
 

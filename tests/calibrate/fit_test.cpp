@@ -221,7 +221,7 @@ TEST_SUITE("calibrate") {
     CHECK(fitted(readings).rows[4].verdict == RowVerdict::queried);
   }
 
-  TEST_CASE("less plastic on the last copies than on the first ones is told as drift") {
+  TEST_CASE("less plastic on the last copies than on the first ones is reported as drift") {
     auto readings = middling();
     for (Reading& reading : readings) {
       if (reading.kind != Kind::width) continue;
@@ -235,7 +235,7 @@ TEST_SUITE("calibrate") {
     CHECK_FALSE(fitted(few(6)).drift_known);
   }
 
-  TEST_CASE("the scale is told what the fence holds, its lead-ins too, without purge and ruler") {
+  TEST_CASE("the scale is given what the fence holds, its lead-ins too, without purge and ruler") {
     std::vector<ref::SheetRow> rows(1);
     rows[0].trace = "fence";
     rows[0].kind = "mass";
@@ -266,7 +266,7 @@ TEST_SUITE("calibrate") {
     CHECK_CLOSE(g, 0.95 * fence_mm3 * how.density_g_cm3 / 1000, 0.01);
   }
 
-  TEST_CASE("fewer readings tell less, and how many more it takes is told") {
+  TEST_CASE("fewer readings say less, and how many more it takes is reported") {
     FitResult const all = middling_fit(), some = fitted(few(7));
     CHECK(some.run_on_mm3.sd / some.run_on_mm3.value > all.run_on_mm3.sd / all.run_on_mm3.value);
     CHECK(some.readings == 7);

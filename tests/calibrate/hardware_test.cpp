@@ -26,7 +26,7 @@ calibrate::HardwareSheet read(std::string const& rows, std::optional<double> hei
       Sheet::parse("stop,flow_mm3_s,knob_mm,bead_mm,gap_mm,note\n" + rows, "hw.csv"), height_mm);
 }
 
-std::string refusal(std::string const& rows) {
+std::string sheet_refusal(std::string const& rows) {
   try {
     (void)read(rows);
   } catch (Error const& error) {
@@ -164,17 +164,17 @@ TEST_SUITE("calibrate") {
     CHECK_NEAR(calibrate::spread_of(read(rows, 0.6)).knob_mm3.mean, 2 * volume, 1e-12);
   }
 
-  TEST_CASE("what a hardware sheet lacks or says twice is told with its place") {
-    CHECK(refusal("1,4,2.0,1.0,,\n2,4,2.0,1.0,,\n").find("hw.csv:2:6: no note") == 0);
-    CHECK(refusal("1,4,2.0,,,layer 0.3 mm\n").find("hw.csv:2:4: the bead's width") == 0);
-    CHECK(refusal("1,4,,,1,\n1,4,,,2,\n").find("hw.csv:3:1: stop 1 is given twice") == 0);
-    CHECK(refusal("1,,,,1,\n").find("hw.csv:2:2: the flow is missing") == 0);
-    CHECK(refusal("1,4,0,1,,layer 0.3 mm\n").find("hw.csv:2:3: 0 mm is no width") == 0);
-    CHECK(refusal("1,4,,,-2,\n").find("hw.csv:2:5: -2 mm cannot be right") == 0);
-    CHECK(refusal("1,4,,,,\n2,4,,,1,\n").find("hw.csv: fewer than two") == 0);
+  TEST_CASE("what a hardware sheet lacks or says twice is reported with its place") {
+    CHECK(sheet_refusal("1,4,2.0,1.0,,\n2,4,2.0,1.0,,\n").find("hw.csv:2:6: no note") == 0);
+    CHECK(sheet_refusal("1,4,2.0,,,layer 0.3 mm\n").find("hw.csv:2:4: the bead's width") == 0);
+    CHECK(sheet_refusal("1,4,,,1,\n1,4,,,2,\n").find("hw.csv:3:1: stop 1 is given twice") == 0);
+    CHECK(sheet_refusal("1,,,,1,\n").find("hw.csv:2:2: the flow is missing") == 0);
+    CHECK(sheet_refusal("1,4,0,1,,layer 0.3 mm\n").find("hw.csv:2:3: 0 mm is no width") == 0);
+    CHECK(sheet_refusal("1,4,,,-2,\n").find("hw.csv:2:5: -2 mm cannot be right") == 0);
+    CHECK(sheet_refusal("1,4,,,,\n2,4,,,1,\n").find("hw.csv: fewer than two") == 0);
   }
 
-  TEST_CASE("sheets of files with other flows or another retract are told apart") {
+  TEST_CASE("sheets of files with other flows or another retract are distinguished") {
     auto const one = read("1,4.02,,,1,\n2,7.98,,,1,\n");
     CHECK(calibrate::same_file(one, read("1,7.98,,,1,\n2,4.02,,,1,\n")));
     CHECK(!calibrate::same_file(one, read("1,3.5,,,1,\n2,7.98,,,1,\n")));

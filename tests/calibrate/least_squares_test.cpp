@@ -105,7 +105,7 @@ TEST_SUITE("calibrate") {
     }
   }
 
-  TEST_CASE("a bound that is in the way holds its parameter and is told") {
+  TEST_CASE("a bound that is in the way holds its parameter and is reported") {
     Line const line(40, 5);
     LeastSquaresProblem problem = line.problem();
     problem.upper = Eigen::Vector2d(1, std::numeric_limits<double>::infinity());
@@ -164,7 +164,7 @@ TEST_SUITE("calibrate") {
     CHECK(std::isnan(got.residual_deviation));
   }
 
-  TEST_CASE("points that cannot be evaluated are stepped around, at the start they are told") {
+  TEST_CASE("points that cannot be evaluated are stepped around, at the start they are reported") {
     LeastSquaresProblem problem{.names = {"a"}, .start = Eigen::VectorXd::Constant(1, 30)};
     problem.residuals = [](Eigen::VectorXd const& p) {
       return Eigen::VectorXd(Eigen::Vector2d(std::log(p[0]) - 1, 0));  // NaN for a < 0

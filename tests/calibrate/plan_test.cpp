@@ -165,7 +165,7 @@ TEST_SUITE("calibrate") {
       CHECK_NEAR(*reading.expected, middling_width(twenty(), reading, 0), 0.02);
   }
 
-  TEST_CASE("more widths never tell less of any machine") {
+  TEST_CASE("more widths never say less of any machine") {
     REQUIRE(twenty().plan.expected.size() == 3);
     REQUIRE(sixty().plan.expected.size() == 3);
     for (std::size_t i = 0; i < 3; ++i) {

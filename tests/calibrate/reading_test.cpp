@@ -104,7 +104,7 @@ TEST_SUITE("calibrate") {
     CHECK(back[0].note == one.note);
   }
 
-  TEST_CASE("semicolons, decimal commas and units in cells are accepted and told") {
+  TEST_CASE("semicolons, decimal commas and units in cells are accepted and reported") {
     Sheet const sheet = Sheet::parse(
         "trace;ruler_mm;kind;value;expected;lines;at_mm;note\n"
         "4;20;width;1,02 mm;1,00;2 4;20,5 21,5;\n"

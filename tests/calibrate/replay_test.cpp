@@ -17,7 +17,7 @@ namespace {
 namespace ref = meltlag_reference;
 
 // The bench machine, as the reference assumes it too.
-PathOptions bench() {
+PathOptions replay_bench() {
   return {.slicer_diameter_mm = 1.75,
           .limits = {.acceleration_mm_s2 = 800,
                      .travel_acceleration_mm_s2 = 800,
@@ -50,8 +50,9 @@ struct Both {
 
 Both read_both() {
   Notices notices;
-  return {.path = read_path(gcode::LineSource::from_text(bar, "bar.gcode"), bench(), notices),
-          .motion = ref::plan_motion(bar, ref::Machine{}, 1.75)};
+  return {
+      .path = read_path(gcode::LineSource::from_text(bar, "bar.gcode"), replay_bench(), notices),
+      .motion = ref::plan_motion(bar, ref::Machine{}, 1.75)};
 }
 
 // Volumes on stretches of 3 mm all along the way: a whole and its place both have to be right.

@@ -22,14 +22,14 @@ using namespace meltlag::calibrate;
 
 namespace {
 
-constexpr double density = 1.24;  // g/cm³
+constexpr double offcuts_g_cm3 = 1.24;
 
-FeedOptions bench() {
+FeedOptions store_bench() {
   return {.slicer_diameter_mm = 1.75,
           .limits = motion_test::bench_limits(),
           .max_flow_mm3_s = 8.2,
           .cups_per_flow = 0,
-          .density_g_cm3 = density,
+          .density_g_cm3 = offcuts_g_cm3,
           .nozzle_c = 205,
           .store_cups = StoreCups::rising,
           .known = {.delivered_factor = 0.91,
@@ -38,7 +38,7 @@ FeedOptions bench() {
                     .max_flow_sd_mm3_s = 0.1}};
 }
 
-struct Hopper {
+struct StoreHopper {
   double factor = 0.91, max_flow_mm3_s = 8.2, burst_mm3 = 1.5;
   double scatter = 0.01;  // relative, cup to cup
   double scale_g = 0.01;
@@ -47,7 +47,7 @@ struct Hopper {
 // One burst takes what it asks above q out of the store as long as that lasts; then q is all there
 // is. By hand: while E runs at its rate the excess is h = f·c − q a second; speeding up from q to
 // f·c takes h/(f·s) and asks half as much as the rate would, and slowing down as much again.
-double delivered_mm3(Hopper const& hopper, StoreCup const& cup) {
+double delivered_mm3(StoreHopper const& hopper, StoreCup const& cup) {
   double const all = hopper.factor * cup.commanded_mm3;
   if (cup.burst_s == 0) return all;
   double const h = hopper.factor * cup.burst_mm3_s - hopper.max_flow_mm3_s;
@@ -57,7 +57,7 @@ double delivered_mm3(Hopper const& hopper, StoreCup const& cup) {
   return all - cup.bursts * in_vain;
 }
 
-std::string weighed(FeedProgram const& program, Hopper const& hopper, std::uint32_t seed) {
+std::string weighed(FeedProgram const& program, StoreHopper const& hopper, std::uint32_t seed) {
   std::mt19937 random(seed);
   std::normal_distribution<double> normal;
   std::uniform_real_distribution<double> step(-0.5, 0.5);
@@ -65,7 +65,7 @@ std::string weighed(FeedProgram const& program, Hopper const& hopper, std::uint3
       "cup,bursts,flow_mm3_s,burst_mm3_s,burst_s,rise_mm3_s2,commanded_mm3,mass_g,note\n";
   for (StoreCup const& cup : program.store_cups) {
     double const mass_g =
-        delivered_mm3(hopper, cup) * density / 1000 * (1 + hopper.scatter * normal(random));
+        delivered_mm3(hopper, cup) * offcuts_g_cm3 / 1000 * (1 + hopper.scatter * normal(random));
     // Weighed empty and full, each rounded to the scale's step.
     double const empty_g = 5 + hopper.scale_g * step(random);
     auto const shown = [&](double g) { return hopper.scale_g * std::round(g / hopper.scale_g); };
@@ -82,19 +82,19 @@ std::string weighed(FeedProgram const& program, Hopper const& hopper, std::uint3
   return sheet;
 }
 
-StoreVerdict judge(std::string const& text,
-                   StoreKnowledge const& known = bench().known,
-                   double scale_g = 0.01) {
+StoreVerdict judge_store(std::string const& text,
+                         StoreKnowledge const& known = store_bench().known,
+                         double scale_g = 0.01) {
   Sheet const sheet = Sheet::parse(text, "store.csv");
   return judge_store(read_store_cups(sheet),
                      sheet,
-                     {.known = known, .density_g_cm3 = density, .scale_g = scale_g});
+                     {.known = known, .density_g_cm3 = offcuts_g_cm3, .scale_g = scale_g});
 }
 
 // The rule in steps of 0.2 ms along the program as a printer plans it: what falls into each cup.
 class Run : gcode::MeaningSink, motion::TimedSink {
  public:
-  Run(std::string_view text, Hopper const& hopper)
+  Run(std::string_view text, StoreHopper const& hopper)
       : hopper_(hopper), store_(hopper.burst_mm3), planner_({motion_test::bench_limits()}, *this) {
     Notices notices;
     gcode::Interpreter interpreter({.slicer_diameter_mm = 1.75}, notices);
@@ -134,7 +134,7 @@ class Run : gcode::MeaningSink, motion::TimedSink {
     between_pauses_mm3.back() += u * seconds;
   }
 
-  Hopper hopper_;
+  StoreHopper hopper_;
   double store_;
   motion::Planner planner_;
 };
@@ -152,7 +152,7 @@ std::string refusal(std::function<void()> const& call) {
 
 TEST_SUITE("calibrate") {
   TEST_CASE("cups of bursts and of none come in rounds, at least a hundred bursts in each") {
-    FeedProgram const program = make_feed_program(bench());
+    FeedProgram const program = make_feed_program(store_bench());
     REQUIRE(program.store_cups.size() == 10);
     CHECK(program.cups.empty());
     for (StoreCup const& cup : program.store_cups) {
@@ -170,10 +170,10 @@ TEST_SUITE("calibrate") {
   TEST_CASE("the program as written brings what the line and its bend say, by fine steps") {
     for (double const store : {0.0, 0.6, 1.5, 3.0, 20.0}) {
       CAPTURE(store);
-      FeedOptions options = bench();
+      FeedOptions options = store_bench();
       options.bursts_per_cup = 100;
       FeedProgram const program = make_feed_program(options);
-      Hopper const hopper{.burst_mm3 = store};
+      StoreHopper const hopper{.burst_mm3 = store};
       Run const run(program.gcode, hopper);
       // Pauses: homing, heating, the waste cup; then each cup in and out.
       REQUIRE(run.between_pauses_mm3.size() == 4 + 2 * program.store_cups.size());
@@ -187,7 +187,7 @@ TEST_SUITE("calibrate") {
   }
 
   TEST_CASE("the store lies in its interval as often as that says, on a scale of 0.01 g") {
-    FeedProgram const program = make_feed_program(bench());
+    FeedProgram const program = make_feed_program(store_bench());
     constexpr int runs = 200;
     for (double const store : {0.5, 1.5, 3.3}) {
       CAPTURE(store);
@@ -197,10 +197,11 @@ TEST_SUITE("calibrate") {
         // What is known beforehand is off by its own deviation.
         std::mt19937 random(seed + 5000);
         std::normal_distribution<double> normal;
-        StoreKnowledge known = bench().known;
+        StoreKnowledge known = store_bench().known;
         known.delivered_factor += 0.005 * normal(random);
         known.max_flow_mm3_s += 0.1 * normal(random);
-        StoreVerdict const verdict = judge(weighed(program, {.burst_mm3 = store}, seed), known);
+        StoreVerdict const verdict =
+            judge_store(weighed(program, {.burst_mm3 = store}, seed), known);
         held += verdict.low_mm3 <= store && store <= verdict.high_mm3 ? 1 : 0;
         sd_held += std::abs(verdict.burst_mm3 - store) <= 2 * verdict.sd_mm3 ? 1 : 0;
         told += verdict.level == StoreLevel::told ? 1 : 0;
@@ -217,37 +218,37 @@ TEST_SUITE("calibrate") {
     }
   }
 
-  TEST_CASE("none, more than the longest burst, and what cannot be told are called so") {
-    FeedProgram const program = make_feed_program(bench());
+  TEST_CASE("none, more than the longest burst, and what cannot be determined are called so") {
+    FeedProgram const program = make_feed_program(store_bench());
     int none = 0;
     for (std::uint32_t seed = 1; seed <= 100; ++seed) {
-      StoreVerdict const verdict = judge(weighed(program, {.burst_mm3 = 0}, seed));
+      StoreVerdict const verdict = judge_store(weighed(program, {.burst_mm3 = 0}, seed));
       none += verdict.level == StoreLevel::none_seen ? 1 : 0;
       CHECK(verdict.low_mm3 < 0.2);
       CHECK(verdict.high_mm3 < 0.5);
     }
     CHECK(none >= 93);
-    StoreVerdict const much = judge(weighed(program, {.burst_mm3 = 50}, 1));
+    StoreVerdict const much = judge_store(weighed(program, {.burst_mm3 = 50}, 1));
     CHECK(much.level == StoreLevel::at_least);
     CHECK(std::isinf(much.high_mm3));
     CHECK_NEAR(much.burst_mm3, 8, 0.05);
     CHECK(much.low_mm3 > 7);
     // With nothing known beforehand the flow for long is not told by cups that never starve.
-    StoreVerdict const loose = judge(weighed(program, {.burst_mm3 = 50}, 1),
-                                     {.delivered_factor = 0.91, .max_flow_mm3_s = 8.2});
+    StoreVerdict const loose = judge_store(weighed(program, {.burst_mm3 = 50}, 1),
+                                           {.delivered_factor = 0.91, .max_flow_mm3_s = 8.2});
     CHECK(loose.level == StoreLevel::at_least);
     CHECK(loose.low_mm3 < 7);
     CHECK(loose.sd_mm3 > 3 * much.sd_mm3);
-    StoreVerdict const coarse =
-        judge(weighed(program, {.scatter = 0.08, .scale_g = 0.5}, 1), bench().known, 0.5);
+    StoreVerdict const coarse = judge_store(
+        weighed(program, {.scatter = 0.08, .scale_g = 0.5}, 1), store_bench().known, 0.5);
     CHECK(coarse.level == StoreLevel::cannot_tell);
   }
 
-  TEST_CASE("without any deviation known beforehand the cups tell factor and flow themselves") {
-    FeedProgram const program = make_feed_program(bench());
+  TEST_CASE("without any deviation known beforehand the cups give factor and flow themselves") {
+    FeedProgram const program = make_feed_program(store_bench());
     StoreKnowledge const off{.delivered_factor = 0.95, .max_flow_mm3_s = 8.6};
     StoreVerdict const verdict =
-        judge(weighed(program, {.scatter = 0.002, .scale_g = 0.001}, 4), off, 0.001);
+        judge_store(weighed(program, {.scatter = 0.002, .scale_g = 0.001}, 4), off, 0.001);
     CHECK_NEAR(verdict.burst_mm3, 1.5, 0.15 /*mm³*/);
     CHECK_CLOSE(verdict.max_flow_mm3_s, 8.2, 0.02);
     CHECK_CLOSE(verdict.delivered_factor, 0.91, 0.005);
@@ -255,7 +256,7 @@ TEST_SUITE("calibrate") {
   }
 
   TEST_CASE("bursts are as many as the scale needs, and where none suffice that is said") {
-    FeedOptions options = bench();
+    FeedOptions options = store_bench();
     CHECK(make_feed_program(options).store_cups[0].bursts == 100);
     CHECK(make_feed_program(options).store_plus_minus_mm3 < 0.2);
     options.scale_g = 0.2;
@@ -275,7 +276,7 @@ TEST_SUITE("calibrate") {
 
   TEST_CASE(
       "bursts keep below the most that is fed in one, and are refused where that is too low") {
-    FeedOptions options = bench();
+    FeedOptions options = store_bench();
     options.known.max_burst_mm3_s = 14;
     CHECK_CLOSE(0.91 * make_feed_program(options).store_cups[1].burst_mm3_s, 0.95 * 14, 1e-9);
     options.burst_to_mm3_s = 13;
@@ -284,14 +285,14 @@ TEST_SUITE("calibrate") {
     CHECK(refusal([&] {
             (void)make_feed_program(options);
           }).starts_with("cannot tell the store: bursts could only run at 9.1 mm³/s delivered"));
-    options = bench();
+    options = store_bench();
     options.limits.retract_acceleration_mm_s2 = 1;
     CHECK(refusal([&] { (void)make_feed_program(options); }).find("speeds up too slowly") !=
           std::string::npos);
   }
 
   TEST_CASE("the sheet comes back with each cup's numbers, and faults in it are placed") {
-    FeedProgram const program = make_feed_program(bench());
+    FeedProgram const program = make_feed_program(store_bench());
     std::string const empty = store_sheet(program);
     CHECK(
         empty.starts_with("cup,bursts,flow_mm3_s,burst_mm3_s,burst_s,rise_mm3_s2,commanded_mm3,"
@@ -305,7 +306,7 @@ TEST_SUITE("calibrate") {
     auto const fault = [](std::string const& row) {
       std::string const head =
           "cup,bursts,flow_mm3_s,burst_mm3_s,burst_s,rise_mm3_s2,commanded_mm3,mass_g\n";
-      std::string const message = refusal([&] { (void)judge(head + row); });
+      std::string const message = refusal([&] { (void)judge_store(head + row); });
       return message.substr(0, message.find('\n'));
     };
     CHECK(fault("1,100.5,2,18,0,12000,330,0.4\n") ==
@@ -325,9 +326,9 @@ TEST_SUITE("calibrate") {
     }
     CHECK(fault(same) == "store.csv: the cups hold bursts of too few lengths");
     CHECK(fault(heavy) == "store.csv:4:8: cup 3 holds 978 times what was commanded");
-    StoreKnowledge slow = bench().known;
+    StoreKnowledge slow = store_bench().known;
     slow.max_burst_mm3_s = 12;
-    CHECK(refusal([&] { (void)judge(full, slow); })
+    CHECK(refusal([&] { (void)judge_store(full, slow); })
               .starts_with("store.csv:2:4: the bursts ask for 16.4 mm³/s delivered, more than the "
                            "12 mm³/s that the screw feeds in a burst"));
   }

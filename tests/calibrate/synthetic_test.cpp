@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "support/near.hpp"
+#include "support/sanitizers.hpp"
 
 namespace {
 
@@ -17,11 +18,7 @@ namespace ref = meltlag_reference;
 namespace cal = meltlag::calibrate;
 using synthetic::Errors;
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-constexpr int usual_plants = 8;  // several times slower each
-#else
-constexpr int usual_plants = 24;
-#endif
+constexpr int usual_plants = sanitized ? 8 : 24;
 constexpr std::uint64_t seed = 11;
 
 int plants() {
@@ -29,13 +26,13 @@ int plants() {
   return word != nullptr ? std::max(usual_plants, std::atoi(word)) : usual_plants;
 }
 
-synthetic::Bench const& bench() {
+synthetic::Bench const& study_bench() {
   static synthetic::Bench const made = synthetic::make_bench(synthetic::piece_options(6), 20);
   return made;
 }
 
 Errors const& plain() {
-  static Errors const made = synthetic::study(bench(), plants(), {}, seed);
+  static Errors const made = synthetic::study(study_bench(), plants(), {}, seed);
   return made;
 }
 
@@ -77,21 +74,23 @@ TEST_SUITE("calibrate/study") {
   }
 
   TEST_CASE("one gross error in twenty makes the fit at most a quarter worse") {
-    Errors const spoilt = synthetic::study(bench(), spoilt_plants(), {.outliers = 0.05}, seed);
+    Errors const spoilt =
+        synthetic::study(study_bench(), spoilt_plants(), {.outliers = 0.05}, seed);
     CHECK(badness(spoilt) <= 1.25 * badness(plain()) * room());
     int const covered = spoilt.covered_run_on + spoilt.covered_index + spoilt.covered_lag;
     CHECK(covered >= 0.85 * 3 * spoilt.cases);
   }
 
   TEST_CASE("a flow that pulses by 8 % with the turn makes the fit at most a quarter worse") {
-    Errors const pulsing = synthetic::study(bench(), spoilt_plants(), {.pulse_share = 0.08}, seed);
+    Errors const pulsing =
+        synthetic::study(study_bench(), spoilt_plants(), {.pulse_share = 0.08}, seed);
     CHECK(badness(pulsing) <= 1.25 * badness(plain()) * room());
     int const covered = pulsing.covered_run_on + pulsing.covered_index + pulsing.covered_lag;
     CHECK(covered >= 0.85 * 3 * pulsing.cases);
   }
 
   TEST_CASE("the plan's expected precision is what many fits of one machine scatter") {
-    cal::ExpectedPrecision const& expected = bench().plan.expected[1];
+    cal::ExpectedPrecision const& expected = study_bench().plan.expected[1];
     ref::HiddenMachine hidden;
     hidden.plant.flow_index = expected.flow_index;
     hidden.plant.run_on_mm3 =
@@ -100,7 +99,7 @@ TEST_SUITE("calibrate/study") {
     for (int i = 0; i < plants(); ++i) {
       ref::Measuring how;
       how.seed = seed + static_cast<std::uint64_t>(i);
-      cal::FitResult const fit = synthetic::measure_and_fit(bench(), hidden, how);
+      cal::FitResult const fit = synthetic::measure_and_fit(study_bench(), hidden, how);
       double const off =
           std::log(cal::at_flow(fit, expected.flow_mm3_s).run_on_mm3.value / expected.run_on_mm3);
       run_on += off * off;

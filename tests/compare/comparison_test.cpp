@@ -73,7 +73,7 @@ TEST_SUITE("compare") {
     }
   }
 
-  TEST_CASE("a profile that is wrong by 30 % is told so, with the number") {
+  TEST_CASE("a profile that is wrong by 30 % is reported so, with the number") {
     Walls const walls = seed_tray_walls(2);
     auto const rows = measured_widths(walls, hidden_machine(true_run_on_mm3), plain_calipers());
     for (double const wrong : {0.7, 1.3}) {
@@ -89,7 +89,7 @@ TEST_SUITE("compare") {
     }
   }
 
-  TEST_CASE("a wrong run-on is told on a part that shows little of it") {
+  TEST_CASE("a wrong run-on is reported on a part that shows little of it") {
     std::string const part = MELTLAG_SOURCE_DIR "/samples/seed-tray-foot.gcode";
     std::ifstream in(part);
     std::vector<MeasuredRow> rows;
@@ -115,7 +115,7 @@ TEST_SUITE("compare") {
     CHECK(std::abs(c.refit.run_on - 1.36) < 2.5 * c.refit.run_on_sd);
   }
 
-  TEST_CASE("a wrong delivered factor is told from a wrong run-on") {
+  TEST_CASE("a wrong delivered factor is distinguished from a wrong run-on") {
     Walls const walls = seed_tray_walls(2);
     auto hidden = hidden_machine(true_run_on_mm3);
     hidden.plant.delivered_factor = 0.96 * 0.85;
@@ -243,7 +243,7 @@ TEST_SUITE("compare") {
     CHECK_THROWS_AS((void)compare(b.path(), other.path(), rows, options, notices), meltlag::Error);
   }
 
-  TEST_CASE("a stretch tells its layer, its place and its rows") {
+  TEST_CASE("a stretch names its layer, its place and its rows") {
     ScratchFile const file(
         "G90\nM83\nG1 Z0.4 F600\nG0 X0 Y0 F6000\nG1 X40 E8 F1200\nG1 X40 Y30 E6\n"
         "G1 Z0.8 F600\nG0 X0 Y0 F6000\nG1 X40 E8 F1200\n");

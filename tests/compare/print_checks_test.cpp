@@ -82,7 +82,7 @@ TEST_SUITE("compare") {
     CHECK(check.unknown_waits == 1);
   }
 
-  TEST_CASE("the weight tells the factor that the hidden machine had") {
+  TEST_CASE("the weight gives the factor that the hidden machine had") {
     Walls const walls = seed_tray_walls(2);
     ScratchFile const file(walls.text);
     auto hidden = hidden_machine(5);

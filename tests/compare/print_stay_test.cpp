@@ -72,7 +72,7 @@ TEST_SUITE("compare") {
     CHECK(found.longest_line == 5);
   }
 
-  TEST_CASE("plastic that was hot for too long is told by the lines in which it comes out") {
+  TEST_CASE("plastic that was hot for too long is reported by the lines in which it comes out") {
     compare::StayOptions limited = options();
     limited.longest_stay_s = 60;
     auto const found = stay_over("M83\n" + there + back + "G4 S90\n" + there + back, limited);
@@ -106,7 +106,7 @@ TEST_SUITE("compare") {
     CHECK(found.longest_s < 30);
   }
 
-  TEST_CASE("a file that purges after heating and one that does not are told apart") {
+  TEST_CASE("a file that purges after heating and one that does not are distinguished") {
     std::string const heat = "M83\nM104 S200\nM109 S200\n";
     auto const without = stay_over(heat + there);
     REQUIRE(without.purges.size() == 1);

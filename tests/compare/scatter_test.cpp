@@ -74,7 +74,7 @@ TEST_SUITE("compare") {
     CHECK_NEAR(fit.chi2_after, 127.272727272727, 1e-9);
   }
 
-  TEST_CASE("slopes that look alike are not told apart") {
+  TEST_CASE("slopes that look alike are not distinguished") {
     std::vector<double> const x{1, 2, 3, 4, 5}, y{2, 3, 5, 8, 9};
     std::vector<double> twice;
     for (double const v : x) twice.push_back(2 * v);

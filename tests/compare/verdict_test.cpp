@@ -77,7 +77,7 @@ TEST_SUITE("compare") {
     CHECK((compare_builds(stiff, soft).verdict == Verdict::worse));
   }
 
-  TEST_CASE("two builds within each other's scatter cannot be told apart") {
+  TEST_CASE("two builds within each other's scatter cannot be distinguished") {
     std::vector<double> const a{4.8, 5.3, 4.9}, b{4.7, 5.1, 4.9};
     Comparison const seen = compare_builds(a, b);
     CHECK((seen.verdict == Verdict::cannot_tell));
@@ -120,7 +120,7 @@ TEST_SUITE("compare") {
     CHECK_FALSE(seen.further);
   }
 
-  TEST_CASE("the chance to tell builds apart agrees with simulation") {
+  TEST_CASE("the chance to distinguish builds agrees with simulation") {
     Workshop workshop(7);
     struct Row {
       std::size_t prints;
@@ -137,7 +137,7 @@ TEST_SUITE("compare") {
     }
   }
 
-  TEST_CASE("so many further prints tell builds apart in 80 of 100 cases, fewer do not") {
+  TEST_CASE("so many further prints distinguish builds in 80 of 100 cases, fewer do not") {
     Workshop workshop(19);
     for (auto const& [a, b] :
          {std::pair{std::vector{4.8, 5.3, 4.9, 5.4}, std::vector{4.6, 4.9, 4.8, 4.3}},

@@ -96,7 +96,7 @@ TEST_SUITE("gcode") {
   }
 
   // Same report, 3.3.2.1 and appendix E: what is no number.
-  TEST_CASE("a digit behind the line number is no part of it") {
+  TEST_CASE("a digit after the line number is no part of it") {
     Block block;
     for (auto const& [text, rest] : {std::pair{"N1 2G1 X5*9", "2G1 X5*9"},
                                      {"  n12  G1 X5", "G1 X5"},
@@ -200,7 +200,7 @@ TEST_SUITE("gcode") {
     CHECK(read("G1 X1*12").bad_column == 6);
   }
 
-  TEST_CASE("a checksum behind free text or a comment is found") {
+  TEST_CASE("a checksum after free text or a comment is found") {
     std::string text = "N8 M117 *feet*";
     CHECK_FALSE(read(text).has_checksum);
     append_numbered(text = "", 8, "M117 *feet*", Checksum::append);

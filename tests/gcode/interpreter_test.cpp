@@ -92,7 +92,7 @@ TEST_SUITE("gcode") {
     CHECK(run("G4 P-3").noted("G4 with a time") == 1);
   }
 
-  TEST_CASE("a tool change is a stop, moves carry the tool, a change is told") {
+  TEST_CASE("a tool change is a stop, moves carry the tool, a change is reported") {
     auto const program = run("T0\nG1 X1\nt1\nG1 X2\nT2 ; second hopper\nT2\n");
     REQUIRE(program.halts.size() == 4);
     for (Halt const& halt : program.halts) CHECK(halt.tool_change);
@@ -206,7 +206,7 @@ TEST_SUITE("gcode") {
     CHECK(program.notices.empty());
   }
 
-  TEST_CASE("what is not modelled is told in plain words, harmless codes are not") {
+  TEST_CASE("what is not modelled is reported in plain words, harmless codes are not") {
     auto const program =
         run("M906 X800\nG12 P1\nM999.2\nM106 S255\nM140 S60\nM107\nM84\nG21\nM862.3 P \"x\"\n");
     CHECK(program.noted("M906: passed through, not modelled") == 1);
@@ -230,7 +230,7 @@ TEST_SUITE("gcode") {
     CHECK_NEAR(program.moves.at(1).e_mm, 1, 1e-12);
   }
 
-  TEST_CASE("axis words behind a mode code make no move, and are told") {
+  TEST_CASE("axis words after a mode code make no move, and are reported") {
     auto const program = run("G90 X5\nG91 Z2\n");
     CHECK(program.moves.empty());
     CHECK(program.noted("not taken as a move") == 2);
@@ -262,7 +262,8 @@ TEST_SUITE("gcode") {
     CHECK(program.roles[0] == LineRole::other);
   }
 
-  TEST_CASE("numbered lines act like others; a wrong checksum is told and the line still read") {
+  TEST_CASE(
+      "numbered lines act like others; a wrong checksum is reported and the line still read") {
     auto const program =
         run("N1 G1 X10 Y10 E1.5*103\nN2 G1 X11*1\nN3 T0*57\nN000009 G1 X12\nN10\n");
     CHECK(program.moves.size() == 3);
@@ -276,7 +277,7 @@ TEST_SUITE("gcode") {
     CHECK(program.moves[0].rewritable);
   }
 
-  TEST_CASE("the line that tells that a file was adapted is known again") {
+  TEST_CASE("the line that says that a file was adapted is recognised") {
     std::string const marker(Interpreter::marker_text);
     auto const program =
         run(marker + " 1.0 with bench.toml\nG28 " + marker + "\n;" + marker + "\n");

@@ -168,7 +168,7 @@ TEST_SUITE("gcode") {
     CHECK(run(stated).noted("g91_covers_e") == 0);
   }
 
-  TEST_CASE("an E mode that is never stated is told") {
+  TEST_CASE("an E mode that is never stated is reported") {
     CHECK(run("G1 X1 E1\nM83\n").e_mode_never_stated);
     CHECK(run("G1 X1 E1\n").noted("neither M82 nor M83") == 1);
     CHECK(run("G91\nG1 X1 E1\n").noted("because of G91") == 1);
@@ -234,7 +234,7 @@ TEST_SUITE("gcode") {
     CHECK_NEAR(program.moves[2].e_mm, 1, 1e-12);
   }
 
-  TEST_CASE("odd words of M220 and M221 are told and do no harm") {
+  TEST_CASE("odd words of M220 and M221 are reported and do no harm") {
     auto const program = run(
         "M83\nM220 B\nM220 S\nM220 S-5\nM221 T1 S50\nM221 T0 S100.00\nM221 S0\nG1 X1 E1 F600\n");
     REQUIRE(program.moves.size() == 1);
@@ -325,7 +325,7 @@ TEST_SUITE("gcode") {
     CHECK(program.roles[1] == LineRole::motion);
   }
 
-  TEST_CASE("extrusion before any temperature is told") {
+  TEST_CASE("extrusion before any temperature is reported") {
     CHECK(run("M83\nG1 X1 E1\nM104 S200\nG1 X2 E1\n").noted("taken as warm") == 1);
     CHECK(run("M83\nM104 S200\nG1 X1 E1\n").noted("taken as warm") == 0);
     CHECK(std::isnan(run("M83\nG1 X1 E1\n").moves.at(0).nozzle_c));

@@ -101,7 +101,7 @@ TEST_SUITE("gcode") {
     check_both_ways("; caf\xE9 \xF0\x9F\xA7\xB5\tclip\n", {"; caf\xE9 \xF0\x9F\xA7\xB5\tclip"});
   }
 
-  TEST_CASE("line breaks are told apart") {
+  TEST_CASE("line breaks are distinguished") {
     auto const all = read_all(LineSource::from_text("a\nb\r\nc\rd", "memory"));
     CHECK(all.breaks == std::vector<std::string>{"\n", "\r\n", "\r", ""});
     CHECK(all.offsets == std::vector<std::uint64_t>{0, 2, 5, 7});
@@ -169,7 +169,7 @@ TEST_SUITE("gcode") {
     CHECK(memory.starts_with("memory:2:6: is a binary file"));
   }
 
-  TEST_CASE("lines in front of a NUL byte far behind are still read") {
+  TEST_CASE("lines long before a NUL byte are still read") {
     std::string bytes;
     for (int i = 0; i < 300'000; ++i) bytes += "G1 X1\n";
     bytes += '\0';

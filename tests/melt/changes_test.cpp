@@ -15,7 +15,7 @@ using meltlag::circle_area;
 
 namespace {
 
-WhatIf bench_auger() {
+WhatIf short_auger() {
   return {.machine = {.barrel = {.sections = {{.length_mm = 18, .bore_mm = 12, .screw_core_mm = 9}},
                                  .tip_gap_mm = 1.5,
                                  .screw_diameter_mm = 11.8},
@@ -50,7 +50,7 @@ Change named(std::vector<Change> const& changes, std::string const& name) {
 
 TEST_SUITE("melt") {
   TEST_CASE("a part twice as stiff takes half of its share from the lag") {
-    WhatIf const what = bench_auger();
+    WhatIf const what = short_auger();
     PartsLag const parts = lag_from_parts(what.machine, 5);
     Change const now = as_it_is(what);
     CHECK_CLOSE(now.lag_s, lag_s(parts.law, 5), 1e-12);
@@ -62,7 +62,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("a wider nozzle lowers the pressure and leaves stiffnesses alone, also read ones") {
-    WhatIf const what = bench_auger();
+    WhatIf const what = short_auger();
     Change const now = as_it_is(what), wide = named(plain_changes(what), "nozzle 0.1 mm wider");
     double const factor = std::pow(1.1, -(3 * 0.69 + 1));
     CHECK_CLOSE(wide.pressure_mpa, factor * now.pressure_mpa, 1e-12);
@@ -72,7 +72,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("a shorter hot section and a halved gap shorten the stay by their volumes") {
-    WhatIf const what = bench_auger();
+    WhatIf const what = short_auger();
     Change const now = as_it_is(what);
     Change const shorter = named(plain_changes(what), "hot section 5 mm shorter");
     CHECK_CLOSE(now.melt_volume_mm3 - shorter.melt_volume_mm3,
@@ -84,7 +84,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("hotter melt scales run-on and thrust with its consistency") {
-    WhatIf what = bench_auger();
+    WhatIf what = short_auger();
     Change const now = as_it_is(what), hot = named(plain_changes(what), "melt 10 °C hotter");
     double const factor = viscosity_factor({.activation_kj_mol = 60, .from_c = 205, .to_c = 215});
     CHECK_CLOSE(hot.run_on_mm3, factor * now.run_on_mm3, 1e-12);
@@ -93,7 +93,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("of a measured lag only what the parts explain changes") {
-    WhatIf what = bench_auger();
+    WhatIf what = short_auger();
     PartsLag const parts = lag_from_parts(what.machine, 4);
     double const bracket = parts.shares[1].run_on_mm3;
     what.measured = law(parts.law.run_on_mm3 + 2);
@@ -110,7 +110,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("small changes come with the most helpful first and agree with the derivative") {
-    WhatIf const what = bench_auger();
+    WhatIf const what = short_auger();
     auto const changes = small_changes(what);
     for (std::size_t i = 1; i < changes.size(); ++i)
       CHECK(changes[i - 1].lag_change_s <= changes[i].lag_change_s);

@@ -105,7 +105,7 @@ TEST_SUITE("melt") {
 
   // Holman, Heat Transfer, example 2-1 (from memory): 102 mm of brick (0.7 W/(m·K)) and 38.1 mm of
   // gypsum (0.48) have R 0.145 and 0.079 m²·K/W; 58.4 mm of rock wool (0.065) cut the loss by 80 %.
-  TEST_CASE("layers one behind the other resist as in the textbook's wall") {
+  TEST_CASE("layers one after the other resist as in the textbook's wall") {
     HeatBarrier wall = slim_tube();
     wall.steps = {layer(102, 0.7), layer(38.1, 0.48)};
     double const bare = barrier_state(wall, 0).leak_w;
@@ -163,7 +163,7 @@ TEST_SUITE("melt") {
     }
   }
 
-  TEST_CASE("softening lies where the temperature is reached, and melt is what lies behind it") {
+  TEST_CASE("softening is where the temperature is reached, and melt is what comes after it") {
     HeatBarrier tube = slim_tube();
     tube.steps = {layer(4, 1), layer(6, 3)};  // resistances 4 and 2 of 6
     BarrierState const state = barrier_state(tube, 0);

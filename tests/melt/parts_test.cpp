@@ -16,7 +16,7 @@ using meltlag::circle_area;
 namespace {
 
 // The bench auger that prints seed-tray feet from shredded offcuts.
-Machine bench_auger() {
+Machine offcuts_auger() {
   return {.barrel = {.sections = {{.length_mm = 40, .bore_mm = 14, .screw_core_mm = 8},
                                   {.length_mm = 60, .bore_mm = 12, .screw_core_mm = 9}},
                      .tip_gap_mm = 3,
@@ -34,7 +34,7 @@ Machine bench_auger() {
 
 template <class Change>
 meltlag::Error error_of(Change change) {
-  Machine machine = bench_auger();
+  Machine machine = offcuts_auger();
   change(machine);
   try {
     (void)lag_from_parts(machine, 5);
@@ -50,17 +50,17 @@ TEST_SUITE("melt") {
   TEST_CASE("the melt volume is the stepped bore less the screw's core plus the gap at its tip") {
     double const quarter = std::numbers::pi / 4;
     double const expected = quarter * (40 * (196 - 64) + 60 * (144 - 81) + 3 * 144);
-    CHECK_CLOSE(melt_volume_mm3(bench_auger().barrel), expected, 1e-14);
+    CHECK_CLOSE(melt_volume_mm3(offcuts_auger().barrel), expected, 1e-14);
   }
 
   TEST_CASE("a measured melt volume beats the reckoned one") {
-    Barrel barrel = bench_auger().barrel;
+    Barrel barrel = offcuts_auger().barrel;
     barrel.melt_volume_mm3 = 5000;
     CHECK(melt_volume_mm3(barrel) == 5000);
   }
 
   TEST_CASE("the thrust area is the bore where the screw ends, at least the screw's own") {
-    Barrel barrel = bench_auger().barrel;
+    Barrel barrel = offcuts_auger().barrel;
     CHECK(thrust_area(barrel).bore_mm2 == circle_area(12));
     CHECK(thrust_area(barrel).screw_mm2 == circle_area(11.6));
     barrel.sections.push_back({.length_mm = 10, .bore_mm = 4, .screw_core_mm = 0});
@@ -70,7 +70,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("the run-on of the parts is compliance times pressure, and each share adds up") {
-    PartsLag const lag = lag_from_parts(bench_auger(), 5);
+    PartsLag const lag = lag_from_parts(offcuts_auger(), 5);
     CHECK_CLOSE(lag.law.run_on_mm3,
                 lag.compliance_mm3_mpa * lag.nozzle_constant * std::pow(5, 0.35),
                 1e-13);
@@ -89,7 +89,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("a smaller area that the pressure pushes on explains less run-on") {
-    PartsLag const lag = lag_from_parts(bench_auger(), 5);
+    PartsLag const lag = lag_from_parts(offcuts_auger(), 5);
     double const ratio2 = std::pow(11.6 / 12, 4);
     double const parts = lag.shares.at(1).run_on_mm3 + lag.shares.at(2).run_on_mm3;
     CHECK_CLOSE(lag.least_run_on_mm3, lag.shares.at(0).run_on_mm3 + ratio2 * parts, 1e-13);
@@ -97,8 +97,8 @@ TEST_SUITE("melt") {
 
   // B. K. Sarkar, Strength of Materials, problem 8.7: springs of 2500 and 1011.24 N/m in series
   // make 720 N/m.
-  TEST_CASE("parts that hold the screw one behind the other add up like springs in series") {
-    Machine machine = bench_auger();
+  TEST_CASE("parts that hold the screw one after the other add up like springs in series") {
+    Machine machine = offcuts_auger();
     machine.parts = {{.name = "one", .n_per_mm = 2.5}, {.name = "two", .n_per_mm = 1.01124}};
     PartsLag const lag = lag_from_parts(machine, 5);
     double const give = lag.shares.at(1).mm3_per_mpa + lag.shares.at(2).mm3_per_mpa;
@@ -108,7 +108,7 @@ TEST_SUITE("melt") {
   // Esposito, Fluid Power with Applications, example 17.2: oil on both sides of a piston of 32.3
   // cm² is a spring of 2·B·A²/V that swings 450 kg at 260.65 rad/s.
   TEST_CASE("trapped fluid is as stiff as the worked example's oil spring") {
-    Machine machine = bench_auger();
+    Machine machine = offcuts_auger();
     machine.barrel.melt_volume_mm3 = 819e3;
     machine.material.bulk_modulus_mpa = 1200;
     double const c = lag_from_parts(machine, 5).shares.at(0).mm3_per_mpa;
@@ -118,7 +118,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("a give read by a dial gauge is a stiffness at the pressure of that flow") {
-    Machine machine = bench_auger();
+    Machine machine = offcuts_auger();
     Part const gauge{.name = "bracket", .give_mm = 0.4, .at_flow_mm3_s = 3};
     double const p = nozzle_pressure_mpa(machine.nozzle, machine.material, 3);
     CHECK_CLOSE(stiffness_n_per_mm(gauge, machine), p * circle_area(12) / 0.4, 1e-14);
@@ -130,7 +130,7 @@ TEST_SUITE("melt") {
   }
 
   TEST_CASE("trapped air stores what isothermal compression takes from it") {
-    Machine machine = bench_auger();
+    Machine machine = offcuts_auger();
     machine.barrel.air_mm3 = 50;
     PartsLag const lag = lag_from_parts(machine, 5);
     double const squeezed = 50 * atmosphere_mpa / (lag.pressure_mpa + atmosphere_mpa);

@@ -57,7 +57,7 @@ TEST_SUITE("profile") {
     CHECK_CLOSE(*p.mechanics[0].n_per_mm, 1000, 1e-12);
   }
 
-  TEST_CASE("a value given anew drops the base's deviation, and the base's other way to say it") {
+  TEST_CASE("a value given again drops the base's deviation, and the base's other way to say it") {
     Scratch const scratch;
     scratch.write("base.toml", std::string{full} + std::string{machine_section});
     std::string const path = scratch.write(

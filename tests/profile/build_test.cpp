@@ -91,7 +91,7 @@ TEST_SUITE("profile") {
     CHECK(p.heat_barrier);
   }
 
-  TEST_CASE("what a tube still lacks is told, and the profile is good for all else") {
+  TEST_CASE("what a tube still lacks is reported, and the profile is good for all else") {
     profile::Profile const p = parse(replaced(std::string{tube}, "softens_c = 165\n", ""));
     CHECK_FALSE(p.heat_barrier);
     CHECK(p.barrier_lacks == std::vector<std::string>{"[material] softens_c"});
@@ -199,7 +199,7 @@ flow_index = 0.6
     CHECK_CLOSE(p.sd.at("material.consistency_pa_sn"), (15000 - 2130) / std::sqrt(12.0), 1e-12);
   }
 
-  TEST_CASE("a mix bears heat as long as the shortest of its parts and invents nothing") {
+  TEST_CASE("a mix withstands heat as long as the shortest of its parts and invents nothing") {
     Scratch const scratch;
     scratch.write("materials/a.toml", "[material]\ndensity_g_cm3 = 1\nlongest_stay_s = 900\n");
     scratch.write("materials/b.toml", "[material]\ndensity_g_cm3 = 1\nlongest_stay_s = 300\n");

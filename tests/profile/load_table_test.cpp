@@ -55,7 +55,7 @@ TEST_SUITE("profile") {
 
   // 1000 N/mm, friction of 15 N against the motion: 0.015 mm less while loading, more on the way
   // back.
-  TEST_CASE("loading and unloading are told apart, with what they differ by") {
+  TEST_CASE("loading and unloading are distinguished, with what they differ by") {
     profile::LoadTest const test = read(
         "force_n,deflection_mm\n0,0\n100,0.085\n200,0.185\n300,0.285\n300,0.285\n200,0.215\n"
         "100,0.115\n0,0.015\n");

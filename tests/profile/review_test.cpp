@@ -132,7 +132,7 @@ TEST_SUITE("profile") {
     CHECK(review_of(lag).odd.empty());
   }
 
-  TEST_CASE("what the screw can do is told: for long, in a burst, and what stands ready") {
+  TEST_CASE("what the screw can do is reported: for long, in a burst, and what is ready") {
     std::string const flow = "[limits]\nmax_flow_mm3_s = 8.2\n";
     CHECK(says(review_of(flow).describes, "Limits: the screw feeds at most 8.2 mm³/s for long, "));
     CHECK(says(review_of(flow).missing, "melt stands ready for a burst"));

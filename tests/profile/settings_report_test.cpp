@@ -20,12 +20,12 @@ constexpr std::string_view answer =
     "echo:  M205 S0.00 T0.00 B20000 X10.00 Y11.00 Z0.40 E5.00 ; corners\r\n"
     "echo:  M206 X1.00\r\n";
 
-profile::SettingsReport read(std::string_view text) {
+profile::SettingsReport read_answer(std::string_view text) {
   return profile::read_settings_report(text, "printer.txt");
 }
 
-std::string first_line(std::string_view text) {
-  std::string const what = error_of([&] { (void)read(text); }).what();
+std::string first_line_of_answer(std::string_view text) {
+  std::string const what = error_of([&] { (void)read_answer(text); }).what();
   return what.substr(0, what.find('\n'));
 }
 
@@ -33,7 +33,7 @@ std::string first_line(std::string_view text) {
 
 TEST_SUITE("profile") {
   TEST_CASE("the four codes of a settings report are read") {
-    profile::SettingsReport const report = read(answer);
+    profile::SettingsReport const report = read_answer(answer);
     CHECK(report.max_speed_mm_s == profile::SomeAxes{500.0, 400.0, 12.0, 120.0});
     CHECK(report.max_acceleration_mm_s2 == profile::SomeAxes{9000.0, 8000.0, 100.0, 10000.0});
     CHECK(report.acceleration_mm_s2 == 1500.0);
@@ -44,38 +44,39 @@ TEST_SUITE("profile") {
   }
 
   TEST_CASE("M204 T is the travel acceleration only beside P") {
-    profile::SettingsReport const report = read("m204 s800 t3000");
+    profile::SettingsReport const report = read_answer("m204 s800 t3000");
     CHECK(report.acceleration_mm_s2 == 800.0);
     CHECK_FALSE(report.travel_acceleration_mm_s2);
     CHECK_FALSE(report.retract_acceleration_mm_s2);
   }
 
   TEST_CASE("M204 R is the acceleration of retracts, with or without the others, and above 0") {
-    CHECK(read("M204 R650").retract_acceleration_mm_s2 == 650.0);
-    CHECK_FALSE(read("M204 R650").acceleration_mm_s2);
-    CHECK(read("M204 S800 R650\nM204 R700").retract_acceleration_mm_s2 == 700.0);
-    CHECK(first_line("M204 P800 R0\n") ==
+    CHECK(read_answer("M204 R650").retract_acceleration_mm_s2 == 650.0);
+    CHECK_FALSE(read_answer("M204 R650").acceleration_mm_s2);
+    CHECK(read_answer("M204 S800 R650\nM204 R700").retract_acceleration_mm_s2 == 700.0);
+    CHECK(first_line_of_answer("M204 P800 R0\n") ==
           "printer.txt:1:11: R0 in the printer's settings is not greater than 0");
   }
 
   TEST_CASE("codes that only begin alike are passed over, later lines win, axes add up") {
     profile::SettingsReport const report =
-        read("M2035 X1\nM20 X9\nM203 X300\nM203 X200 E40\nM205 J0.08\n");
+        read_answer("M2035 X1\nM20 X9\nM203 X300\nM203 X200 E40\nM205 J0.08\n");
     CHECK(report.max_speed_mm_s == profile::SomeAxes{200.0, std::nullopt, std::nullopt, 40.0});
     CHECK(report.corner_rounding_mm == 0.08);
   }
 
   TEST_CASE("a value that cannot be read is an error with its place") {
-    CHECK(first_line("ok\nM203 X5 Yfast\n") ==
+    CHECK(first_line_of_answer("ok\nM203 X5 Yfast\n") ==
           "printer.txt:2:9: cannot read this value of the printer's settings: 'Yfast'");
-    CHECK(first_line("M203 X-5\n") ==
+    CHECK(first_line_of_answer("M203 X-5\n") ==
           "printer.txt:1:6: X-5 in the printer's settings is not greater than 0");
-    CHECK(first_line("M205 E0\n") ==
+    CHECK(first_line_of_answer("M205 E0\n") ==
           "printer.txt:1:6: E0 in the printer's settings is not greater than 0");
-    CHECK(first_line("M203 Xinf\n").starts_with("printer.txt:1:6: cannot read"));
-    CHECK(first_line("nothing\n") ==
+    CHECK(first_line_of_answer("M203 Xinf\n").starts_with("printer.txt:1:6: cannot read"));
+    CHECK(first_line_of_answer("nothing\n") ==
           "printer.txt: no line with M201, M203, M204 or M205 was found");
-    CHECK(first_line("") == "printer.txt: no line with M201, M203, M204 or M205 was found");
+    CHECK(first_line_of_answer("") ==
+          "printer.txt: no line with M201, M203, M204 or M205 was found");
   }
 
   TEST_CASE("a profile takes its limits from the report, and its own keys before it") {

@@ -29,7 +29,7 @@ bool fits_the_screen(std::string const& text) {
   return true;
 }
 
-melt::Machine bench_auger() {
+melt::Machine offcuts_auger() {
   return {.barrel = {.sections = {{.length_mm = 18, .bore_mm = 12, .screw_core_mm = 9}},
                      .tip_gap_mm = 1.5,
                      .screw_diameter_mm = 11.8},
@@ -113,7 +113,7 @@ TEST_SUITE("report") {
   }
 
   TEST_CASE("the page fits the screen, names every cause and says what it cannot say") {
-    CausesPage const page = page_of(bench_auger());
+    CausesPage const page = page_of(offcuts_auger());
     std::string const text = to_text(page);
     CHECK(fits_the_screen(text));
     CHECK(has(text, "A a printed bracket with …"));
@@ -127,7 +127,7 @@ TEST_SUITE("report") {
     CHECK_FALSE(json["back_leak"].contains("mm3_s"));
   }
 
-  TEST_CASE("a profile without all its parts is told what they need") {
+  TEST_CASE("a profile without all its parts is answered with what they need") {
     CausesPage page{.title = "Bench auger", .file = "", .at_flow_mm3_s = 5};
     page.missing = {"[barrel] sections", "[material] use"};
     CHECK(
@@ -143,7 +143,7 @@ TEST_SUITE("report") {
     CHECK(has(in_words(unsure), "give run_on_mm3_sd"));
   }
 
-  TEST_CASE("stays are told with the places where plastic cooks and purges that are missing") {
+  TEST_CASE("stays are reported with the places where plastic cooks and purges that are missing") {
     StayPage page{.facts = melt::stay_facts({.melt_volume_mm3 = 1000, .flow_index = 1}, 5),
                   .longest_stay_s = 300,
                   .print = compare::PrintStay{},
@@ -167,7 +167,8 @@ TEST_SUITE("report") {
     CHECK(has(to_text(page), "No longest_stay_s"));
   }
 
-  TEST_CASE("verdicts are words, and what cannot be told says how many more prints it takes") {
+  TEST_CASE(
+      "verdicts are words, and what cannot be determined says how many more prints it takes") {
     std::vector<double> const a{4.8, 5.3, 4.9}, b{4.7, 5.1, 4.9}, c{1.6, 1.5};
     CHECK(std::string{in_words(compared(a, c).verdict)} == "better");
     CHECK(reason(compared(a, c)).empty());

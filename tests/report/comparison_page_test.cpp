@@ -20,7 +20,7 @@ std::string written(ComparisonReport const& report) {
   return text;
 }
 
-bool holds(std::string const& text, std::string_view words) {
+bool page_holds(std::string const& text, std::string_view words) {
   return text.find(words) != std::string::npos;
 }
 
@@ -68,13 +68,13 @@ TEST_SUITE("report") {
   TEST_CASE("the headline says what lag explains, and the most that it could") {
     ComparisonReport report = flow_report(10);
     std::string page = written(report);
-    CHECK(holds(page, "80.0 %"));
-    CHECK(holds(page, "at most 90.0 % can be"));
+    CHECK(page_holds(page, "80.0 %"));
+    CHECK(page_holds(page, "at most 90.0 % can be"));
     report.comparison->kinds[0].most_explainable = 0.7;
     page = written(report);
-    CHECK(holds(page, "as much as such measuring leaves to be explained (70.0 %)"));
+    CHECK(page_holds(page, "as much as such measuring leaves to be explained (70.0 %)"));
     report.comparison->kinds[0].most_explainable = -0.1;
-    CHECK(holds(written(report), "measuring itself leaves more than lag could explain"));
+    CHECK(page_holds(written(report), "measuring itself leaves more than lag could explain"));
   }
 
   TEST_CASE("stretches that chance makes are not listed") {
@@ -98,12 +98,12 @@ TEST_SUITE("report") {
                               ">4<",
                               "front centre, X 31 Y 12",
                               "\"first\":0"})
-      CHECK_MESSAGE(holds(page, words), words);
+      CHECK_MESSAGE(page_holds(page, words), words);
     report.comparison->worst[0].weight = 1.9;
     page = written(report);
-    CHECK(holds(page, "None stands out"));
-    CHECK_FALSE(holds(page, "flow too small"));
-    CHECK(holds(page, "\"worst\":[]"));
+    CHECK(page_holds(page, "None stands out"));
+    CHECK_FALSE(page_holds(page, "flow too small"));
+    CHECK(page_holds(page, "\"worst\":[]"));
   }
 
   TEST_CASE("a page without a sheet has tables alone") {
@@ -114,9 +114,9 @@ TEST_SUITE("report") {
     report.ticks->rate.of = 9;
     report.tick_sheet = "<ticks>.csv";
     std::string const page = written(report);
-    CHECK(holds(page, ">8 of 9<"));
-    CHECK(holds(page, "&lt;ticks&gt;.csv"));
-    CHECK_FALSE(holds(page, "id=\"m-rest\""));
-    CHECK_FALSE(holds(page, "id=\"profile\""));
+    CHECK(page_holds(page, ">8 of 9<"));
+    CHECK(page_holds(page, "&lt;ticks&gt;.csv"));
+    CHECK_FALSE(page_holds(page, "id=\"m-rest\""));
+    CHECK_FALSE(page_holds(page, "id=\"profile\""));
   }
 }

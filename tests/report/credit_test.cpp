@@ -32,7 +32,7 @@ FigureTable three(double as_sliced, double flow_set_right, double adapted) {
           .delivered_factor = 0.91};
 }
 
-std::size_t widest_line(std::string const& text) {
+std::size_t widest_credit_line(std::string const& text) {
   std::size_t widest = 0;
   std::istringstream lines(text);
   for (std::string line; std::getline(lines, line);) widest = std::max(widest, shown_width(line));
@@ -110,7 +110,7 @@ TEST_SUITE("report") {
     CHECK(verdict(FigureTable{.as_sliced = {}, .flow_set_right = {{}}, .adapted = {{}}}).empty());
   }
 
-  TEST_CASE("a file that asks for more than the screw feeds is told a speed that it can follow") {
+  TEST_CASE("a file that asks for more than the screw feeds is given a speed that it can follow") {
     FigureTable table = three(0.185, 0.1, 0.07);
     table.max_flow_mm3_s = 8.2;
     table.flow_set_right->peak_print_mm3_s = 11.1;
@@ -123,7 +123,7 @@ TEST_SUITE("report") {
     CHECK(overload->speed_limit_share * 11.1 <= 8.2 + 1e-12);
     std::string const text = opening(table);
     CHECK(text.substr(0, text.find('\n')).find(" 73 %") != std::string::npos);
-    CHECK(widest_line(text) <= 80);
+    CHECK(widest_credit_line(text) <= 80);
     CHECK(page_of(table).find(" 73&nbsp;%") < page_of(table).find("class=\"big"));
     CHECK_NEAR(to_json(table)["asks_for_too_much"]["speed_limit_share"], 8.2 / 11.1, 1e-12);
     table.max_flow_mm3_s.reset();
@@ -138,7 +138,7 @@ TEST_SUITE("report") {
     table.adapted->string_longest_mm = 61.5;
     table.flow_set_right->starved_mm3 = 3.21;
     std::string const text = to_text(table);
-    CHECK(widest_line(text) <= 80);
+    CHECK(widest_credit_line(text) <= 80);
     for (char const* shown : {"18.5 %", "9.5 %", "2.4 %", "250.2 mm³", "61.5 mm", "3.2 mm³"})
       CHECK(text.find(shown) != std::string::npos);
     CHECK(text.find("flow setting 9.0, screw 6.0, time 1.1; left 2.4") != std::string::npos);
@@ -172,7 +172,7 @@ TEST_SUITE("report") {
                               {.granted = 0.1, .figure = misplacing(0.06)}}};
     CHECK(where_it_beats_the_flow_setting(table).find("+10 %") != std::string::npos);
     std::string const text = to_text(table);
-    CHECK(widest_line(text) <= 80);
+    CHECK(widest_credit_line(text) <= 80);
     CHECK(text.find("\nflow set right ") != std::string::npos);
     CHECK_NEAR(to_json(table)["flow_set_right"]["misplaced_share"], 0.095, 1e-12);
     table.rows[0].figure = misplacing(0.07);

@@ -38,7 +38,7 @@ adapt::MoveRow bead(std::int64_t line, double e_after_mm) {
   return row;
 }
 
-std::size_t widest_line(std::string const& text) {
+std::size_t widest_report_line(std::string const& text) {
   std::size_t widest = 0;
   std::istringstream lines(text);
   for (std::string line; std::getline(lines, line);) widest = std::max(widest, shown_width(line));
@@ -85,7 +85,7 @@ TEST_SUITE("report") {
   TEST_CASE("list items break at 80 columns and keep all words") {
     std::string const text = list_item(
         "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen");
-    CHECK(widest_line(text) <= 80);
+    CHECK(widest_report_line(text) <= 80);
     CHECK(text.substr(0, 6) == "- one ");
     CHECK(text.find("\n  ") != std::string::npos);
     CHECK(text.substr(text.size() - 8) == "fifteen\n");
@@ -119,7 +119,7 @@ TEST_SUITE("report") {
     view.finish({});
     CHECK(view.counts().moves == 40);
     CHECK(view.counts().changed == 1);
-    CHECK(widest_line(out) <= 80);
+    CHECK(widest_report_line(out) <= 80);
     CHECK(std::count(out.begin(), out.end(), '\n') == 2 + 5);
     CHECK(out.find("     18 print  as written") != std::string::npos);
     CHECK(out.find("     20 print  steady") != std::string::npos);
@@ -173,7 +173,7 @@ TEST_SUITE("report") {
     figure.planned_s = 1e6;
     std::string const text =
         to_text(FigureTable{.as_sliced = figure, .adapted = figure, .parts = {}});
-    CHECK(widest_line(text) <= 80);
+    CHECK(widest_report_line(text) <= 80);
     CHECK(text.find("8.1 %") != std::string::npos);
   }
 
@@ -195,7 +195,7 @@ TEST_SUITE("report") {
     table.file.longest_standstill_s = 30;  // 1000 / 2 + 30 > 520
     table.file.purged_after_heat = false;
     CHECK(warnings(table).size() == 6);
-    CHECK(widest_line(to_text(table)) <= 80);
+    CHECK(widest_report_line(to_text(table)) <= 80);
     CHECK(to_json(table)["longest_stay_s"] == 530);
   }
 }

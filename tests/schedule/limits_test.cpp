@@ -28,7 +28,7 @@ TEST_SUITE("schedule") {
     }
   }
 
-  TEST_CASE("after a wait of unknown length the nozzle is filled anew") {
+  TEST_CASE("after a wait of unknown length the nozzle is filled again") {
     for (double n : {1.0, 0.5}) {
       CAPTURE(n);
       Problem problem = two_beads(n);
@@ -45,7 +45,7 @@ TEST_SUITE("schedule") {
     }
   }
 
-  TEST_CASE("the cut in front of a wait keeps its limits and is served like any other") {
+  TEST_CASE("the cut before a wait keeps its limits and is served like any other") {
     for (double n : {1.0, 0.5}) {
       CAPTURE(n);
       Problem problem = two_beads(n);

@@ -158,7 +158,7 @@ TEST_SUITE("schedule") {
     }
   }
 
-  TEST_CASE("run-on that what follows expects is left behind") {
+  TEST_CASE("run-on that what follows expects is left in the nozzle") {
     for (double n : {1.0, 0.5}) {
       CAPTURE(n);
       Problem problem = random_beads(n, 2, 3);

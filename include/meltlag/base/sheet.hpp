@@ -40,7 +40,7 @@ class Sheet {
   // The cell without blanks around it; empty where the column or the cell is missing. `row` from 0.
   [[nodiscard]] std::string_view text(std::size_t row, std::string_view column) const;
   // The cell as a number; nothing where it is empty. A decimal comma is read where the columns are
-  // not separated by commas or the cell is quoted. A unit behind the number is ignored if it is
+  // not separated by commas or the cell is quoted. A unit after the number is ignored if it is
   // one of `units` ("mm"), refused otherwise. Throws Error with file:line:column for text, for
   // "1,234.5" and for what is not finite. A unit in the column's name is held to `units` likewise.
   [[nodiscard]] std::optional<double> number(std::size_t row,

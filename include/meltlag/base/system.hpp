@@ -59,7 +59,7 @@ enum class Replace : std::uint8_t { existing, never };
 // EEXIST where nothing may be replaced and `to` is there.
 [[nodiscard]] bool rename_file(std::string const& from, std::string const& to, Replace replace);
 
-// What tells whether a file was changed or replaced meanwhile.
+// What shows whether a file was changed or replaced meanwhile.
 struct FileIdentity {
   std::uint64_t device = 0, number = 0, bytes = 0;
   std::int64_t changed_ns = 0;
@@ -77,7 +77,7 @@ struct FileIdentity {
 // signal; signals that ask the program to end remove temporary files first.
 void set_up_process();
 [[nodiscard]] std::vector<std::string> arguments(int count, char** words);
-// Where the running program lies; empty where the system does not tell.
+// Where the running program lies; empty where the system does not say.
 [[nodiscard]] std::string program_path();
 [[nodiscard]] bool stdout_is_terminal();
 [[nodiscard]] bool stderr_is_terminal();

@@ -48,7 +48,7 @@ struct FeedOptions {
   CupSwap swap = CupSwap::pause;
   double swap_s = 20;
   std::uint32_t seed = 1;
-  std::optional<double> density_g_cm3 = {};  // to tell what a cup will weigh
+  std::optional<double> density_g_cm3 = {};  // to state what a cup will weigh
   double scale_g = 0.01;                     // what the scale resolves
 
   double park_x_mm = 10, park_y_mm = 10, park_z_mm = 100;  // where the nozzle stands over the cups
@@ -61,7 +61,7 @@ struct FeedOptions {
 
   StoreCups store_cups = StoreCups::none;  // need max_flow_mm3_s
   StoreKnowledge known = {};
-  std::optional<int> bursts_per_cup = {};  // nothing: as many as tell the store well enough
+  std::optional<int> bursts_per_cup = {};  // nothing: as many as determine the store well enough
 };
 
 // What is asked by default, rising by √2: from a quarter to twice what the screw feeds, or from 2

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // A piece that shows the hardware as it is: one layer of 24 beads, each with a start and a stop as
-// a slicer writes them, no lag law in between. Printed alike on every build, it tells builds apart.
+// a slicer writes them, no lag law in between. Printed alike on every build, it shows how builds
+// differ.
 //
 // Before each bead lies a lead-in of the same flow, so that the start follows a stop of known
 // history. A comb on the bed has one tooth beside each start: its tip is where the bead should

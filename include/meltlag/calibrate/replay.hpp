@@ -15,7 +15,8 @@ namespace meltlag::calibrate {
 // A machine as the fit sees it: the common plant, and what only shows in second order.
 struct TestedPlant {
   melt::PlantParameters plant;
-  // The screw delivers (1 + cos_share·cos φ + sin_share·sin φ) of what it is told, φ = 2π·E / turn.
+  // The screw delivers (1 + cos_share·cos φ + sin_share·sin φ) of what it is commanded, φ = 2π·E /
+  // turn.
   double pulse_cos = 0, pulse_sin = 0;
   double e_mm_per_turn = 0;  // > 0 where it pulses
   // This share of the steady run-on is stored slowly, after a Kelvin–Voigt element:

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The melt that stands ready for a burst, weighed: cups of many equal bursts.
+// The melt that is ready for a burst, weighed: cups of many equal bursts.
 //
 // A cup holds N cycles of a slow steady flow and one burst above what the screw feeds for long. The
 // slow flow lasts until the store b is full again. With x = f·c the delivered flow that the command
@@ -92,7 +92,7 @@ struct StorePlanOptions {
   double scale_g = 0.01;
   std::optional<int> bursts_per_cup = {};  // else as few as do, 100 to 500
 };
-// Throws Error where the store cannot be told so, with what to do.
+// Throws Error where the store cannot be determined so, with what to do.
 [[nodiscard]] StorePlan plan_store_cups(StorePlanOptions const& options);
 
 // All that one burst commands, speeding up from the slow flow and down to it again included.

@@ -15,7 +15,7 @@ namespace meltlag::calibrate {
 
 struct PieceOptions {
   double slicer_diameter_mm;  // filament diameter that E is computed with
-  motion::Limits limits;      // checked against, and used to tell the time
+  motion::Limits limits;      // checked against, and used to compute the time
   std::optional<double> max_flow_mm3_s = {};
   std::optional<double> e_mm_per_turn = {};  // without it no bead for the screw's turns is made
   double min_speed_mm_s = 0;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Everything that single prints on two builds tell about which is better.
+// Everything that single prints on two builds say about which is better.
 #pragma once
 
 #include <vector>

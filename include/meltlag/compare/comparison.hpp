@@ -132,7 +132,7 @@ struct Clock {
 
 // The profile's numbers as these rows alone would have them, over what it says.
 struct Refit {
-  double run_on = 1, run_on_sd = 0;  // sd 0: these rows cannot tell
+  double run_on = 1, run_on_sd = 0;  // sd 0: these rows do not determine it
   double delivered_factor = 1, delivered_factor_sd = 0;
   double chi2_before = 0, chi2_after = 0;
   std::size_t rows = 0;

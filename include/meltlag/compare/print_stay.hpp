@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // How long plastic is hot over a whole print, as plug flow through the melt's volume V: what enters
 // when the screw has fed D mm³ leaves when it has fed D + V. Standstills age all that is inside.
-// Dwells count; waits of unknown length count as nothing and are told.
+// Dwells count; waits of unknown length count as nothing and are reported.
 #pragma once
 
 #include <array>

@@ -38,7 +38,7 @@ struct Slopes {
   std::vector<double> b,
       sd;  // sd by the weights, widened where the scatter is larger than they say
   double chi2_before = 0, chi2_after = 0;  // Σ (off/sd)², without and with b
-  bool determined = false;                 // the slopes can be told apart
+  bool determined = false;                 // the slopes can be separated
 };
 // `slopes[j]` has as many as `offs`; `sds` > 0.
 [[nodiscard]] Slopes fit_slopes(std::span<double const> offs,

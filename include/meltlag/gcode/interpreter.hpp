@@ -21,7 +21,7 @@ struct InterpreterOptions {
 enum class LineRole : std::uint8_t {
   other,   // not motion: stays byte for byte
   motion,  // G0–G3, bare axis words, bare G10/G11: may be rewritten when it made a rewritable move
-  marker,  // the comment line that tells the file was adapted
+  marker,  // the comment line that says the file was adapted
 };
 
 class Interpreter {

@@ -52,7 +52,7 @@ struct WindUp {
 struct Causes {
   double at_flow_mm3_s;
   PartsLag parts;                   // at that flow
-  std::vector<VolumePart> volumes;  // reckoned; their sum is not the melt's where it was measured
+  std::vector<VolumePart> volumes;  // computed; their sum is not the melt's where it was measured
   Uncertain melt_volume_mm3, pressure_mpa, thrust_n, run_on_mm3, lag_s;
   double entrance_mpa;        // the part of the pressure that the entrance of the hole takes
   double least_lag_s;         // if the pressure pushed on the screw's own area only

@@ -9,7 +9,7 @@
 //   T = T_cold + (T_hot − T_cold)·(e^(mξ) − 1)/(e^(mΞ) − 1)
 // exactly, whatever the steps of the tube; at rest (m = 0) it is the composite wall,
 // T = T_cold + (T_hot − T_cold)·ξ/Ξ. The heat of melting is not counted: granules melt a little
-// nearer to the hot end than reckoned.
+// nearer to the hot end than computed.
 // (Conduction in series and in parallel, advection–diffusion: any textbook of heat transfer, e.g.
 // Incropera and DeWitt, "Fundamentals of Heat and Mass Transfer", ch. 3; Patankar, "Numerical Heat
 // Transfer and Fluid Flow", 5.2.)

@@ -32,7 +32,7 @@ struct Barrel {
   std::optional<double> screw_diameter_mm = {};  // over the flights
   std::optional<double> screw_pitch_mm = {};
   double air_mm3 = 0;                          // trapped, as it would be at atmospheric pressure
-  std::optional<double> melt_volume_mm3 = {};  // measured; else reckoned from the sections
+  std::optional<double> melt_volume_mm3 = {};  // measured; else computed from the sections
   double tube_melt_mm3 = 0;  // above the sections, in the tube to the hopper (heat_barrier.hpp)
 };
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The predictor: run-on over time for a screw that turns as told.
+// The predictor: run-on over time for a screw that turns as commanded.
 #pragma once
 
 #include "meltlag/melt/lag_law.hpp"
@@ -10,7 +10,7 @@ namespace meltlag::melt {
 
 // Between command and melt: what the E axis turns and what arrives.
 struct Feed {
-  double slicer_diameter_mm;      // filament diameter that the slicer reckoned with
+  double slicer_diameter_mm;      // filament diameter that the slicer computes with
   double delivered_factor = 1.0;  // delivered / commanded volume
   double play_mm = 0.0;           // E that turns without effect after each reversal
   double reverse_factor = 1.0;  // a reverse stroke relieves this share of what a forward one fills

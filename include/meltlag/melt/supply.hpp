@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // What the screw can do: turning is not feeding. What it feeds for long is limited, giving again
-// what a reverse stroke wound back is not, and a short burst comes out of melt that stands ready.
+// what a reverse stroke wound back is not, and a short burst comes out of melt that is ready.
 //
 // With x the delivered volume per second that the turning screw stands for (x < 0: backward),
 // D the volume wound back and not given again, B the store of ready melt, q = max_flow_mm3_s and

@@ -17,7 +17,7 @@
 
 namespace meltlag::melt {
 
-// sd 0: nothing that the value hangs on has a known deviation.
+// sd 0: nothing that the value depends on has a known deviation.
 struct Uncertain {
   double value = 0, sd = 0;
 };

@@ -70,7 +70,7 @@ struct PlannerOptions {
 };
 
 // Plans in bounded memory: a move is sent on as soon as no later move can change its speed. At most
-// 32,768 moves wait; a stopping way of more moves than that is planned slower than need be, never
+// 32,768 moves wait; a stopping way of more moves than that is planned slower than necessary, never
 // faster.
 class Planner {
  public:

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The questions that a starter can be filled from, and what the answers mean. Speaks to nobody
+// The questions that a starter can be filled from, and what the answers mean. Prints nothing
 // itself: the caller shows each prompt and hands back the line that was typed.
 #pragma once
 

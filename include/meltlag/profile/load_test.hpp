@@ -8,6 +8,8 @@
 
 namespace meltlag::profile {
 
+inline constexpr double newtons_per_kg = 9.80665;  // standard gravity
+
 struct LoadBranch {
   int readings = 0;
   double n_per_mm = 0;

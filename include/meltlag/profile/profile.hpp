@@ -29,9 +29,9 @@ struct Machine {
 // What the machine must not be asked for. Absent: not known.
 struct Bounds {
   std::optional<double> max_flow_mm3_s;    // the most the screw feeds for long
-  std::optional<double> burst_mm3;         // melt that stands ready for a burst above it
+  std::optional<double> burst_mm3;         // melt that is ready for a burst above it
   std::optional<double> max_burst_mm3_s;   // the most it feeds in a burst
-  std::optional<double> max_pressure_mpa;  // of the melt behind the nozzle
+  std::optional<double> max_pressure_mpa;  // of the melt before the nozzle
   std::optional<double> max_thrust_n;      // of the screw
   double cold_below_c = 170;               // nothing is added below this set temperature
 };
@@ -90,7 +90,7 @@ struct Profile {
   std::optional<melt::HeatBarrier> heat_barrier;
   std::vector<std::string> barrier_lacks;  // keys that are missing; empty without a tube
 
-  std::vector<MeasuredPrint> measured;  // never taken from a base: another build is measured anew
+  std::vector<MeasuredPrint> measured;  // never taken from a base: another build is measured again
 
   // Standard deviations by the key's full name: "lag.run_on_mm3", "mechanics.parts[0].n_per_mm".
   std::map<std::string, double, std::less<>> sd;
@@ -114,7 +114,7 @@ struct LoadOptions {
 [[nodiscard]] std::vector<std::string> missing_parts(Profile const& profile);
 // The machine as its parts say; nothing where something is missing.
 [[nodiscard]] std::optional<melt::Machine> parts_machine(Profile const& profile);
-// The flow that the lag is told at: the measured lag's, else 5 mm³/s.
+// The flow that the lag is stated at: the measured lag's, else 5 mm³/s.
 [[nodiscard]] double lag_flow_mm3_s(Profile const& profile);
 // The lag that the parts explain, at that flow; nothing where something is missing.
 [[nodiscard]] std::optional<melt::PartsLag> parts_lag(Profile const& profile);

@@ -11,7 +11,7 @@
 
 namespace meltlag::report {
 
-// Names that the reading tells to type.
+// Names that the reading says to type.
 struct ComparisonNames {
   std::string file, sheet, profile;
 };

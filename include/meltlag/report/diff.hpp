@@ -51,7 +51,7 @@ class DiffView : public adapt::RowSink {
   struct Spot {
     double weight = 0;
     std::vector<Numbered> rows;
-    int missing = 0;  // neighbours behind it still to come
+    int missing = 0;  // neighbours after it still to come
   };
   void consider(Numbered const& row);
   void write(adapt::MoveRow const& row);

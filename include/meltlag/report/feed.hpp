@@ -18,7 +18,7 @@ struct FeedTable {
 
 // First line: even enough, borderline, or wanders. Lines of at most 80 columns.
 [[nodiscard]] std::string to_text(FeedTable const& table);
-// The criteria behind the words: t, F and their chances.
+// The criteria that the words come from: t, F and their chances.
 [[nodiscard]] std::string criteria_text(FeedTable const& table);
 [[nodiscard]] nlohmann::json to_json(FeedTable const& table);
 

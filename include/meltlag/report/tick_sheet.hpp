@@ -10,7 +10,7 @@
 namespace meltlag::report {
 
 // CSV with the columns place, look_for, left_x_mm, left_y_mm, right_x_mm, layers, left_mm3,
-// right_mm3 and an empty `seen`; lines that begin with # tell what to do.
+// right_mm3 and an empty `seen`; lines that begin with # say what to do.
 [[nodiscard]] std::string tick_sheet(std::span<adapt::Difference const> differences,
                                      adapt::SideBySideJob const& job);
 

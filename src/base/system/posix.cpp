@@ -202,7 +202,7 @@ std::string program_path() {
   std::error_code failed;
   fs::path const path = fs::read_symlink("/proc/self/exe", failed);
   if (!failed) return path.string();
-  // Where /proc is not there, as in a bare root, the kernel tells what it was asked to run.
+  // Where /proc is not there, as in a bare root, the kernel says what it was asked to run.
   // NOLINTNEXTLINE(performance-no-int-to-ptr): this is how the kernel hands it over
   auto const* const asked = reinterpret_cast<char const*>(::getauxval(AT_EXECFN));
   return asked != nullptr ? fs::weakly_canonical(asked, failed).string() : std::string{};

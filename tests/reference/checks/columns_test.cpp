@@ -14,10 +14,10 @@ namespace {
 
 constexpr double unlimited = 1e9;
 
-Program read(std::string_view text) { return read_program(text, Machine{}, Plant{}); }
+Program read_bare(std::string_view text) { return read_program(text, Machine{}, Plant{}); }
 
 std::vector<double> kept(std::string_view text, double largest_run_on_mm3 = unlimited) {
-  const Program p = read(text);
+  const Program p = read_bare(text);
   return find_kept_e(p, Plant{}, largest_run_on_mm3);
 }
 
@@ -172,7 +172,7 @@ TEST_SUITE("reference") {
 
   TEST_CASE("at a line of E alone the head passes at its jump, or stands where stops halt") {
     Machine machine;
-    const Program p = read("M83\nG1 X40 E2 F1200\nG1 E-1 F1500\nG1 E1\nG1 X80 E2\n");
+    const Program p = read_bare("M83\nG1 X40 E2 F1200\nG1 E-1 F1500\nG1 E1\nG1 X80 E2\n");
     const auto timed = plan(p, machine, PlanMode::full);
     // E changes from +0.05 to -1 per mm: 5 mm/s of jump over 1.05; -1 to +1: 2.5 mm/s; the head
     // from 0 to 1 alone would be let through at 10.

@@ -73,7 +73,7 @@ const char* const troubled =
 }  // namespace
 
 TEST_SUITE("reference") {
-  TEST_CASE("behind a step in speed the section of a bead closes in exponentially") {
+  TEST_CASE("after a step in speed the section of a bead closes in exponentially") {
     const HiddenMachine h = hidden(1.5, 1);  // a lag of 0.3 s: 12 mm at 40 mm/s
     for (const double at : {3.0, 10.0, 25.0}) {
       const double jaw = std::sinh(2.0 / 12) / (2.0 / 12);  // mean of an exponential over 4 mm

@@ -156,7 +156,7 @@ TEST_SUITE("reference") {
     CHECK_NEAR(screw.starved_mm3(), (9 - 5) * 0.04, 1e-12);
   }
 
-  TEST_CASE("after a wait the store is full and what was wound back is still owed") {
+  TEST_CASE("after a wait the store is full and what was wound back is still missing") {
     Plant plant = plain(5, 1);
     Barrel barrel(plant);
     barrel.advance(20, 0, 0.1, 1);
@@ -167,7 +167,7 @@ TEST_SUITE("reference") {
     CHECK_NEAR(barrel.screw().wound_back_mm3(), 0.2, 1e-12);
   }
 
-  TEST_CASE("a linear barrel behind a starving screw fills towards q") {
+  TEST_CASE("a linear barrel after a starving screw fills towards q") {
     Plant plant = plain(5, 1);
     plant.run_on_mm3 = 1.5;  // 0.3 s
     Barrel barrel(plant);
