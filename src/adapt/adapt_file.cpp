@@ -51,6 +51,7 @@ class Attempts {
 
  private:
   bool leave_out_broken_lines();
+  [[nodiscard]] bool too_slow() const;
 
   std::string const& path_;
   AdaptOptions options_;
@@ -85,7 +86,20 @@ bool Attempts::leave_out_broken_lines() {
   return true;
 }
 
+// More time was spent than was granted.
+bool Attempts::too_slow() const {
+  Judgement const& judged = result.judgement;
+  double const allowed_s = std::max(judged.before.planned_s * (1 + figures_.extra_time),
+                                    judged.flow_set_right.planned_s);
+  return judged.after.planned_s > allowed_s;
+}
+
 void Attempts::repair() {
+  constexpr double dearer = 1.1;
+  for (int i = 0; i < most_repairs && options_.price_mm3_per_s > 0 && broken() && too_slow(); ++i) {
+    options_.price_mm3_per_s *= dearer;
+    attempt_again();
+  }
   for (double const caution : {0.03, 0.1}) {
     if (!broken()) return;
     options_.caution = caution;

@@ -276,7 +276,7 @@ void add_adapt_command(CLI::App& app, int& status) {
   command
       ->add_option("--extra-time",
                    words->pace.extra_time,
-                   "Print time that may be added, in percent, such as 15%; default 0%")
+                   "Print time beyond the file as sliced, in percent, such as 15%; default 0%")
       ->type_name("PERCENT");
   command
       ->add_option("--target",

@@ -3,12 +3,21 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
+namespace {
+
+// Against the file as sliced.
+std::string added(double seconds) {
+  return (seconds < 0 ? "−" : "+") + duration(std::abs(seconds));
+}
+
+}  // namespace
 
 std::string to_text(adapt::Advice const& a) {
   if (a.beads == 0) return "There are no beads to advise on.\n";
@@ -16,16 +25,16 @@ std::string to_text(adapt::Advice const& a) {
       fmt::format("Adapted as it is: {} of the plastic misplaced.", percent(a.misplaced_share)));
   if (!a.trials.empty()) {
     auto const& trial = a.trials[a.chosen];
-    text += list_item(fmt::format("All print speeds to {:.0f} mm/s: +{}, misplaced {} → {}.",
+    text += list_item(fmt::format("All print speeds to {:.0f} mm/s: {}, misplaced {} → {}.",
                                   trial.most_print_mm_s,
-                                  duration(trial.added_s),
+                                  added(trial.added_s),
                                   percent(a.misplaced_share),
                                   percent(trial.misplaced_share)));
-    text += list_item(fmt::format(
-        "adapt --extra-time {:.0f}%, slower only where it buys most: +{}, misplaced {}.",
-        std::ceil(100 * trial.added_s / a.path_s),
-        duration(a.paced_added_s),
-        percent(a.paced_share)));
+    text += list_item(
+        fmt::format("adapt --extra-time {:.0f}%, slower only where it buys most: {}, misplaced {}.",
+                    std::ceil(100 * std::max(0.0, trial.added_s) / a.as_sliced_s),
+                    added(a.paced_added_s),
+                    percent(a.paced_share)));
   }
   if (a.short_beads > 0) {
     text += list_item(
@@ -55,7 +64,8 @@ nlohmann::json to_json(adapt::Advice const& a) {
                       {"added_s", t.added_s},
                       {"misplaced_share", t.misplaced_share}});
   }
-  return {{"path_s", a.path_s},
+  return {{"as_sliced_s", a.as_sliced_s},
+          {"path_s", a.path_s},
           {"misplaced_share", a.misplaced_share},
           {"feed_limited_share", a.feed_limited_share},
           {"beads", a.beads},
