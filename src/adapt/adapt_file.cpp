@@ -20,7 +20,12 @@ class Attempts {
            FigureOptions const& figures,
            OutputFile& output,
            AdaptFileHooks const& hooks)
-      : path_(path), options_(options), figures_(figures), output_(output), hooks_(hooks) {}
+      : path_(path),
+        options_(options),
+        asked_flow_alone_(options.flow_alone),
+        figures_(figures),
+        output_(output),
+        hooks_(hooks) {}
 
   void attempt(Notices& notices) {
     if (tried_++ > 0) output_.restart();
@@ -55,6 +60,7 @@ class Attempts {
 
   std::string const& path_;
   AdaptOptions options_;
+  std::vector<LineRange> asked_flow_alone_;
   FigureOptions figures_;
   OutputFile& output_;
   AdaptFileHooks const& hooks_;
@@ -79,10 +85,13 @@ std::vector<LineRange> merged(std::vector<LineRange> ranges) {
 bool Attempts::leave_out_broken_lines() {
   std::vector<std::int64_t> const& lines = result.judgement.violation_lines;
   if (lines.empty()) return false;
-  std::vector<LineRange> ranges = options_.flow_alone;
+  std::vector<LineRange>& out = result.set_right_lines;
   for (std::int64_t const line : lines)
-    ranges.push_back({std::max<std::int64_t>(1, line - lines_around), line + lines_around});
-  options_.flow_alone = merged(std::move(ranges));
+    out.push_back({std::max<std::int64_t>(1, line - lines_around), line + lines_around});
+  out = merged(std::move(out));
+  std::vector<LineRange> all = asked_flow_alone_;
+  all.insert(all.end(), out.begin(), out.end());
+  options_.flow_alone = merged(std::move(all));
   return true;
 }
 
@@ -108,7 +117,6 @@ void Attempts::repair() {
     attempt_again();
   }
   for (int i = 0; i < most_repairs && broken() && leave_out_broken_lines(); ++i) attempt_again();
-  result.set_right_lines = options_.flow_alone;
 }
 
 // Why the screw has nothing to do.
