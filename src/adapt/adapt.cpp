@@ -78,7 +78,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
           AdaptOptions const& options,
           TextSink const& out,
           Notices& notices,
-          Demand const& demand)
+          Demand const& demand,
+          std::vector<double> layer_factors)
       : options_(options),
         out_(out),
         source_(path),
@@ -95,12 +96,12 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         look_ahead_s_(look_ahead_s(options)),
         kept_cuts_(static_cast<std::size_t>(std::max(1, options.window_cuts))),
         most_cuts_(8 * kept_cuts_),
-        rewriter_(text_) {
-    if (options.layer_time == LayerTime::kept)
-      layer_factors_ = layer_speed_factors(path, options, absorber_options(options, demand));
-  }
+        rewriter_(text_),
+        layer_factors_(std::move(layer_factors)) {}
 
   AdaptInfo run(Progress const& progress);
+  // As scheduled, by LayerCounter's numbers; dwells not counted.
+  [[nodiscard]] std::vector<double> const& layer_s() const { return layer_s_; }
 
   void on_move(gcode::Move const& move) override {
     line_move_ = moves_seen_++;
@@ -123,7 +124,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void read_line(gcode::RawLine const& raw);
   void write_head(std::string_view line_break);
   void take(Entry&& entry);
-  double speed_factor(gcode::Move const& move);
+  double speed_factor(Record const& record);
+  void count_layer_time(Record const& record);
   bool parts_a_stop(std::int64_t index);
   void schedule_ready(bool finished);
   void schedule(std::size_t end, std::size_t kept);
@@ -160,6 +162,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   Handover handover_;
   LayerCounter layers_;
   std::vector<double> layer_factors_;  // of the speed; empty: none is changed
+  std::vector<double> layer_s_;
   bool head_written_ = false;
   AdaptInfo info_;
 };
@@ -235,19 +238,27 @@ void Adapter::take(Entry&& entry) {
     ++info_.absorbed;
     return;
   }
+  record.layer = layers_.layer_of(record.move);
   gcode::Move const planned =
-      planned_move(record, speed_factor(record.move), options_.plant.feed.delivered_factor);
+      planned_move(record, speed_factor(record), options_.plant.feed.delivered_factor);
   record.flow_right_e_mm = planned.e_mm;
   record.stroke_fills_time = options_.layer_time == LayerTime::kept;
   if (planned.feed_mm_s != record.move.feed_mm_s) record.asked_mm_s = planned.feed_mm_s;
   planner_.push(planned, plan_e(record));
 }
 
-double Adapter::speed_factor(gcode::Move const& move) {
-  std::size_t const layer = layers_.layer_of(move);
+double Adapter::speed_factor(Record const& record) {
+  std::size_t const layer = record.layer;
   double const factor = layer < layer_factors_.size() ? layer_factors_[layer] : 1;
-  if (!options_.most_print_mm_s || move.kind != gcode::MoveKind::print) return factor;
-  return std::min(factor, *options_.most_print_mm_s / move.feed_mm_s);
+  bool const prints = record.move.kind == gcode::MoveKind::print;
+  if (!options_.most_print_mm_s || !prints) return factor;
+  return std::min(factor, *options_.most_print_mm_s / record.move.feed_mm_s);
+}
+
+void Adapter::count_layer_time(Record const& record) {
+  if (record.fate == Fate::absorbed) return;
+  if (layer_s_.size() <= record.layer) layer_s_.resize(record.layer + 1);
+  layer_s_[record.layer] += Drive(record).duration_s();
 }
 
 void Adapter::on_timed_move(motion::TimedMove const& timed) {
@@ -301,6 +312,7 @@ void Adapter::schedule(std::size_t end, std::size_t kept) {
   } else {
     windows_.pass_by(window, kept, handover_);
   }
+  for (std::size_t i = 0; i < kept; ++i) count_layer_time(*window[i]);
   scheduled_ += static_cast<std::int64_t>(kept);
   write_lines(false);
 }
@@ -369,6 +381,29 @@ AdaptInfo Adapter::run(Progress const& progress) {
   return info_;
 }
 
+// Strokes that the schedule makes nearly nothing of are over sooner than as sliced, and corners
+// beside them are taken faster: a trial tells by how much in each layer.
+std::vector<double> layer_factors(std::string const& path,
+                                  AdaptOptions options,
+                                  Demand const& demand) {
+  AbsorberOptions const absorber = absorber_options(options, demand);
+  LayerPlan plan = plan_layers(path, options, absorber, {});
+  bool const estimated = options.sample_every > 1;
+  options.price_mm3_per_s = 0;
+  constexpr int trials = 2;
+  for (int i = 0; i < trials && !estimated; ++i) {
+    Notices unused;
+    TextSink const nowhere = [](std::string_view) {};
+    Adapter trial(path, options, nowhere, unused, demand, plan.factors);
+    trial.run({});
+    std::vector<double> lost_s = plan.planned_s;
+    for (std::size_t k = 0; k < lost_s.size() && k < trial.layer_s().size(); ++k)
+      lost_s[k] -= trial.layer_s()[k];
+    plan = plan_layers(path, options, absorber, lost_s);
+  }
+  return std::move(plan.factors);
+}
+
 }  // namespace
 
 AdaptInfo adapt(std::string const& path,
@@ -381,7 +416,9 @@ AdaptInfo adapt(std::string const& path,
   double& max_flow = options.plant.supply.max_flow_mm3_s;
   bool const guessed = !std::isfinite(max_flow);
   if (guessed) max_flow = demand.sustained_flow_mm3_s;
-  Adapter adapter(path, options, out, notices, demand);
+  std::vector<double> factors;
+  if (options.layer_time == LayerTime::kept) factors = layer_factors(path, options, demand);
+  Adapter adapter(path, options, out, notices, demand, std::move(factors));
   AdaptInfo info = adapter.run(progress);
   info.supply = options.plant.supply;
   info.max_flow_guessed = guessed;

@@ -20,7 +20,12 @@ class Attempts {
            FigureOptions const& figures,
            OutputFile& output,
            AdaptFileHooks const& hooks)
-      : path_(path), options_(options), figures_(figures), output_(output), hooks_(hooks) {}
+      : path_(path),
+        options_(options),
+        asked_flow_alone_(options.flow_alone),
+        figures_(figures),
+        output_(output),
+        hooks_(hooks) {}
 
   void attempt(Notices& notices) {
     if (tried_++ > 0) output_.restart();
@@ -51,9 +56,11 @@ class Attempts {
 
  private:
   bool leave_out_broken_lines();
+  [[nodiscard]] bool too_slow() const;
 
   std::string const& path_;
   AdaptOptions options_;
+  std::vector<LineRange> asked_flow_alone_;
   FigureOptions figures_;
   OutputFile& output_;
   AdaptFileHooks const& hooks_;
@@ -78,14 +85,30 @@ std::vector<LineRange> merged(std::vector<LineRange> ranges) {
 bool Attempts::leave_out_broken_lines() {
   std::vector<std::int64_t> const& lines = result.judgement.violation_lines;
   if (lines.empty()) return false;
-  std::vector<LineRange> ranges = options_.flow_alone;
+  std::vector<LineRange>& out = result.set_right_lines;
   for (std::int64_t const line : lines)
-    ranges.push_back({std::max<std::int64_t>(1, line - lines_around), line + lines_around});
-  options_.flow_alone = merged(std::move(ranges));
+    out.push_back({std::max<std::int64_t>(1, line - lines_around), line + lines_around});
+  out = merged(std::move(out));
+  std::vector<LineRange> all = asked_flow_alone_;
+  all.insert(all.end(), out.begin(), out.end());
+  options_.flow_alone = merged(std::move(all));
   return true;
 }
 
+// More time was spent than was granted.
+bool Attempts::too_slow() const {
+  Judgement const& judged = result.judgement;
+  double const allowed_s = std::max(judged.before.planned_s * (1 + figures_.extra_time),
+                                    judged.flow_set_right.planned_s);
+  return judged.after.planned_s > allowed_s;
+}
+
 void Attempts::repair() {
+  constexpr double dearer = 1.1;
+  for (int i = 0; i < most_repairs && options_.price_mm3_per_s > 0 && broken() && too_slow(); ++i) {
+    options_.price_mm3_per_s *= dearer;
+    attempt_again();
+  }
   for (double const caution : {0.03, 0.1}) {
     if (!broken()) return;
     options_.caution = caution;
@@ -94,7 +117,6 @@ void Attempts::repair() {
     attempt_again();
   }
   for (int i = 0; i < most_repairs && broken() && leave_out_broken_lines(); ++i) attempt_again();
-  result.set_right_lines = options_.flow_alone;
 }
 
 // Why the screw has nothing to do.

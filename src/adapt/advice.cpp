@@ -108,6 +108,7 @@ Advice advise(std::string const& path, AdaptOptions const& options) {
   TradeCurve curve(path, plain);
   AdaptInfo const base = curve.unpaced().info;
   advice.path_s = base.path_s;
+  advice.as_sliced_s = curve.sliced().as_sliced_s;
   advice.misplaced_share = curve.unpaced().misplaced_share();
   if (base.limits.scheduled_s > 0)
     advice.feed_limited_share = base.limits.flow_forward_s / base.limits.scheduled_s;
@@ -119,22 +120,23 @@ Advice advise(std::string const& path, AdaptOptions const& options) {
     AdaptInfo const info = adapt(
         path, limited, [](std::string_view) {}, unused);
     SpeedLimitTrial const trial{*limited.most_print_mm_s,
-                                info.path_s - base.path_s,
+                                info.path_s - advice.as_sliced_s,
                                 info.wanted_mm3 > 0 ? info.misplaced_mm3 / info.wanted_mm3 : 0};
-    if (trial.added_s > most_added * base.path_s) break;
+    if (trial.added_s > most_added * advice.as_sliced_s) break;
     advice.trials.push_back(trial);
     // Gain for its time; the first few percent are cheap to anybody.
     constexpr double cheap = 0.05;
     double const gain = (advice.misplaced_share - trial.misplaced_share) /
-                        (cheap * base.path_s + std::max(0.0, trial.added_s));
+                        (cheap * advice.as_sliced_s + std::max(0.0, trial.added_s));
     if (gain > best) {
       best = gain;
       advice.chosen = advice.trials.size() - 1;
     }
   }
-  if (!advice.trials.empty() && base.path_s > 0) {
-    TradePoint const paced = curve.within(advice.trials[advice.chosen].added_s / base.path_s, 0.8);
-    advice.paced_added_s = paced.info.path_s - base.path_s;
+  if (!advice.trials.empty() && advice.as_sliced_s > 0) {
+    double const extra = advice.trials[advice.chosen].added_s / advice.as_sliced_s;
+    TradePoint const paced = curve.within(extra, 0.8);
+    advice.paced_added_s = curve.added_s(paced);
     advice.paced_share = paced.misplaced_share();
   }
   return advice;

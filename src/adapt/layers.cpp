@@ -154,10 +154,13 @@ std::size_t LayerCounter::layer_of(gcode::Move const& move) {
 }
 
 // Durations grow with 1/factor nearly in proportion; a few rounds make it close.
-std::vector<double> layer_speed_factors(std::string const& path,
-                                        AdaptOptions const& options,
-                                        AbsorberOptions const& absorber) {
-  std::vector<double> factors, base_s;
+LayerPlan plan_layers(std::string const& path,
+                      AdaptOptions const& options,
+                      AbsorberOptions const& absorber,
+                      std::vector<double> const& lost_s) {
+  LayerPlan plan;
+  std::vector<double>& factors = plan.factors;
+  std::vector<double> base_s;
   for (int pass = 0; pass < most_passes; ++pass) {
     LayerSurvey survey(options.limits, absorber, factors, options.plant.feed.delivered_factor);
     read_into(survey, path, options);
@@ -166,10 +169,13 @@ std::vector<double> layer_speed_factors(std::string const& path,
     bool const first = pass == 0;
     factors.resize(before.size(), 1);
     base_s.resize(before.size(), 0);
+    plan.planned_s.assign(before.size(), 0);
     bool close = true;
     for (std::size_t i = 0; i < before.size() && i < after.size(); ++i) {
+      plan.planned_s[i] = after[i].all_s;
       if (first) base_s[i] = after[i].all_s;
-      double const missing = before[i].all_s - after[i].all_s;
+      double const wanted_s = before[i].all_s + (i < lost_s.size() ? lost_s[i] : 0);
+      double const missing = wanted_s - after[i].all_s;
       if (std::abs(missing) < close_s || (first && missing < 0)) continue;
       double const gained = after[i].all_s - base_s[i];
       double stretch = 1 / factors[i] - 1;
@@ -183,7 +189,7 @@ std::vector<double> layer_speed_factors(std::string const& path,
     }
     if (close) break;
   }
-  return factors;
+  return plan;
 }
 
 }  // namespace meltlag::adapt

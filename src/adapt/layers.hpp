@@ -23,12 +23,19 @@ class LayerCounter {
   bool any_ = false;
 };
 
-// One factor ≤ 1 for the speeds of each layer, by LayerCounter's numbers. Without the stops for
-// absorbed moves a layer is printed sooner; what free moves lose of their speed makes up for it.
-// Reads the whole file, a few times.
-[[nodiscard]] std::vector<double> layer_speed_factors(std::string const& path,
-                                                      AdaptOptions const& options,
-                                                      AbsorberOptions const& absorber);
+// How each layer is driven, by LayerCounter's numbers.
+struct LayerPlan {
+  std::vector<double> factors;    // ≤ 1, of the speeds of free moves
+  std::vector<double> planned_s;  // with the stops as long as sliced, where they stay
+};
+
+// Without the stops for absorbed moves a layer is printed sooner; what free moves lose of their
+// speed makes up for it. `lost_s`: time that the schedule takes off each layer beyond that, empty
+// where that is not known. Reads the whole file, a few times.
+[[nodiscard]] LayerPlan plan_layers(std::string const& path,
+                                    AdaptOptions const& options,
+                                    AbsorberOptions const& absorber,
+                                    std::vector<double> const& lost_s);
 
 // Whether E may be put on the move: not where that would change its acceleration.
 [[nodiscard]] bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits);

@@ -49,6 +49,7 @@ struct Record {
   motion::PerAxis jump_mm_s{};  // limits in force at the move
   double max_e_mm_s = 0, max_e_mm_s2 = 0;
   double dwell_after_s = 0;
+  std::size_t layer = 0;
   Fate fate = Fate::as_written;
   bool cold = false;   // nothing may be changed there
   bool purge = false;  // what leaves during it is outside the figure

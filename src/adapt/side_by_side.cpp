@@ -119,7 +119,7 @@ class JobWriter {
     return out;
   }
 
-  // Says of the last line whether it stays as written.
+  // Says of the last line whether it keeps its E, but for the flow.
   void keep(Keep keep) {
     if (keep == Keep::no) return;
     auto const line = static_cast<std::int64_t>(job_.lines.size());
@@ -128,7 +128,7 @@ class JobWriter {
     range_->last = line;
   }
   void close_range() {
-    if (range_) job_.as_written.push_back(*range_);
+    if (range_) job_.flow_alone.push_back(*range_);
     range_.reset();
   }
 
@@ -166,6 +166,7 @@ SideBySideJob side_by_side(std::string const& path,
                            Notices& notices) {
   Part const part = read_part(path, options, notices);
   SideBySideJob job;
+  job.left_flow_share = 1 / options.delivered_factor;
   job.layers = static_cast<std::int32_t>(part.layers.size());
   place(part, path, options, job);
   JobWriter(part, job).write();

@@ -5,6 +5,7 @@
 #include <future>
 #include <map>
 
+#include "meltlag/adapt/figure.hpp"
 #include "meltlag/adapt/pace.hpp"
 #include "price_estimate.hpp"
 
@@ -18,6 +19,8 @@ constexpr int most_rounds_to_target = 10;
 constexpr std::int64_t least_windows = 10;
 constexpr std::int64_t most_every = 8;
 constexpr double same_price = 1e-3;  // prices that differ by less are one
+// Times as scheduled are nearly, not quite, those of the text.
+constexpr double time_rounding = 5e-4;
 
 AdaptInfo without_text(std::string const& path, AdaptOptions options, double price, int every) {
   options.price_mm3_per_s = price;
@@ -61,8 +64,24 @@ double halfway(double cheap, double dear) { return dear > 0 ? std::sqrt(dear * c
 
 }  // namespace
 
+double SlicedTime::allowed_s(double extra) const {
+  return std::max((1 + extra) * as_sliced_s, flow_set_right_s);
+}
+
+SlicedTime sliced_time(std::string const& path, AdaptOptions const& options) {
+  FigureOptions figures{
+      .plant = options.plant, .limits = options.limits, .g91_covers_e = options.g91_covers_e};
+  figures.prove = Prove::figures_only;
+  Notices unused;
+  Judgement const judged = predict(path, figures, unused, nullptr);
+  return {judged.before.planned_s, judged.flow_set_right.planned_s};
+}
+
 TradeCurve::TradeCurve(std::string path, AdaptOptions options, Pass pass)
-    : path_(std::move(path)), options_(std::move(options)), pass_(std::move(pass)) {
+    : path_(std::move(path)),
+      options_(std::move(options)),
+      pass_(std::move(pass)),
+      sliced_(sliced_time(path_, options_)) {
   if (!pass_) pass_ = [this](double price) { return without_text(path_, options_, price, 1); };
   points_.push_back({0, pass_(0)});
   AdaptInfo const& info = points_.front().info;
@@ -71,9 +90,22 @@ TradeCurve::TradeCurve(std::string path, AdaptOptions options, Pass pass)
 
 TradeCurve::~TradeCurve() = default;
 
+double TradeCurve::added_s(TradePoint const& point) const {
+  return point.info.path_s - sliced_.as_sliced_s;
+}
+
 double TradeCurve::extra_share(TradePoint const& point) const {
+  return sliced_.as_sliced_s > 0 ? added_s(point) / sliced_.as_sliced_s : 0;
+}
+
+double TradeCurve::spent(TradePoint const& point) const {
   double const base = unpaced().info.path_s;
   return base > 0 ? point.info.path_s / base - 1 : 0;
+}
+
+double TradeCurve::spendable(double extra) const {
+  double const base = unpaced().info.path_s;
+  return base > 0 ? (1 - time_rounding) * sliced_.allowed_s(extra) / base - 1 : 0;
 }
 
 std::vector<AdaptInfo> TradeCurve::evaluate(std::vector<double> const& prices) {
@@ -126,13 +158,13 @@ bool TradeCurve::known(double price) const {
 }
 
 // By the estimate, put right by the pass closest to it.
-double TradeCurve::price_spending(double extra) {
+double TradeCurve::price_spending(double share) {
   PriceEstimate& guess = estimate();
-  double const price = guess.price_for(&PriceEstimate::Point::extra, extra);
+  double const price = guess.price_for(&PriceEstimate::Point::extra, share);
   TradePoint const* const pass = nearest(price);
-  if (pass == nullptr || extra_share(*pass) <= 0) return price;
+  if (pass == nullptr || spent(*pass) <= 0) return price;
   double const guessed = guess.at(&PriceEstimate::Point::extra, pass->price_mm3_per_s);
-  return guess.price_for(&PriceEstimate::Point::extra, extra * guessed / extra_share(*pass));
+  return guess.price_for(&PriceEstimate::Point::extra, share * guessed / spent(*pass));
 }
 
 double TradeCurve::price_reaching(double share) {
@@ -148,17 +180,17 @@ double TradeCurve::price_reaching(double share) {
 TradePoint const& TradeCurve::best_within(double extra) const {
   TradePoint const* best = &points_.front();
   for (TradePoint const& p : points_) {
-    if (extra_share(p) <= extra && p.misplaced_share() < best->misplaced_share()) best = &p;
+    if (spent(p) <= spendable(extra) && p.misplaced_share() < best->misplaced_share()) best = &p;
   }
   return *best;
 }
 
 // Prices to try next for a grant. Where the estimate has nothing new to say, those between the
 // passes next to it on both sides.
-std::vector<double> TradeCurve::next_prices(double grant, double closeness, int round) {
-  double const price = price_spending(grant * (1 + closeness) / 2);
+std::vector<double> TradeCurve::next_prices(double spendable, double closeness, int round) {
+  double const price = price_spending(spendable * (1 + closeness) / 2);
   auto const over = std::find_if(points_.begin() + 1, points_.end(), [&](TradePoint const& p) {
-    return extra_share(p) > grant;
+    return spent(p) > spendable;
   });
   if (over == points_.end()) return known(price) ? std::vector<double>{} : std::vector{price};
   bool const dearest = over == points_.begin() + 1;
@@ -186,9 +218,10 @@ void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
       // The longer it takes the less is asked for: time may jump from one price to the next.
       constexpr double less_each_round = 0.05;
       double const enough = closeness - less_each_round * std::max(0, own_round - 1);
-      if (!(grant > 0) || extra_share(best_within(grant)) >= enough * grant) continue;
+      double const share = spendable(grant);
+      if (!(grant > 0) || !(share > 0) || spent(best_within(grant)) >= enough * share) continue;
       if (own_round == most_rounds_each) continue;
-      add_unasked(next_prices(grant, closeness, own_round++), prices);
+      add_unasked(next_prices(share, closeness, own_round++), prices);
     }
     if (prices.empty()) return;
     evaluate(prices);
@@ -221,7 +254,7 @@ TradePoint TradeCurve::reaching(double share) {
     if (under != points_.end()) {
       TradePoint const& dear = *(under - 1);
       if (under->misplaced_share() >= close_share * share ||
-          extra_share(*under) - extra_share(dear) < close_time)
+          spent(*under) - spent(dear) < close_time)
         return *under;
     }
     double price = price_reaching(share * (1 + close_share) / 2);

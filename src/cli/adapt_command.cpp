@@ -185,7 +185,7 @@ void refuse_same_names(AdaptWords const& words) {
 
 void set_options(Run& run) {
   run.options = adapt_options(run.profile);
-  if (run.job) run.options.as_written = run.job->as_written;
+  if (run.job) run.options.flow_alone = run.job->flow_alone;
   if (run.words.keep_layer_time) run.options.layer_time = adapt::LayerTime::kept;
   if (run.words.fastest) run.options.stops = adapt::StopPolicy::absorbed;
   if (run.words.robust) run.options.spread = required_spread(run.profile);
@@ -245,7 +245,7 @@ void run_adapt(AdaptWords given) {
         .write(sheet_of(*run.job, words.file, output.temporary_path(), run.figures));
   if (words.keep_original) copy_original(words.file, kept.emplace(words.file + kept_suffix));
   if (run.pace && !words.quiet) std::fputs(to_text(*run.pace).c_str(), stderr);
-  AdaptSummary const summary{run.profile, result, notices, run.pace, over};
+  AdaptSummary const summary{run.profile, result, notices, run.pace, over, run.job};
   if (run.report) write_report(*run.report, run.shown_name, summary);
   print_json(words, summary);
   if (kept) beside.push_back(&*kept);
@@ -276,7 +276,7 @@ void add_adapt_command(CLI::App& app, int& status) {
   command
       ->add_option("--extra-time",
                    words->pace.extra_time,
-                   "Print time that may be added, in percent, such as 15%; default 0%")
+                   "Print time beyond the file as sliced, in percent, such as 15%; default 0%")
       ->type_name("PERCENT");
   command
       ->add_option("--target",

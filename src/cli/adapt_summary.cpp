@@ -8,6 +8,7 @@
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
+#include "meltlag/report/tick_sheet.hpp"
 #include "terminal.hpp"
 
 namespace meltlag::cli {
@@ -34,6 +35,9 @@ std::string lines_text(std::vector<adapt::LineRange> const& ranges) {
 // What a builder should know beside the figures, a sentence each.
 std::vector<std::string> remarks(AdaptSummary const& summary) {
   std::vector<std::string> out;
+  if (summary.job && summary.result.outcome == adapt::Outcome::adapted)
+    out.push_back("Printed twice. Left: " + report::left_copy(*summary.job) +
+                  ". Right: adapted. The figures are those of both together.");
   double const factor = summary.profile.feed.delivered_factor;
   if (factor != 1 && summary.result.outcome != adapt::Outcome::as_sliced) {
     out.push_back("The delivered factor of " + report::number(factor, 3) + " adds " +
@@ -91,7 +95,7 @@ std::string nothing_gained(Emitted const& result) {
 }  // namespace
 
 std::string to_text(AdaptSummary const& summary) {
-  auto const& [profile, result, notices, pace, spread] = summary;
+  auto const& [profile, result, notices, pace, spread, job] = summary;
   report::FigureTable const table = table_of(summary);
   std::string text = report::opening(table);
   std::string const nothing = nothing_gained(result);
@@ -118,6 +122,7 @@ nlohmann::json to_json(AdaptSummary const& summary) {
                              {"e_jump", result.info.limits.jump_s}};
   out["outcome"] = name_of(result.outcome);
   if (!result.reason.empty()) out["nothing_to_gain_because"] = result.reason;
+  if (summary.job) out["left_copy"] = report::left_copy(*summary.job);
   if (summary.pace) {
     out["pace"] = {{"added_s", summary.pace->added_s},
                    {"extra_share", summary.pace->extra_share},

@@ -20,6 +20,7 @@ struct AdaptSummary {
   Notices const& notices;
   std::optional<PaceChoice> const& pace;
   std::optional<SpreadFigures> spread;  // where the profile says how uncertain the lag is
+  std::optional<adapt::SideBySideJob> const& job;  // where the part is printed twice
 };
 
 // The line that matters most is bold on a terminal.

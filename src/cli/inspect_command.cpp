@@ -9,6 +9,7 @@
 #include "adapt_options.hpp"
 #include "judging.hpp"
 #include "meltlag/adapt/advice.hpp"
+#include "meltlag/adapt/slicer_settings.hpp"
 #include "meltlag/melt/parts.hpp"
 #include "meltlag/report/advice.hpp"
 #include "meltlag/report/figures.hpp"
@@ -42,13 +43,17 @@ void run_inspect(InspectWords const& words) {
     throw CLI::ValidationError("--advise", "needs --profile: it depends on the machine's lag");
   report::InspectionTable table{.file = {}};
   std::optional<adapt::Advice> advice;
+  std::optional<adapt::SlicerSettings> settings;
   adapt::InspectOptions options = without_profile();
   if (!words.profile.empty()) {
     profile::Profile const profile = profile::load(words.profile, load_options());
     options = inspect_options(profile);
     table.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
     table.longest_stay_s = profile.material.longest_stay_s;
-    if (words.advise) advice = adapt::advise(words.file, adapt_options(profile));
+    if (words.advise) {
+      settings = adapt::best_slicer_settings(words.file, figure_options(profile));
+      advice = adapt::advise(words.file, adapt_options(profile));
+    }
     if (profile.barrel) table.melt_volume_mm3 = melt::melt_volume_mm3(*profile.barrel);
   }
   Notices notices;
@@ -57,10 +62,12 @@ void run_inspect(InspectWords const& words) {
   if (words.json) {
     nlohmann::json out = report::to_json(table);
     if (advice) out["advice"] = report::to_json(*advice);
+    if (settings) out["slicer_settings"] = report::to_json(*settings);
     print(report::dump(out));
   } else {
     print(report::to_text(table));
-    if (advice) print("\nAdvice\n" + report::to_text(*advice));
+    if (settings) print("\nThe slicer's own settings, at best\n" + report::to_text(*settings));
+    if (advice) print("\nAdapting, or slicing again\n" + report::to_text(*advice));
   }
   if (!words.json && words.profile.empty()) {
     print(

@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 
 #include "meltlag/report/table.hpp"
 
@@ -59,10 +60,9 @@ std::optional<PaceChoice> choose_pace(PaceWords const& words,
   if (curve.extra_share(point) > choice.allowed_share) point = curve.within(choice.allowed_share);
   choice.price_mm3_per_s = point.price_mm3_per_s;
   choice.extra_share = curve.extra_share(point);
-  choice.added_s = point.info.path_s - curve.unpaced().info.path_s;
+  choice.added_s = curve.added_s(point);
   choice.misplaced_share = point.misplaced_share();
   choice.unpaced_share = curve.unpaced().misplaced_share();
-  choice.unpaced_s = curve.unpaced().info.path_s;
   choice.limits = point.info.limits;
   if (choice.target) choice.allowed_share = std::max(0.0, choice.extra_share) * 1.01 + 1e-3;
   return choice;
@@ -71,8 +71,10 @@ std::optional<PaceChoice> choose_pace(PaceWords const& words,
 std::string to_text(PaceChoice const& choice) {
   std::string text;
   if (choice.price_mm3_per_s > 0) {
-    text += "Slower where it buys most: " + report::duration(choice.added_s) + " more (" +
-            report::percent(choice.extra_share) + "), misplaced plastic " +
+    bool const sooner = choice.added_s < 0;
+    text += "Slower where it buys most: " + report::duration(std::abs(choice.added_s)) +
+            (sooner ? " less" : " more") + " than as sliced (" +
+            report::percent(std::abs(choice.extra_share)) + "),\nmisplaced plastic " +
             report::percent(choice.unpaced_share) + " → " +
             report::percent(choice.misplaced_share) + ".\n";
   } else {

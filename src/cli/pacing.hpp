@@ -21,11 +21,11 @@ struct PaceWords {
 // The pass that was chosen.
 struct PaceChoice {
   double price_mm3_per_s = 0;
-  double extra_share = 0, added_s = 0;      // beyond the pass without pace
-  double allowed_share = 0;                 // what was granted, or what the target takes
-  std::optional<double> target;             // the share asked for
-  double misplaced_share = 0;               // as scheduled
-  double unpaced_share = 0, unpaced_s = 0;  // the same without pace
+  double extra_share = 0, added_s = 0;  // beyond the file as sliced
+  double allowed_share = 0;             // what was granted, or what the target takes
+  std::optional<double> target;         // the share asked for
+  double misplaced_share = 0;           // as scheduled
+  double unpaced_share = 0;             // the same without pace
   adapt::LimitTimes limits;
 };
 

@@ -7,8 +7,9 @@
 namespace meltlag::cli {
 
 void add_options(CLI::App& command, SideBySideWords& words) {
-  command.add_flag(
-      "--side-by-side", words.asked, "Print the part twice: left as sliced, right adapted");
+  command.add_flag("--side-by-side",
+                   words.asked,
+                   "Print the part twice: left with its flow set right, right adapted");
   command.add_option("--gap", words.gap_mm, "Between the two parts, mm (5)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
@@ -43,6 +44,7 @@ std::optional<adapt::SideBySideJob> put_side_by_side(SideBySideWords const& word
       adapt::side_by_side(file,
                           {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
                            .g91_covers_e = profile.machine.g91_covers_e,
+                           .delivered_factor = profile.feed.delivered_factor,
                            .gap_mm = words.gap_mm,
                            .bed_x_mm = words.bed_x_mm},
                           notices);

@@ -58,12 +58,10 @@ report::TradeTable time_table(std::string const& file,
   curve.spend({grants.begin(), grants.end()}, closeness);
   report::TradeTable table;
   for (double const grant : grants) {
-    adapt::TradePoint const& point = curve.best_within(grant);
+    // Nothing granted is what `adapt` gives without being asked for time.
+    adapt::TradePoint const& point = grant > 0 ? curve.best_within(grant) : curve.unpaced();
     adapt::Judgement const& judgement = passes.at(point.price_mm3_per_s);
-    report::TradeRow row{grant,
-                         curve.extra_share(point),
-                         point.info.path_s - curve.unpaced().info.path_s,
-                         judgement.after};
+    report::TradeRow row{grant, curve.extra_share(point), curve.added_s(point), judgement.after};
     if (table.rows.empty()) {
       table.as_sliced = judgement.before;
       table.flow_set_right = judgement.flow_set_right;

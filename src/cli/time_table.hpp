@@ -11,8 +11,8 @@
 
 namespace meltlag::cli {
 
-// What 0, 5, 10, 15, 25 and 40 % more print time buy, each judged from emitted text in a temporary
-// file. Every row is at least as good as the one before.
+// What 0, 5, 10, 15, 25 and 40 % more print time than as sliced buy, each judged from emitted text
+// in a temporary file. Every row is at least as good as the one before.
 [[nodiscard]] report::TradeTable time_table(std::string const& file,
                                             adapt::AdaptOptions const& options,
                                             adapt::FigureOptions const& figures);

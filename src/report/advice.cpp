@@ -3,12 +3,83 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
+namespace {
+
+// Against the file as sliced.
+std::string added(double seconds) {
+  return (seconds < 0 ? "−" : "+") + duration(std::abs(seconds));
+}
+
+std::string flow_item(adapt::SlicerSettings const& s) {
+  if (s.flow_share == 1) return "Flow setting: leave it; what is asked for arrives.";
+  return fmt::format("Flow setting: {} % of what it is now; misplaced {} → {}.",
+                     number(100 * s.flow_share, 1),
+                     percent(s.as_sliced.misplaced_share()),
+                     percent(s.flow_set_right.misplaced_share()));
+}
+
+std::string stops_item(adapt::SlicerSettings const& s) {
+  if (s.stops == 0)
+    return fmt::format(
+        "It has no retracts. Switch them on in the slicer, {:.1f} mm for a beginning, slice anew "
+        "and ask again: only then can it be said what they reach.",
+        s.run_on_mm);
+  if (!s.found)
+    return "Retracts: leave them; no one length and restart extra is better than those it has.";
+  return fmt::format(
+      "Retract length {:.2f} mm (now {:.2f}), restart extra {:.2f} mm (now {:.2f}): misplaced {} → "
+      "{}, strings {:.1f} → {:.1f} mm³, {}.",
+      s.best.retract_mm,
+      s.now.retract_mm,
+      s.best.extra_mm,
+      s.now.extra_mm,
+      percent(s.flow_set_right.misplaced_share()),
+      percent(s.advised.misplaced_share()),
+      s.flow_set_right.string_total_mm3,
+      s.advised.string_total_mm3,
+      added(s.advised.planned_s - s.as_sliced.planned_s));
+}
+
+}  // namespace
+
+std::string to_text(adapt::SlicerSettings const& s) {
+  if (!(s.as_sliced.wanted_mm3 > 0)) return "There are no beads to advise on.\n";
+  std::string text = list_item(flow_item(s)) + list_item(stops_item(s));
+  if (s.found)
+    text += list_item(
+        "Lengths are mm of E as the file says them; where the slicer's flow setting scales "
+        "retracts too, enter them divided by it.");
+  if (!s.whole)
+    text +=
+        list_item(fmt::format("Computed from a part of it, lines {} to {}; the figures are "
+                              "those of that part.",
+                              s.first_line,
+                              s.last_line));
+  return text;
+}
+
+nlohmann::json to_json(adapt::SlicerSettings const& s) {
+  nlohmann::json out = {{"flow_share", s.flow_share},
+                        {"stops", s.stops},
+                        {"run_on_mm", s.run_on_mm},
+                        {"first_line", s.first_line},
+                        {"last_line", s.last_line},
+                        {"whole", s.whole},
+                        {"as_sliced", to_json(s.as_sliced)},
+                        {"flow_set_right", to_json(s.flow_set_right)},
+                        {"advised", to_json(s.advised)}};
+  if (s.stops > 0) out["now"] = {{"retract_mm", s.now.retract_mm}, {"extra_mm", s.now.extra_mm}};
+  if (s.found) out["best"] = {{"retract_mm", s.best.retract_mm}, {"extra_mm", s.best.extra_mm}};
+  return out;
+}
 
 std::string to_text(adapt::Advice const& a) {
   if (a.beads == 0) return "There are no beads to advise on.\n";
@@ -16,16 +87,16 @@ std::string to_text(adapt::Advice const& a) {
       fmt::format("Adapted as it is: {} of the plastic misplaced.", percent(a.misplaced_share)));
   if (!a.trials.empty()) {
     auto const& trial = a.trials[a.chosen];
-    text += list_item(fmt::format("All print speeds to {:.0f} mm/s: +{}, misplaced {} → {}.",
+    text += list_item(fmt::format("All print speeds to {:.0f} mm/s: {}, misplaced {} → {}.",
                                   trial.most_print_mm_s,
-                                  duration(trial.added_s),
+                                  added(trial.added_s),
                                   percent(a.misplaced_share),
                                   percent(trial.misplaced_share)));
-    text += list_item(fmt::format(
-        "adapt --extra-time {:.0f}%, slower only where it buys most: +{}, misplaced {}.",
-        std::ceil(100 * trial.added_s / a.path_s),
-        duration(a.paced_added_s),
-        percent(a.paced_share)));
+    text += list_item(
+        fmt::format("adapt --extra-time {:.0f}%, slower only where it buys most: {}, misplaced {}.",
+                    std::ceil(100 * std::max(0.0, trial.added_s) / a.as_sliced_s),
+                    added(a.paced_added_s),
+                    percent(a.paced_share)));
   }
   if (a.short_beads > 0) {
     text += list_item(
@@ -55,7 +126,8 @@ nlohmann::json to_json(adapt::Advice const& a) {
                       {"added_s", t.added_s},
                       {"misplaced_share", t.misplaced_share}});
   }
-  return {{"path_s", a.path_s},
+  return {{"as_sliced_s", a.as_sliced_s},
+          {"path_s", a.path_s},
           {"misplaced_share", a.misplaced_share},
           {"feed_limited_share", a.feed_limited_share},
           {"beads", a.beads},

@@ -29,10 +29,18 @@ std::string side(adapt::Mark mark, double mm3, double other_mm3) {
 
 }  // namespace
 
+std::string left_copy(adapt::SideBySideJob const& job) {
+  if (job.left_flow_share == 1) return "as sliced";
+  return fmt::format("flow set right ({} % of every E as sliced)",
+                     number(100 * job.left_flow_share, 1));
+}
+
 std::string tick_sheet(std::span<adapt::Difference const> differences,
                        adapt::SideBySideJob const& job) {
   std::string out =
-      "# Left: as sliced. Right: adapted. Look at each place on both parts and write yes under\n"
+      "# Left: " + left_copy(job) +
+      ". Right: adapted.\n"
+      "# Look at each place on both parts and write yes under\n"
       "# seen where they differ as described, no where they do not. Then: meltlag compare --ticks "
       "FILE\n"
       "place,look_for,left_x_mm,left_y_mm,right_x_mm,layers,left_mm3,right_mm3,seen\n";

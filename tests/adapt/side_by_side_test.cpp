@@ -62,7 +62,7 @@ AdaptOptions adapt_options(SideBySideJob const& job) {
                                   .corner_jump_mm_s = {10, 10, 0.4, 5},
                                   .max_speed_mm_s = {300, 300, 20, 60},
                                   .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}}};
-  options.as_written = job.as_written;
+  options.flow_alone = job.flow_alone;
   options.marker = "; adapted by meltlag test";
   return options;
 }
@@ -169,6 +169,62 @@ TEST_SUITE("adapt") {
     };
     CHECK_CLOSE(right, misplaced(alone), 0.05);
     CHECK_CLOSE(left, misplaced(part), 0.05);
+    CHECK(right < 0.8 * left);
+    CHECK(reference::check_invariants(job.text, adapted, plant, {}).empty());
+  }
+
+  TEST_CASE("with a delivered factor the left copy has its flow set right, and no more") {
+    Notices notices;
+    SideBySideOptions pair = plain();
+    pair.delivered_factor = 0.91;
+    SideBySideJob const job = side_by_side(samples + "seed-tray-foot.gcode", pair, notices);
+    CHECK_NEAR(job.left_flow_share, 1 / 0.91, 1e-12);
+    Scratch const file(job.text);
+    AdaptOptions options = adapt_options(job);
+    options.plant.feed.delivered_factor = 0.91;
+    std::string adapted;
+    (void)adapt(
+        file.path, options, [&](std::string_view text) { adapted += text; }, notices);
+    double const border = job.offset_mm + job.x_from_mm - 1;
+    std::vector<Bead> before, after;
+    for (Bead const& b : beads(job.text))
+      if (b.x1 < border) before.push_back(b);
+    for (Bead const& b : beads(adapted))
+      if (b.x1 < border) after.push_back(b);
+    // On the way to the right copy the screw may build up: those pieces come on top.
+    std::size_t found = 0;
+    for (Bead const& b : after) {
+      if (found == before.size()) break;
+      Bead const& next = before[found];
+      bool const same = std::hypot(b.x1 - next.x1, b.y1 - next.y1) < 1e-6;
+      if (same && std::abs(b.e - next.e / 0.91) < 2e-5) ++found;
+    }
+    CHECK(found == before.size());
+    reference::Plant plant;
+    plant.delivered_factor = 0.91;
+    plant.max_flow_mm3_s = 15;
+    plant.run_on_mm3 = 1.5;
+    plant.at_flow_mm3_s = 5;
+    plant.flow_index = 1;
+    auto const verdict = reference::judge(job.text, adapted, plant, {});
+    auto const program = reference::read_program(job.text, {}, plant);
+    double left = 0, right = 0;
+    for (reference::Cell const& cell : verdict.cell_table)
+      (program.moves[cell.move].end_mm[0] < border ? left : right) +=
+          std::abs(cell.got_mm3 - cell.wanted_mm3);
+    // The flow setting of a slicer, on one part alone.
+    AdaptOptions alone = adapt_options({});
+    alone.plant.feed.delivered_factor = 0.91;
+    alone.rewrite = Rewrite::flow_alone;
+    std::string flow_alone;
+    (void)adapt(
+        samples + "seed-tray-foot.gcode",
+        alone,
+        [&](std::string_view text) { flow_alone += text; },
+        notices);
+    auto const judged =
+        reference::judge(slurp(samples + "seed-tray-foot.gcode"), flow_alone, plant, {});
+    CHECK_CLOSE(left, judged.misplaced_percent / 100 * judged.wanted_mm3, 0.05);
     CHECK(right < 0.8 * left);
     CHECK(reference::check_invariants(job.text, adapted, plant, {}).empty());
   }

@@ -19,7 +19,7 @@ void try_bytes(std::string_view bytes) {
   promise(std::isfinite(job.offset_mm) && job.x_to_mm >= job.x_from_mm, "the copies are nowhere");
   files.write_original(job.text);
   auto options = options_of(static_cast<unsigned char>(bytes.front()));
-  options.as_written = job.as_written;
+  options.flow_alone = job.flow_alone;
   walk(files, options);
 }
 

@@ -14,11 +14,12 @@ namespace meltlag::adapt {
 // All print speeds limited, the rest as it is; adapted without pace.
 struct SpeedLimitTrial {
   double most_print_mm_s = 0;
-  double added_s = 0;
+  double added_s = 0;  // beyond the file as sliced; below 0 where it is sooner done
   double misplaced_share = 0;
 };
 
 struct Advice {
+  double as_sliced_s = 0;         // planned time
   double path_s = 0;              // adapted, without pace
   double misplaced_share = 0;     // the same
   double feed_limited_share = 0;  // of the time: the screw feeds all it can
@@ -27,7 +28,8 @@ struct Advice {
   double lag_s = 0;               // at the mean flow of all beads
   double mean_flow_mm3_s = 0;
   std::vector<SpeedLimitTrial> trials;  // from fast to slow
-  // The trial with the best use of its time, and what pace makes of the same time.
+  // The trial with the best use of its time, and what pace makes of the same time; beyond the file
+  // as sliced too.
   std::size_t chosen = 0;
   double paced_added_s = 0, paced_share = 0;
 

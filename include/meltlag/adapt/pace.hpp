@@ -28,8 +28,17 @@ struct TradePoint {
 
 class PriceEstimate;
 
-// Passes over one file, two at a time. Which prices are tried hangs on the file alone: they are
-// found on a sample of its windows first.
+// Planned time of a file, waits of unknown length not counted, in s.
+struct SlicedTime {
+  double as_sliced_s = 0, flow_set_right_s = 0;
+  // What a pass may take with `extra` granted, a share of the file as sliced: never less than with
+  // its flow set right.
+  [[nodiscard]] double allowed_s(double extra) const;
+};
+[[nodiscard]] SlicedTime sliced_time(std::string const& path, AdaptOptions const& options);
+
+// Passes over one file, two at a time. Which prices are tried depends on the file alone: they are
+// found on a sample of its windows first. All shares of time are those of the file as sliced.
 class TradeCurve {
  public:
   // Schedules the whole file with a price. May be called from two threads at once.
@@ -41,11 +50,14 @@ class TradeCurve {
 
   // The pass without pace.
   [[nodiscard]] TradePoint const& unpaced() const { return points_.front(); }
-  // Time of a pass beyond that, as a share of it.
+  [[nodiscard]] SlicedTime const& sliced() const { return sliced_; }
+  // Time of a pass beyond the file as sliced; below 0 where it is sooner done.
+  [[nodiscard]] double added_s(TradePoint const& point) const;
   [[nodiscard]] double extra_share(TradePoint const& point) const;
 
-  // Finds a pass for each grant that takes at most so much more, and spends at least `closeness` of
-  // it, somewhat less where that is hard to find, unless more time buys nothing.
+  // Finds a pass for each grant that takes at most so much more than the file as sliced, and spends
+  // at least `closeness` of what there is beyond the pass without pace, somewhat less where that is
+  // hard to find, unless more time buys nothing.
   void spend(std::vector<double> const& grants, double closeness);
   // The best pass that takes at most `extra` more, after such a search.
   TradePoint within(double extra, double closeness = 0.97);
@@ -57,16 +69,20 @@ class TradeCurve {
  private:
   std::vector<AdaptInfo> evaluate(std::vector<double> const& prices);
   PriceEstimate& estimate();
+  // Beyond the pass without pace, as shares of it: what is spent, what may be.
+  [[nodiscard]] double spent(TradePoint const& point) const;
+  [[nodiscard]] double spendable(double extra) const;
   [[nodiscard]] TradePoint const* nearest(double price) const;
   [[nodiscard]] bool known(double price) const;
-  std::vector<double> next_prices(double grant, double closeness, int round);
-  double price_spending(double extra);
+  std::vector<double> next_prices(double spendable, double closeness, int round);
+  double price_spending(double share);
   double price_reaching(double share);
   [[nodiscard]] TradePoint best_for(double share) const;
 
   std::string path_;
   AdaptOptions options_;
   Pass pass_;
+  SlicedTime sliced_;
   double mean_flow_mm3_s_ = 0;
   std::vector<TradePoint> points_;  // from the dearest price on, the unpaced one first
   std::unique_ptr<PriceEstimate> estimate_;

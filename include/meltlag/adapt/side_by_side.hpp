@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
-// One job with the part twice, side by side: the left one stays as sliced, the right one is
-// adapted. The file is cut into layers; each layer is printed once at each place, the order
-// alternating. Between two copies stand lines that bring head, feed, E register and retract back
-// to where the copy's own lines expect them.
+// One job with the part twice, side by side: the left one is as sliced with its flow set right, the
+// right one is adapted. The file is cut into layers; each layer is printed once at each place, the
+// order alternating. Between two copies stand lines that bring head, feed, E register and retract
+// back to where the copy's own lines expect them.
 #pragma once
 
 #include <cstdint>
@@ -16,6 +16,7 @@ namespace meltlag::adapt {
 struct SideBySideOptions {
   double slicer_diameter_mm;
   bool g91_covers_e = true;
+  double delivered_factor = 1;
   double gap_mm = 5;    // between the two
   double bed_x_mm = 0;  // 0: not known, nothing is checked
 };
@@ -34,9 +35,11 @@ struct LineRange {
 };
 
 struct SideBySideJob {
-  std::string text;                   // both copies as sliced
-  std::vector<JobLine> lines;         // one for each line of text
-  std::vector<LineRange> as_written;  // to be left as they are when the job is adapted
+  std::string text;            // both copies as sliced
+  double left_flow_share = 1;  // of E as sliced, what the left copy has to get
+  std::vector<JobLine> lines;  // one for each line of text
+  // The left copy and what goes with it: only its flow is set right when the job is adapted.
+  std::vector<LineRange> flow_alone;
   double offset_mm = 0;               // of the right copy, in X
   double x_from_mm = 0, x_to_mm = 0;  // of both together
   std::int32_t layers = 0;

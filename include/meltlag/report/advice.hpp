@@ -5,11 +5,16 @@
 #include <string>
 
 #include "meltlag/adapt/advice.hpp"
+#include "meltlag/adapt/slicer_settings.hpp"
 
 namespace meltlag::report {
 
 // A few sentences: "All print speeds to 28 mm/s: +3 min 05 s, misplaced 11.0 % → 6.0 %."
 [[nodiscard]] std::string to_text(adapt::Advice const& advice);
 [[nodiscard]] nlohmann::json to_json(adapt::Advice const& advice);
+
+// What to set, and what is misplaced then.
+[[nodiscard]] std::string to_text(adapt::SlicerSettings const& settings);
+[[nodiscard]] nlohmann::json to_json(adapt::SlicerSettings const& settings);
 
 }  // namespace meltlag::report

@@ -14,4 +14,7 @@ namespace meltlag::report {
 [[nodiscard]] std::string tick_sheet(std::span<adapt::Difference const> differences,
                                      adapt::SideBySideJob const& job);
 
+// What is printed on the left, in words: as sliced, or with its flow set right.
+[[nodiscard]] std::string left_copy(adapt::SideBySideJob const& job);
+
 }  // namespace meltlag::report

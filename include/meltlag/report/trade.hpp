@@ -14,9 +14,9 @@ namespace meltlag::report {
 
 // What came of one grant of time.
 struct TradeRow {
-  double granted = 0;  // share of the time without pace
-  double extra = 0;    // of which so much is spent
-  double added_s = 0;
+  double granted = 0;  // share of the time as sliced
+  double extra = 0;    // so much more than as sliced is taken; below 0: sooner done
+  double added_s = 0;  // the same in s
   adapt::Figure figure;
 };
 

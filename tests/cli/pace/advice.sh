@@ -7,3 +7,15 @@ shows 'All print speeds to'
 shows 'shorter than your lag'
 expect 0 meltlag inspect part.gcode --profile auger.toml --advise --json
 shows '"better_sliced_again"'
+shows '"slicer_settings"'
+# The slicer's own settings come first; what cannot be set is said.
+sed -i 's/^delivered_factor = .*/delivered_factor = 0.91/' auger.toml
+expect 0 meltlag inspect part.gcode --profile auger.toml --advise
+shows 'Flow setting: 109.9 % of what it is now'
+shows 'Retract length'
+wide=$(LC_ALL=C.UTF-8 grep -E '.{81,}' "$MELTLAG_NOTES/results" || true)
+[[ -z $wide ]] || fail "too wide: $wide"
+write_part wall.gcode
+sed -i '/^G1 E/d' wall.gcode
+expect 0 meltlag inspect wall.gcode --profile auger.toml --advise
+shows 'It has no retracts'
