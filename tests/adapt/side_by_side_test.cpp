@@ -177,7 +177,7 @@ TEST_SUITE("adapt") {
     Notices notices;
     SideBySideOptions pair = plain();
     pair.delivered_factor = 0.91;
-    SideBySideJob const job = side_by_side(samples + "seed-tray-foot.gcode", pair, notices);
+    SideBySideJob const job = side_by_side(folder + "seed-tray-foot.gcode", pair, notices);
     CHECK_NEAR(job.left_flow_share, 1 / 0.91, 1e-12);
     Scratch const file(job.text);
     AdaptOptions options = adapt_options(job);
@@ -218,12 +218,12 @@ TEST_SUITE("adapt") {
     alone.rewrite = Rewrite::flow_alone;
     std::string flow_alone;
     (void)adapt(
-        samples + "seed-tray-foot.gcode",
+        folder + "seed-tray-foot.gcode",
         alone,
         [&](std::string_view text) { flow_alone += text; },
         notices);
     auto const judged =
-        reference::judge(slurp(samples + "seed-tray-foot.gcode"), flow_alone, plant, {});
+        reference::judge(slurp(folder + "seed-tray-foot.gcode"), flow_alone, plant, {});
     CHECK_CLOSE(left, judged.misplaced_percent / 100 * judged.wanted_mm3, 0.05);
     CHECK(right < 0.8 * left);
     CHECK(reference::check_invariants(job.text, adapted, plant, {}).empty());
