@@ -55,9 +55,13 @@ double look_ahead_s(AdaptOptions const& options) {
 
 // So little lag that no correction could be seen.
 bool is_negligible(AdaptOptions const& options) {
-  auto const& feed = options.plant.feed;
   return melt::lag_s(options.plant.law, options.plant.law.at_flow_mm3_s) < negligible_lag_s &&
-         feed.play_mm == 0 && feed.delivered_factor == 1;
+         options.plant.feed.play_mm == 0;
+}
+
+Rewrite rewrite_of(AdaptOptions const& options) {
+  if (options.rewrite != Rewrite::schedule || !is_negligible(options)) return options.rewrite;
+  return options.plant.feed.delivered_factor == 1 ? Rewrite::nothing : Rewrite::flow_alone;
 }
 
 AbsorberOptions absorber_options(AdaptOptions const& options, Demand const& demand) {
@@ -67,7 +71,7 @@ AbsorberOptions absorber_options(AdaptOptions const& options, Demand const& dema
   return {3 * run_on,
           options.cold_below_c,
           options.stops,
-          is_negligible(options) ? Rewrite::nothing : options.rewrite,
+          rewrite_of(options),
           options.as_written,
           options.flow_alone};
 }

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "meltlag/base/error.hpp"
 
@@ -119,20 +120,32 @@ void Attempts::repair() {
   for (int i = 0; i < most_repairs && broken() && leave_out_broken_lines(); ++i) attempt_again();
 }
 
+std::string speed_limit(double mm_s) {
+  if (mm_s <= 0) return {};
+  constexpr double coarse = 10;
+  double const shown = mm_s >= coarse ? std::floor(mm_s) : mm_s;
+  return fmt::format(": limit the slicer's print speeds to {:.{}f} mm/s", shown, mm_s < coarse);
+}
+
+// Nothing may be added to any move: it is not even set right.
+bool all_cold(AdaptedFile const& result) {
+  return result.info.cold_moves > 0 && result.info.changeable_moves == 0;
+}
+
 // Why the screw has nothing to do.
 std::string why_nothing(AdaptedFile const& result, bool was_broken) {
   Judgement const& judged = result.judgement;
   if (was_broken) return "the scheduled file did not keep this promise: " + result.broken_promise;
   if (judged.before.wanted_mm3 <= 0) return "the file extrudes nothing while the head moves";
   if (result.info.lag_negligible) return "the lag is too short to be seen";
-  if (result.info.cold_moves > 0 && result.info.changeable_moves == 0)
-    return "the nozzle is set below cold_below_c";
+  if (all_cold(result)) return "the nozzle is set below cold_below_c";
   if (result.info.changeable_moves == 0) return "no move of it may be changed";
   Figure const& right = judged.flow_set_right;
   constexpr double much = 0.005;
   if (right.starved_mm3 > much * right.wanted_mm3)
-    return fmt::format("it asks for more than the screw feeds, from line {} on",
-                       right.starved_line);
+    return fmt::format("it asks for more than the screw feeds from line {} on{}",
+                       right.starved_line,
+                       speed_limit(right.fed_speed_mm_s));
   return "what is left is in steps that the screw cannot follow";
 }
 
@@ -145,7 +158,7 @@ void Attempts::fall_back() {
   options_.rewrite = Rewrite::flow_alone;
   options_.price_mm3_per_s = 0;
   bool const same = result.judgement.before.misplaced_mm3 <= right.misplaced_mm3;
-  if (!same) {
+  if (!same && !all_cold(result)) {
     attempt_again();
     result.outcome = Outcome::flow_set_right;
     if (!broken()) return;

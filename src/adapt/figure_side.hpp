@@ -16,7 +16,7 @@ class JudgedPlan : motion::TimedSink {
   JudgedPlan(FigureOptions const& options, Side side, RowBook& rows, Figure& figure)
       : figure_(figure),
         cells_(options.plant, side, rows, figure),
-        peaks_(options.plant.feed, figure),
+        peaks_(options.plant, figure),
         path_(options.limits),
         planner_({.limits = options.limits}, *this) {}
   JudgedPlan(JudgedPlan const&) = delete;

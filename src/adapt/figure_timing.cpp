@@ -8,6 +8,8 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr std::size_t moves_in_a_row = 16;  // as many as an old board buffers
+constexpr double speed_step_mm_s = 0.1;
+constexpr double fed_enough = 0.001;  // of the printed volume: so much may be fed too slowly
 
 }  // namespace
 
@@ -19,9 +21,7 @@ void Peaks::move(motion::TimedMove const& timed) {
   figure_.peak_e_mm_s = std::max(figure_.peak_e_mm_s, std::abs(e_per_mm) * timed.speed.peak_mm_s);
   double const flow = per_mm * factor_ * timed.speed.peak_mm_s;
   figure_.peak_forward_mm3_s = std::max(figure_.peak_forward_mm3_s, flow);
-  if (move.kind == gcode::MoveKind::print) {
-    figure_.peak_print_mm3_s = std::max(figure_.peak_print_mm3_s, flow);
-  }
+  if (move.kind == gcode::MoveKind::print) print(timed, flow);
   if (move.kind == gcode::MoveKind::e_only) figure_.e_only_s += duration;
   ++figure_.moves;
   starts_s_.push(timed.start_s);
@@ -31,6 +31,24 @@ void Peaks::move(motion::TimedMove const& timed) {
     figure_.peak_lines_per_s = std::max(figure_.peak_lines_per_s, moves_in_a_row / window);
   }
   starts_s_.pop();
+}
+
+void Peaks::print(motion::TimedMove const& timed, double flow_mm3_s) {
+  figure_.peak_print_mm3_s = std::max(figure_.peak_print_mm3_s, flow_mm3_s);
+  printed_mm3_ += timed.move.volume_mm3;
+  if (flow_mm3_s <= max_flow_mm3_s_) return;
+  double const fed_mm_s = timed.speed.peak_mm_s * max_flow_mm3_s_ / flow_mm3_s;
+  too_much_mm3_[static_cast<int>(fed_mm_s / speed_step_mm_s)] += timed.move.volume_mm3;
+}
+
+void Peaks::finish() {
+  double below_mm3 = 0;
+  for (auto const& [step, volume_mm3] : too_much_mm3_) {
+    below_mm3 += volume_mm3;
+    if (below_mm3 <= fed_enough * printed_mm3_) continue;
+    figure_.fed_speed_mm_s = std::max(1, step) * speed_step_mm_s;
+    return;
+  }
 }
 
 }  // namespace meltlag::adapt

@@ -2,6 +2,8 @@
 // What the printer is asked for: times and peaks of a file.
 #pragma once
 
+#include <map>
+
 #include "figure_ring.hpp"
 #include "meltlag/adapt/figure.hpp"
 #include "meltlag/motion/planner.hpp"
@@ -11,14 +13,22 @@ namespace meltlag::adapt {
 // Gathers peaks of screw and line rate from timed moves.
 class Peaks {
  public:
-  Peaks(melt::Feed const& feed, Figure& figure) : factor_(feed.delivered_factor), figure_(figure) {}
+  Peaks(melt::PlantParameters const& plant, Figure& figure)
+      : factor_(plant.feed.delivered_factor),
+        max_flow_mm3_s_(plant.supply.max_flow_mm3_s),
+        figure_(figure) {}
   void move(motion::TimedMove const& timed);
+  void finish();
   void halt() { starts_s_.clear(); }
 
  private:
-  double factor_;
+  void print(motion::TimedMove const& timed, double flow_mm3_s);
+
+  double factor_, max_flow_mm3_s_;
   Figure& figure_;
-  Ring<double> starts_s_;  // of the last moves
+  double printed_mm3_ = 0;
+  std::map<int, double> too_much_mm3_;  // by the speed that could be fed, in speed_step_mm_s
+  Ring<double> starts_s_;               // of the last moves
 };
 
 // Plans the XYZ path alone, for its time.

@@ -244,7 +244,6 @@ void run_adapt(AdaptWords given) {
     ticks.emplace(words.side_by_side.tick_sheet)
         .write(sheet_of(*run.job, words.file, output.temporary_path(), run.figures));
   if (words.keep_original) copy_original(words.file, kept.emplace(words.file + kept_suffix));
-  if (run.pace && !words.quiet) std::fputs(to_text(*run.pace).c_str(), stderr);
   AdaptSummary const summary{run.profile, result, notices, run.pace, over, run.job};
   if (run.report) write_report(*run.report, run.shown_name, summary);
   print_json(words, summary);

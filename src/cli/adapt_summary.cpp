@@ -84,12 +84,21 @@ std::string nothing_gained(Emitted const& result) {
       break;
     case adapt::Outcome::flow_set_right:
       return "Nothing to gain, because " + result.reason +
-             ": every E is divided by the delivered factor, as the slicer's own flow setting would "
+             ". Every E is divided by the delivered factor, as the slicer's own flow setting would "
              "do.";
     case adapt::Outcome::as_sliced:
-      return "Nothing to gain, because " + result.reason + ": only the comment line was added.";
+      return "Nothing to gain, because " + result.reason + ". Only the comment line was added.";
   }
   return {};
+}
+
+// The first lines: that nothing is gained and why, or that the file asks for too much.
+std::string opening(Emitted const& result, report::FigureTable const& table) {
+  std::string const nothing = nothing_gained(result);
+  if (nothing.empty()) return report::opening(table);
+  auto const overload = report::overload_of(table);
+  return report::paragraph(nothing) +
+         (overload ? report::paragraph(report::details(*overload)) : "");
 }
 
 }  // namespace
@@ -97,9 +106,8 @@ std::string nothing_gained(Emitted const& result) {
 std::string to_text(AdaptSummary const& summary) {
   auto const& [profile, result, notices, pace, spread, job] = summary;
   report::FigureTable const table = table_of(summary);
-  std::string text = report::opening(table);
-  std::string const nothing = nothing_gained(result);
-  if (!nothing.empty()) text += report::paragraph(nothing);
+  std::string text = opening(result, table);
+  if (pace && result.outcome == adapt::Outcome::adapted) text += to_text(*pace);
   text += report::to_text(table);
   if (spread) text += to_text(*spread);
   text += limits_reached(result.info.limits);
@@ -142,9 +150,9 @@ void write_report(ReportFile& file, std::string const& name, AdaptSummary const&
   report::PathPage page = path_page("adapt", name, summary.profile);
   page.figures = table_of(summary);
   page.notices = summary.notices.list();
-  if (std::string nothing = nothing_gained(result); !nothing.empty())
-    page.remarks.push_back(std::move(nothing));
-  if (summary.pace) page.remarks.push_back(to_text(*summary.pace));
+  page.nothing_gained = nothing_gained(result);
+  if (summary.pace && result.outcome == adapt::Outcome::adapted)
+    page.remarks.push_back(to_text(*summary.pace));
   if (summary.spread) page.remarks.push_back(sentence(*summary.spread));
   adapt::LimitTimes const& times = result.info.limits;
   if (times.scheduled_s > 0) {

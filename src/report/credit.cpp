@@ -18,7 +18,17 @@ bool is_complete(FigureTable const& table) {
   return table.flow_set_right && table.adapted && !table.parted;
 }
 
+std::string percent_of_speed(Overload const& overload) {
+  return fmt::format("{:.0f} %", std::floor(100 * overload.speed_limit_share));
+}
+
 }  // namespace
+
+std::string speed_text(double mm_s) {
+  constexpr double coarse = 10;
+  return mm_s >= coarse ? fmt::format("{:.0f} mm/s", std::floor(mm_s))
+                        : fmt::format("{:.1f} mm/s", mm_s);
+}
 
 std::optional<Credit> credit_of(FigureTable const& table) {
   double const sliced = table.as_sliced.misplaced_share();
@@ -70,23 +80,29 @@ std::optional<Overload> overload_of(FigureTable const& table) {
                   .fed_mm3_s = *table.max_flow_mm3_s,
                   .starved_share = right.starved_mm3 / right.wanted_mm3,
                   .first_line = right.starved_line,
+                  .speed_limit_mm_s = right.fed_speed_mm_s,
                   .speed_limit_share = *table.max_flow_mm3_s / right.peak_print_mm3_s};
 }
 
 std::string headline(Overload const& overload) {
   return fmt::format(
-      "Asks for more than the screw feeds: limit the slicer's print speeds to {:.0f} %.",
-      std::floor(100 * overload.speed_limit_share));
+      "Asks for more than the screw feeds{}: print at most {}.",
+      overload.first_line > 0 ? fmt::format(" from line {} on", overload.first_line) : "",
+      overload.speed_limit_mm_s > 0 ? speed_text(overload.speed_limit_mm_s)
+                                    : percent_of_speed(overload));
 }
 
 std::string details(Overload const& overload) {
   return fmt::format(
       "Beads ask for up to {:.1f} mm³/s, the screw feeds {:.1f} for long: {} of the plastic is "
-      "turned for in vain{}.",
+      "turned for in vain. In the slicer{} scale all print speeds to {}.",
       overload.asked_mm3_s,
       overload.fed_mm3_s,
       percent(overload.starved_share),
-      overload.first_line > 0 ? fmt::format(", from line {} on", overload.first_line) : "");
+      overload.speed_limit_mm_s > 0
+          ? fmt::format(" limit all print speeds to {}, or", speed_text(overload.speed_limit_mm_s))
+          : "",
+      percent_of_speed(overload));
 }
 
 std::string opening(FigureTable const& table) {
@@ -106,6 +122,8 @@ nlohmann::json to_json(Overload const& overload) {
   return {{"asked_mm3_s", overload.asked_mm3_s},
           {"fed_mm3_s", overload.fed_mm3_s},
           {"starved_share", overload.starved_share},
+          {"first_line", overload.first_line},
+          {"speed_limit_mm_s", overload.speed_limit_mm_s},
           {"speed_limit_share", overload.speed_limit_share}};
 }
 

@@ -158,6 +158,7 @@ json to_json(Figure const& f) {
           {"starved_mm3", f.starved_mm3},
           {"starved_first_line", f.starved_line},
           {"starved_kept_mm3", f.starved_kept_mm3},
+          {"fed_speed_mm_s", f.fed_speed_mm_s},
           {"planned_s", f.planned_s},
           {"path_s", f.path_s},
           {"e_only_s", f.e_only_s},

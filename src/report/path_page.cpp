@@ -167,8 +167,9 @@ void write_headline(HtmlPage& html, PathPage const& page) {
       "What lands where it should not",
       figures.as_sliced.wanted_mm3 > 0 ? "Misplaced, of all the plastic that is wanted" : "");
   FigureRows rows(figures);
+  if (!page.nothing_gained.empty()) html.warning(page.nothing_gained);
   if (auto const overload = overload_of(figures)) {
-    html.warning(headline(*overload));
+    if (page.nothing_gained.empty()) html.warning(headline(*overload));
     html.paragraph(details(*overload));
   }
   if (figures.as_sliced.wanted_mm3 <= 0) {

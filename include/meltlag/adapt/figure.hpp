@@ -65,6 +65,9 @@ struct Figure {
   double starved_mm3 = 0;         // turned for in vain by moves of the head and their stops
   std::int64_t starved_line = 0;  // of the file, the first that asks for more; 0: none
   double starved_kept_mm3 = 0;    // the same by purge and by kept moves of E alone
+  // The print speed up to which all but a thousandth of the beads are fed for long; 0: as fast as
+  // the file is.
+  double fed_speed_mm_s = 0;
 
   double planned_s = 0;  // dwells count, waits of unknown length do not
   double path_s = 0;     // of the XYZ path alone

@@ -38,10 +38,13 @@ struct Overload {
   double asked_mm3_s = 0, fed_mm3_s = 0;
   double starved_share = 0;      // of what is wanted, with the flow set right
   std::int64_t first_line = 0;   // that starves; 0: not known
-  double speed_limit_share = 0;  // of the print speeds as sliced: what the screw can feed
+  double speed_limit_mm_s = 0;   // for all print speeds: what the screw can feed; 0: not known
+  double speed_limit_share = 0;  // of the print speeds as sliced, for the same
 };
 // None where less than 0.5 % of what is wanted is starved, or the screw's limit is not known.
 [[nodiscard]] std::optional<Overload> overload_of(FigureTable const& table);
+// A speed that is kept below: rounded down to whole mm/s, to tenths below 10.
+[[nodiscard]] std::string speed_text(double mm_s);
 // One line of at most 80 columns, and what stands beneath it.
 [[nodiscard]] std::string headline(Overload const& overload);
 [[nodiscard]] std::string details(Overload const& overload);

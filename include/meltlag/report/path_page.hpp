@@ -20,6 +20,7 @@ struct PathPage {
   std::string version;
   FigureTable figures;  // as --json gives them
   std::optional<ChangeCounts> changes;
+  std::string nothing_gained;         // why, where it is so; said first
   std::vector<std::string> remarks;   // sentences beside the headline: limits reached, …
   std::vector<std::string> cautions;  // what the figures leave out
   std::vector<Notice> notices;
