@@ -394,7 +394,7 @@ std::vector<double> layer_factors(std::string const& path,
   LayerPlan plan = plan_layers(path, options, absorber, {});
   bool const estimated = options.sample_every > 1;
   options.price_mm3_per_s = 0;
-  constexpr int trials = 2;
+  constexpr int trials = 3;
   for (int i = 0; i < trials && !estimated; ++i) {
     Notices unused;
     TextSink const nowhere = [](std::string_view) {};

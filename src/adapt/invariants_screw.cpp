@@ -90,11 +90,15 @@ void ScrewCheck::finish(Judgement const& judged) {
   };
   longer("the screw slows the head", after.planned_s, planner_.time_s());
   constexpr double in_vain = 5e-3;  // of what is wanted
-  double const starved_mm3 = std::max(before.starved_mm3, right.starved_mm3);
-  if (after.starved_mm3 > starved_mm3 + in_vain * after.wanted_mm3) {
+  // Which of a stop's turns count as kept depends on what was emitted; all together do not.
+  auto const in_all = [](Figure const& f) { return f.starved_mm3 + f.starved_kept_mm3; };
+  double const room_mm3 = in_vain * after.wanted_mm3;
+  double const allowed_mm3 = std::max(before.starved_mm3, right.starved_mm3);
+  if (after.starved_mm3 > allowed_mm3 + room_mm3 &&
+      in_all(after) > std::max(in_all(before), in_all(right)) + room_mm3) {
     violations_.add(fmt::format("the screw is turned in vain: {:.3f} mm³, {:.3f} mm³ as sliced",
                                 after.starved_mm3,
-                                starved_mm3));
+                                allowed_mm3));
   }
   // Granted is a share of the time as sliced; flow set right may take what it takes.
   double const allowed_s = std::max(before.planned_s * (1 + options_.extra_time), right.planned_s);

@@ -20,7 +20,7 @@ constexpr double calm_price = 0.003;
 // Price of what lies in one lump beyond the bead's own height.
 constexpr double lump_price = 0.5;
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
-constexpr double robust_centre_loss = 0.08;
+constexpr double robust_centre_loss = 0.075;
 
 }  // namespace
 
@@ -211,6 +211,18 @@ void WindowScheduler::begin_strokes(std::span<Record* const> records) const {
   keep_stop_corners(records);
 }
 
+// Where decided strokes fill their time, their top speed follows the corners as timed by now. False
+// where none does.
+bool WindowScheduler::refill_strokes(std::span<Record* const> records) {
+  bool any = false;
+  for (Record* const record : records) {
+    if (!record->stroke_decided || !record->stroke_fills_time) continue;
+    set_stroke(*record, record->stroke_e_mm);
+    any = true;
+  }
+  return any;
+}
+
 // False where there is none.
 bool WindowScheduler::read_strokes(std::span<Record* const> records, Strokes strokes) {
   bool any = false;
@@ -247,6 +259,7 @@ void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover 
   optimise({});
   if (!read_strokes(records, Strokes::decided)) return;
   plan_again(records, state);
+  if (refill_strokes(records)) build(records, state);
   schedule::OptimiseSettings brief;
   brief.most_rounds = 2;
   optimise(brief);

@@ -61,6 +61,7 @@ class WindowScheduler {
   void optimise(schedule::OptimiseSettings const& settings);
   void begin_strokes(std::span<Record* const> records) const;
   enum class Strokes : std::uint8_t { free, decided };
+  static bool refill_strokes(std::span<Record* const> records);
   void plan_again(std::span<Record* const> records, Handover const& state);
   bool read_strokes(std::span<Record* const> records, Strokes strokes);
   void settle_strokes(std::span<Record* const> records, Handover const& state);

@@ -74,7 +74,9 @@ class Rounds {
 
   solve::BasicBandSolver<Width> solver_;
   Tangent<Width> tangent_;
-  typename Tangent<Width>::Floors floors_ = Tangent<Width>::Floors::near;  // of the last solution
+  // Where the tangent has no solution: a little, for limits that moved a little, then more.
+  static constexpr double lower_floors[] = {1.03, 2};
+  double floors_ = 1;  // of the last solution
   Linearisation line_, trial_line_;
   std::vector<double> x_, target_, trial_, got_, best_;
   double reached_ = 0, best_value_ = 0;
@@ -114,11 +116,12 @@ solve::BandInfo Rounds<Width>::solve_tangent(Problem const& problem, double gap,
   band.slack_scale = slack_share * scale /
                      static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
   solve::BandInfo solved = solver_.solve(tangent_.program(), band, x_);
-  floors_ = Tangent<Width>::Floors::near;
-  if (solved.status != solve::BandStatus::solved) {
+  floors_ = 1;
+  for (double const lower : lower_floors) {
+    if (solved.status == solve::BandStatus::solved) break;
+    floors_ = lower;
     int const steps = solved.steps;
-    floors_ = Tangent<Width>::Floors::far;
-    tangent_.build(problem, line_, x_, floors_);
+    tangent_.build(problem, line_, x_, lower);
     solved = solver_.solve(tangent_.program(), band, x_);
     solved.steps += steps;
   }
@@ -148,7 +151,7 @@ void Rounds<Width>::improve(Problem const& problem,
     if (x_.empty()) break;
     info.steps += solved.steps;
     ++info.rounds;
-    bool const free = round == 0 && floors_ == Tangent<Width>::Floors::near;
+    bool const free = round == 0 && floors_ < lower_floors[1];
     bool const better = search(problem, free ? Step::first : Step::later, rates, now);
     bool const exact = linear && better && !runs_empty(line_) && !runs_empty(trial_line_);
     double const gained = now - reached_;

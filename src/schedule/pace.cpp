@@ -163,7 +163,8 @@ void PaceTangent::State::add_rows(Problem const& problem, std::vector<Slack> con
     Cut const& cut = problem.cuts[i];
     CutResponse const& response = line.cuts[i];
     double const scale = std::max(response.by_rate, 1e-9);
-    double const least = std::min(rise.after(cut, response, cut.rate_high), response.run_on_out_mm3) - room_mm3;
+    double const least =
+        std::min(rise.after(cut, response, cut.rate_high), response.run_on_out_mm3) - room_mm3;
     Affine const& stretch = stretch_of[i];
     if (!cut.fixed && response.by_rate > 1e-12) {
       double const rate_high = fed_rate_high(problem, cut, response);

@@ -32,14 +32,13 @@ class Tangent {
  public:
   using Affine = BasicAffine<Width>;
 
-  // How far below that of the trajectory an empty nozzle's run-on may go. Near keeps the tangent
-  // true; where the limits changed since, only far may leave a way.
-  enum class Floors : std::uint8_t { near, far };
-  // x receives the trajectory's own values.
+  // x receives the trajectory's own values. `floors`: how far below 0 the run-on of an empty nozzle
+  // may go, as a multiple of the trajectory's. 1 keeps the tangent true; where the limits changed
+  // since, only more may leave a way.
   void build(Problem const& problem,
              Linearisation const& line,
              std::vector<double>& x,
-             Floors floors = Floors::near);
+             double floors = 1);
   // The rates that x stands for.
   void read(std::vector<double> const& x, std::vector<double>& rates) const;
   [[nodiscard]] solve::BasicBandProgram<Width> const& program() const { return program_; }
@@ -80,7 +79,7 @@ class Tangent {
   void add_range(Affine const& value, double low, double high, double scale = 1);
 
   Problem const* problem_ = nullptr;
-  Floors floors_ = Floors::near;
+  double floors_ = 1;
   Linearisation const* line_ = nullptr;
   std::vector<double>* x_ = nullptr;
   solve::BasicBandProgram<Width> program_;
@@ -101,7 +100,7 @@ template <std::size_t Width>
 void Tangent<Width>::build(Problem const& problem,
                            Linearisation const& line,
                            std::vector<double>& x,
-                           Floors floors) {
+                           double floors) {
   problem_ = &problem;
   floors_ = floors;
   line_ = &line;
@@ -357,7 +356,7 @@ void Tangent<Width>::add_limits() {
       add_range(rate_of_[i], cut.rate_low, high, scale);
       Affine own;
       own.add(1, unknown_of_[i]);
-      double const floor = floors_ == Floors::near ? least : 2 * least;
+      double const floor = floors_ * least;
       add_range(own, least < -2 * room_mm3 ? floor : 0, problem_->most_run_on_mm3);
     }
     if (i + 1 < problem_->cuts.size()) {

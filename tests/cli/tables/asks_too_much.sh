@@ -3,10 +3,10 @@
 write_profile auger.toml
 sed -i 's/^max_flow_mm3_s = .*/max_flow_mm3_s = 3/' auger.toml
 write_part part.gcode
-first='^Asks for more than the screw feeds: limit the slicer.s print speeds to [0-9]+ %[.]$'
+first='^Asks for more than the screw feeds from line [0-9]+ on: print at most [0-9.]+ mm/s[.]$'
 expect 0 meltlag predict part.gcode --profile auger.toml
 head -1 "$MELTLAG_NOTES/results" | grep -qE "$first" || fail 'predict does not say it first'
-percent=$(head -1 "$MELTLAG_NOTES/results" | grep -oE '[0-9]+ %' | tr -d ' %')
+percent=$(tr '\n' ' ' <"$MELTLAG_NOTES/results" | grep -oE 'scale all print speeds to +[0-9]+ %' | grep -oE '[0-9]+')
 expect 0 adapt
 head -1 "$MELTLAG_NOTES/messages" | grep -qE "$first" || fail 'adapt does not say it first'
 expect 0 meltlag predict part.gcode --profile auger.toml --json
