@@ -259,7 +259,12 @@ void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover 
   optimise({});
   if (!read_strokes(records, Strokes::decided)) return;
   plan_again(records, state);
-  if (refill_strokes(records)) build(records, state);
+  // Their top speed bounds the corners, and the corners their top speed.
+  constexpr int agreements = 2;
+  for (int i = 0; i < agreements && refill_strokes(records); ++i) {
+    set_stop_corners(records, ranges_, rates_);
+    plan_again(records, state);
+  }
   schedule::OptimiseSettings brief;
   brief.most_rounds = 2;
   optimise(brief);
