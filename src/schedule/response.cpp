@@ -270,6 +270,9 @@ class CutFeeder {
       response.duration_s += node.duration_s;
       response.lost_mm3 += lost * node.duration_s;
       walk(node.duration_s, a, b, rate, response);
+      double const fast_s = fast_until(node.duration_s, a, b);
+      if (fast_s > 0)
+        response.fast_mm3 = asked + fast_s * (a + (b - a) / 2 * fast_s / node.duration_s);
       asked += (a + b) / 2 * node.duration_s;
     }
     response.starved_mm3 = supply_.starved_mm3() - starved;
@@ -280,6 +283,12 @@ class CutFeeder {
   void wait() { supply_.wait(); }
 
  private:
+  // Until when a ramp from a to b is faster than what is fed for long.
+  [[nodiscard]] double fast_until(double duration_s, double a, double b) const {
+    double const q = supply_.limits().max_flow_mm3_s;
+    if (b > q) return duration_s;
+    return a > q ? duration_s * (a - q) / (a - b) : 0;
+  }
   // What backlash swallows may turn the sign at one end.
   void walk(double duration_s, double a, double b, double rate, CutResponse& response) {
     melt::Ramp const ramp = rate < 0 ? melt::Ramp{duration_s, std::min(a, 0.0), std::min(b, 0.0)}
@@ -394,6 +403,7 @@ void linearise(Problem const& problem,
           rates[i] * area * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
       lost_mm3.push_back(play.lose(command) * gain / area);
     }
+    response.rate_asked = rates[i];
     response.rate *= feeder.feed(problem, cut, rates[i], lost_mm3, response);
     double const rate = response.rate;
     double by_stretch = 0;

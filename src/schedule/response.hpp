@@ -32,6 +32,9 @@ struct CutResponse {
   double lost_mm3 = 0;         // to backlash
   double duration_s = 0, peak_per_rate_mm3_s = 0, last_per_rate_mm3_s = 0;
   double fresh_s = 0;  // of its time, nothing wound back being left
+  double rate_asked = 0;
+  // Delivered up to the last moment that is faster than what is fed for long.
+  double fast_mm3 = 0;
 };
 
 // A node's result as a function of run-on at its start and of the delivered volume rates.

@@ -66,6 +66,9 @@ class Tangent {
   void add_cut(std::size_t i, Affine& run_on, Ready& ready);
   void add_shares(CutResponse const& r, Affine const& in, Affine const& rate);
   void add_cost(double price, CellShare const& share, Affine const& in, Affine const& rate);
+  void add_linear(Affine const& cost);
+  [[nodiscard]] Affine fed_more(CutResponse const& r, Affine const& wound_back);
+  [[nodiscard]] static bool starves(CutResponse const& r) { return r.starved_mm3 > room_mm3; }
   void add_supply(std::size_t i, Affine const& rate, Ready& ready);
   void add_fresh(std::size_t i, Affine const& delivered, Ready& ready);
   [[nodiscard]] double fastest_fresh(CutResponse const& r) const;
@@ -146,7 +149,12 @@ void Tangent<Width>::add_cut(std::size_t i, Affine& run_on, Ready& ready) {
     rate.add(beta, unknown);
   } else {
     rate.constant = r.rate;
-    out.constant = r.run_on_out_mm3 - r.by_run_on * r.run_on_in_mm3;
+    if (starves(r) && ready.wound_back && r.wound_in_mm3 > left_mm3) {
+      Affine const more = fed_more(r, ready.value);
+      rate.add(1, more);
+      out.add(r.by_rate, more);
+    }
+    out.constant += r.run_on_out_mm3 - r.by_run_on * r.run_on_in_mm3;
     out.add(r.by_run_on, run_on);
   }
   add_shares(r, run_on, rate);
@@ -158,6 +166,23 @@ void Tangent<Width>::add_cut(std::size_t i, Affine& run_on, Ready& ready) {
   // In a wait the run-on runs out; an empty nozzle stays empty.
   bool const ran_out = cut.run_out_after && r.run_on_out_mm3 > 0;
   run_on = ran_out ? Affine{} : out;
+}
+
+// By how much the rate of a given cut that starves rises with what is wound back before it: as much
+// more is given again at its fastest, instead of what is fed for long. Up to what it asks for.
+template <std::size_t Width>
+typename Tangent<Width>::Affine Tangent<Width>::fed_more(CutResponse const& r,
+                                                         Affine const& wound_back) {
+  double const fastest = r.peak_per_rate_mm3_s * r.rate_asked;
+  double const gained = std::max(0.0, 1 - problem_->supply.max_flow_mm3_s / fastest);
+  add_range(wound_back, -infinity, r.wound_in_mm3 + r.starved_mm3);
+  Affine saved;
+  saved.add(-gained, wound_back);
+  add_linear(saved);
+  Affine more;
+  more.constant = -gained * r.wound_in_mm3 / r.volume_per_rate;
+  more.add(gained / r.volume_per_rate, wound_back);
+  return more;
 }
 
 template <std::size_t Width>
@@ -192,6 +217,11 @@ void Tangent<Width>::add_cost(double price,
   Affine cost;
   cost.add(price * share.by_run_on, in);
   cost.add(price * share.by_rate, rate);
+  add_linear(cost);
+}
+
+template <std::size_t Width>
+void Tangent<Width>::add_linear(Affine const& cost) {
   if (cost.first == Affine::constant_only) return;
   program_.linear.resize(std::max(x_->size(), cost.first + Width), 0.0);
   for (std::size_t k = 0; k < Width; ++k) {
@@ -243,6 +273,7 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
   melt::SupplyLimits const& supply = problem_->supply;
   double const q = supply.max_flow_mm3_s, b = supply.burst_mm3;
   bool const last_of_it = ready.wound_back;
+  Affine const wound_back = ready.value;
   Affine left;  // B after the cut
   if (last_of_it) {
     double const then = std::min(b, r.store_in_mm3 + q * (r.duration_s - r.fresh_s));
@@ -278,6 +309,11 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
     } else {
       ready.value = left;
       add_range(left, -room_mm3, infinity);
+    }
+  } else if (last_of_it && problem_->cuts[i].fixed) {
+    // What it turns faster than is fed for long has to be wound back before.
+    if (!starves(r)) {
+      add_range(wound_back, std::min(r.fast_mm3, r.wound_in_mm3) - room_mm3, infinity);
     }
   } else if (last_of_it) {
     add_range(left, -room_mm3, infinity);
