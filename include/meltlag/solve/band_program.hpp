@@ -106,11 +106,14 @@ class BasicBandSolver {
     double p, q;           // positive and negative part
     double weight, shift;  // of the eliminated row
     double rp, rq;         // complementarity right-hand sides
+    double per_p, per_q;   // 1 / (1 ∓ multiplier)
   };
   struct RangeState {
     double s_low, s_high, y_low, y_high;
-    double weight, shift;
+    double weight;
     double r_low, r_high;
+    double per_low, per_high;  // 1 / slack
+    double gap_low, gap_high;  // by how much the slacks miss the row
     bool has_low, has_high;
   };
   struct StepLengths {
@@ -119,22 +122,31 @@ class BasicBandSolver {
 
   void start(Program const& program, BandSettings const& settings, std::vector<double> const& x);
   void assemble(Program const& program);
-  void right_hand_side(Program const& program, std::vector<double> const& x);
+  enum class Order : std::uint8_t { first, second };
+  void right_hand_side(Program const& program,
+                       std::vector<double> const& x,
+                       double mu,
+                       Order order);
   bool factor();
   void back_substitute();
-  void targets(Program const& program, double mu, bool second_order);
-  void direction(Program const& program, std::vector<double> const& x);
-  [[nodiscard]] StepLengths longest_step() const;
+  // Returns how far one may go that way.
+  StepLengths direction(Program const& program,
+                        std::vector<double> const& x,
+                        double mu,
+                        Order order);
   [[nodiscard]] double complementarity(StepLengths step) const;
   void advance(Program const& program, StepLengths step, std::vector<double>& x);
   [[nodiscard]] double worst_residual(Program const& program, std::vector<double> const& x) const;
 
+  std::vector<std::size_t> term_used_, range_used_;  // coefficients that count
   std::vector<TermState> terms_;
   std::vector<RangeState> ranges_;
   std::vector<double> lambda_, d_lambda_, range_multiplier_;
   std::vector<double> d_p_, d_q_;
   std::vector<double> d_s_low_, d_s_high_, d_y_low_, d_y_high_;
   std::vector<std::array<double, Width>> band_;  // diagonal first; factored in place
+  std::vector<double> per_diagonal_;
+  std::vector<std::size_t> reach_;  // how many of an unknown's row of the band are not 0
   std::vector<double> rhs_, dx_;
   std::size_t complementarity_pairs_ = 0;
 };
