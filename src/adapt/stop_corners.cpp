@@ -19,18 +19,24 @@ struct Corner {
   double rate;  // of the path that makes the printer take it so
 };
 
-// `rate`: of the path at the corner; `turns`: ±1, the way the screw turns alone.
-Corner corner(Record const& path, double at_mm, double rate, double turns, double stop_top_mm_s) {
+// `rate`: of the path at the corner; `turns`: ±1, the way the screw turns alone; `jump_mm_s`: in
+// force at the second of the two moves, which is what the printer goes by.
+Corner corner(Record const& path,
+              double at_mm,
+              double rate,
+              double turns,
+              double stop_top_mm_s,
+              motion::PerAxis const& jump_mm_s) {
   Vec3 const along = gcode::direction_at(path.move, at_mm);
   double const axes[] = {std::abs(along.x), std::abs(along.y), std::abs(along.z)};
   double speed = std::min(path.top_mm_s, stop_top_mm_s);
   for (std::size_t k = 0; k < 3; ++k) {
-    if (axes[k] > 1e-9) speed = std::min(speed, path.jump_mm_s[k] / axes[k]);
+    if (axes[k] > 1e-9) speed = std::min(speed, jump_mm_s[k] / axes[k]);
   }
   // No slower than with no E on the path: where E turns against the stop the head only waits
   // longer.
   double const change = std::clamp(std::abs(turns - rate), 1e-9, 1.0);
-  double const by_e = path.jump_mm_s[motion::axis_e] / change;
+  double const by_e = jump_mm_s[motion::axis_e] / change;
   // A little faster than it will be: merged cuts and rounded E move the corner.
   return {
       (1 + 2 * room) * std::min(speed, by_e), by_e <= speed * (1 + 2 * room), turns * (1 - change)};
@@ -95,7 +101,8 @@ bool set_stop_corners(std::span<Record* const> records,
     double const rate = rates[into ? range.first + range.count - 1 : range.first];
     double const e = stop.stroke_e_mm != 0 ? stop.stroke_e_mm : stop.move.e_mm;
     double const turns = e < 0 ? -1 : 1;
-    Corner const found = corner(path, into ? path.move.length_mm : 0, rate, turns, stop.top_mm_s);
+    double const at_mm = into ? path.move.length_mm : 0;
+    Corner const found = corner(path, at_mm, rate, turns, stop.top_mm_s, now.jump_mm_s);
     changed |= std::abs(found.speed_mm_s - now.entry_limit_mm_s) > 3 * room * found.speed_mm_s;
     now.entry_limit_mm_s = found.speed_mm_s;
     if (found.by_e) allow_no_faster(found.rate, turns, into ? path.at_end : path.at_start);
