@@ -11,6 +11,7 @@
 #include "invariants_text.hpp"
 #include "layers.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "rewriter.hpp"
@@ -39,7 +40,6 @@ CutterOptions cutter_options(AdaptOptions const& options) {
     cutter.shortest_cut_s = std::max(cutter.shortest_cut_s, 1 / *options.max_lines_per_s);
   cutter.buffer_moves = options.buffer_moves;
   cutter.cell_mm = 0.5;
-  cutter.e_decimals = 5;
   cutter.caution = options.caution;
   return cutter;
 }
@@ -103,7 +103,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         rewriter_(text_),
         layer_factors_(std::move(layer_factors)) {}
 
-  AdaptInfo run(Progress const& progress);
+  AdaptInfo run();
   // As scheduled, by LayerCounter's numbers; dwells not counted.
   [[nodiscard]] std::vector<double> const& layer_s() const { return layer_s_; }
 
@@ -361,14 +361,9 @@ void Adapter::send() {
   text_.clear();
 }
 
-AdaptInfo Adapter::run(Progress const& progress) {
+AdaptInfo Adapter::run() {
   gcode::RawLine raw;
-  while (source_.next(raw)) {
-    read_line(raw);
-    if (progress && (raw.line & 0xffff) == 0 && source_.size_bytes() > 0) {
-      progress(static_cast<double>(raw.offset) / static_cast<double>(source_.size_bytes()));
-    }
-  }
+  while (source_.next(raw)) read_line(raw);
   if (!head_written_) write_head({});
   absorber_.finish();
   planner_.finish();
@@ -376,6 +371,7 @@ AdaptInfo Adapter::run(Progress const& progress) {
   write_lines(true);
   send();
   info_.lines_out += rewriter_.lines_out();
+  info_.e_words = rewriter_.e_words();
   info_.limits = windows_.limit_times();
   info_.solver_rounds = windows_.rounds();
   info_.solver_steps = windows_.steps();
@@ -399,7 +395,7 @@ std::vector<double> layer_factors(std::string const& path,
     Notices unused;
     TextSink const nowhere = [](std::string_view) {};
     Adapter trial(path, options, nowhere, unused, demand, plan.factors);
-    trial.run({});
+    trial.run();
     std::vector<double> lost_s = plan.planned_s;
     for (std::size_t k = 0; k < lost_s.size() && k < trial.layer_s().size(); ++k)
       lost_s[k] -= trial.layer_s()[k];
@@ -413,17 +409,24 @@ std::vector<double> layer_factors(std::string const& path,
 AdaptInfo adapt(std::string const& path,
                 AdaptOptions const& given,
                 TextSink const& out,
-                Notices& notices,
-                Progress const& progress) {
+                Notices& notices) {
+  constexpr double survey_share = 0.04, trials_share = 0.6;
+  std::optional<Task> task(std::in_place, "", 0, survey_share);
   Demand const demand = survey(path, {given.plant, given.limits, given.g91_covers_e});
   AdaptOptions options = given;
   double& max_flow = options.plant.supply.max_flow_mm3_s;
   bool const guessed = !std::isfinite(max_flow);
   if (guessed) max_flow = demand.sustained_flow_mm3_s;
   std::vector<double> factors;
-  if (options.layer_time == LayerTime::kept) factors = layer_factors(path, options, demand);
+  double begun = survey_share;
+  if (options.layer_time == LayerTime::kept) {
+    task.emplace("trying the layers' times", begun, trials_share, Task::Rest::open);
+    factors = layer_factors(path, options, demand);
+    begun = trials_share;
+  }
+  task.emplace("", begun, 1);
   Adapter adapter(path, options, out, notices, demand, std::move(factors));
-  AdaptInfo info = adapter.run(progress);
+  AdaptInfo info = adapter.run();
   info.supply = options.plant.supply;
   info.max_flow_guessed = guessed;
   info.lag_negligible = is_negligible(options);

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -29,17 +30,13 @@ class Attempts {
         hooks_(hooks) {}
 
   void attempt(Notices& notices) {
+    Task const task(tried_ > 0 ? "once more, with more room" : "");
     if (tried_++ > 0) output_.restart();
-    result.info = adapt(
-        path_,
-        options_,
-        [&](std::string_view text) { output_.write(text); },
-        notices,
-        hooks_.progress);
-    output_.flush();
+    write(notices);
     Notices again;  // the same file, the same notices
     CellSink* const cells = hooks_.new_cells ? hooks_.new_cells() : nullptr;
     figures_.plant.supply.max_flow_mm3_s = result.info.supply.max_flow_mm3_s;
+    Task const checking("checking what was written", written_share, 1);
     result.judgement = judge(path_, output_.temporary_path(), figures_, again, nullptr, cells);
   }
   void attempt_again() {
@@ -56,6 +53,14 @@ class Attempts {
   AdaptedFile result;
 
  private:
+  static constexpr double written_share = 0.85;  // of the time of an attempt
+
+  void write(Notices& notices) {
+    Task const task("adapting", 0, written_share);
+    result.info = adapt(
+        path_, options_, [&](std::string_view text) { output_.write(text); }, notices);
+    output_.flush();
+  }
   bool leave_out_broken_lines();
   [[nodiscard]] bool too_slow() const;
 

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "drive.hpp"
+#include "e_digits.hpp"
 #include "figure_piece.hpp"
 #include "stroke.hpp"
 
@@ -124,10 +125,12 @@ void Cutter::append_ends(Record const& record,
   ends_mm.push_back(end);
 }
 
-double Cutter::jump_rate(Joint const& joint, double duration_s, bool arc) const {
+double Cutter::jump_rate(Joint const& joint, Joint const& next) const {
   if (joint.speed_mm_s < 1e-6) return std::numeric_limits<double>::infinity();
-  double const digit = 2 * std::pow(10.0, -options_.e_decimals) / std::max(duration_s, 1e-6);
-  double const margin = (arc || joint.arc ? arc_jump_margin : jump_margin) - options_.caution;
+  // Rounding shows most in the shorter of two neighbours.
+  double const duration_s = std::min(joint.duration_s, next.duration_s);
+  double const digit = 2 * std::max(joint.digit_mm, next.digit_mm) / std::max(duration_s, 1e-6);
+  double const margin = (next.arc || joint.arc ? arc_jump_margin : jump_margin) - options_.caution;
   return std::max(0.25 * joint.jump_mm_s, margin * joint.jump_mm_s - digit) / joint.speed_mm_s;
 }
 
@@ -150,7 +153,7 @@ void Cutter::set_limits(Record const& record,
   double most = record.max_e_mm_s / v;
   if (record.speed.acceleration_mm_s2 > 0)
     most = std::min(most, record.max_e_mm_s2 / record.speed.acceleration_mm_s2);
-  double const digit = std::pow(10.0, -options_.e_decimals) / std::max(length_mm, 1e-4);
+  double const digit = e_rounding_mm(record.move) / std::max(length_mm, 1e-4);
   double const margin =
       limit_margin - options_.caution - path_digit_mm / std::max(length_mm, shortest_piece_mm);
   cut.rate_low = std::min(0.0, digit - margin * most);
@@ -236,21 +239,21 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
     cut.fixed |= !has_choice(cut);
     append_nodes(speed, from, to, place, problem);
     cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
-    // Rounding shows most in the shorter of two neighbours.
+    bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
+    Joint const end{
+        record.jump_mm_s[motion::axis_e],
+        doubtful ? std::max(speed.speed_at_time(to), std::min(record.move.feed_mm_s, most_mm_s))
+                 : speed.speed_at_time(to),
+        to - from,
+        arc,
+        e_rounding_mm(record.move),
+        most_mm_s};
     if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
-      problem.cuts.back().jump_to_next =
-          jump_rate(joint_, std::min(joint_.duration_s, to - from), arc);
+      problem.cuts.back().jump_to_next = jump_rate(joint_, end);
       allow_standing(problem.cuts.back(), cut);
     }
-    bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
-    joint_ = {record.jump_mm_s[motion::axis_e],
-              doubtful
-                  ? std::max(speed.speed_at_time(to), std::min(record.move.feed_mm_s, most_mm_s))
-                  : speed.speed_at_time(to),
-              to - from,
-              arc,
-              most_mm_s};
-    cut.jump_to_next = jump_rate(joint_, joint_.duration_s, arc);
+    joint_ = end;
+    cut.jump_to_next = jump_rate(joint_, joint_);
     problem.cuts.push_back(cut);
     from = to;
   }

@@ -14,7 +14,6 @@ struct CutterOptions {
   double shortest_cut_s;
   int buffer_moves;
   double cell_mm = 0.5;
-  int e_decimals = 5;
   double caution = 0;  // share of each limit that is left free beyond the usual margins
 };
 
@@ -66,6 +65,7 @@ class Cutter {
     double jump_mm_s = std::numeric_limits<double>::infinity();
     double speed_mm_s = 0, duration_s = 0;
     bool arc = false;
+    double digit_mm = 0;  // of E there
     // No faster, as the printer plans the E of a line that stays as written.
     double most_mm_s = std::numeric_limits<double>::infinity();
   } joint_;
@@ -78,7 +78,7 @@ class Cutter {
   void append_nodes(
       Drive const& speed, double from_s, double to_s, NodePlace& place, schedule::Problem& problem);
   void enter_joint(Record const& record, double planned_mm_s, double most_mm_s);
-  [[nodiscard]] double jump_rate(Joint const& joint, double duration_s, bool arc) const;
+  [[nodiscard]] double jump_rate(Joint const& joint, Joint const& next) const;
 };
 
 }  // namespace meltlag::adapt

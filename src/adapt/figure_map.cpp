@@ -11,13 +11,22 @@ namespace meltlag::adapt {
 namespace {
 
 constexpr double same_e_mm = 1e-6;
-constexpr double rounded_e_mm = 2e-5;  // the last digit of E, carried forward
+constexpr double rounded_e_mm = 2e-5;     // the last digit of E, carried forward
+constexpr double rounded_share = 2e-3;    // of a bead's E, which is written as finely as it asks
+constexpr double finest_digit_mm = 2e-9;  // no finer
 constexpr double same_feed_mm_s = 1e-9;
 // So many E-only moves in a row are looked through for one that is kept.
 constexpr std::size_t farthest_scan = 1024;
 
 using gcode::Move;
 using gcode::MoveKind;
+
+// Within `most_mm`, less where the move makes a small bead.
+bool same_e(Move const& original, double wanted_e_mm, Move const& emitted, double most_mm) {
+  double const off = std::abs(emitted.e_mm - wanted_e_mm);
+  if (original.kind != MoveKind::print) return off <= most_mm;
+  return off <= std::min(most_mm, rounded_share * std::abs(wanted_e_mm) + finest_digit_mm);
+}
 
 Vec3 machine_at(Move const& move, double s_mm) {
   return gcode::point_at(move, s_mm) + move.origin_mm;
@@ -104,7 +113,7 @@ std::optional<Piece> PathMap::place_head(Move const& emitted) {
     return std::nullopt;
   }
   piece.kept = last && piece.from == 0 &&
-               std::abs(emitted.e_mm - original->move.e_mm) < same_e_mm &&
+               same_e(original->move, original->move.e_mm, emitted, same_e_mm) &&
                std::abs(emitted.feed_mm_s - original->move.feed_mm_s) < same_feed_mm_s;
   piece.flow_right = last && piece.from == 0 && flow_right(original->move, emitted);
   done_ = last ? 0 : piece.to;
@@ -153,7 +162,7 @@ Piece PathMap::found(std::size_t i, Move const& emitted) {
 }
 
 bool PathMap::flow_right(Move const& original, Move const& emitted) const {
-  return std::abs(emitted.e_mm - original.e_mm / delivered_factor_) < rounded_e_mm &&
+  return same_e(original, original.e_mm / delivered_factor_, emitted, rounded_e_mm) &&
          std::abs(original.feed_mm_s - emitted.feed_mm_s) < same_feed_mm_s;
 }
 

@@ -120,7 +120,8 @@ void TextCheck::emitted(PlacedLine const& line) {
   std::size_t const at = find(line, comments);
   // A count put back may look like one that the file has further on: only the nearest is meant.
   bool const counts_anew = !motion && restores_e(block);
-  if (counts_anew && (at > 0 || wanted_.empty())) return;
+  bool const own = at > 0 || wanted_.empty() || wanted_[at].heads_done != line.heads_done;
+  if (counts_anew && own) return;
   if (at == wanted_.size()) {
     violations_.add(fmt::format(
         "line {}: added or changed: {}", block.line, block.text.substr(0, excerpt_bytes)));

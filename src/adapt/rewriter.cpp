@@ -5,13 +5,13 @@
 #include <array>
 #include <cmath>
 
+#include "e_digits.hpp"
 #include "meltlag/base/text.hpp"
 #include "meltlag/gcode/format.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
-constexpr int fewest_e_decimals = 5;
 constexpr int fewest_xyz_decimals =
     4;  // one more than slicers write: corners stay as fast as they were
 constexpr double same_register = 1e-9;
@@ -44,10 +44,15 @@ gcode::Word const* Rewriter::word(char letter) const {
   return found;
 }
 
+int Rewriter::needed_e_decimals() const {
+  return std::min(std::max(fewest_e_decimals + (mm_per_unit_ > 1 ? 2 : 0), bead_decimals_),
+                  most_e_decimals);
+}
+
 int Rewriter::e_decimals() const {
-  int decimals = fewest_e_decimals + (mm_per_unit_ > 1 ? 2 : 0);
+  int decimals = needed_e_decimals();
   if (auto const* e = word('E')) decimals = std::max(decimals, gcode::decimals_of(block_, *e));
-  return std::min(decimals, most_decimals);
+  return std::min(decimals, most_e_decimals);
 }
 
 int Rewriter::xyz_decimals(char letter) const {
@@ -199,6 +204,25 @@ void Rewriter::move(SourceLine const& line, Record const& record) {
   open(line);
   count_in(record.move.write.mm_per_unit);
   file_feed_mm_min_ = record.move.feed_word * mm_per_unit_;
+  double const held = hold_back(record);
+  write(line, record);
+  e_carry_ += held;
+}
+
+// What rounding kept back may be much for a small bead: the share that would show waits for a
+// greater one. Returns that share; between beads E is written as finely as in the last one.
+double Rewriter::hold_back(Record const& record) {
+  double const bead = bead_word(record);
+  if (bead <= 0) return 0;
+  bead_decimals_ = decimals_for_bead(bead);
+  bead_mm_ = bead * mm_per_unit_;
+  double const most = bead_rounding_share / 2 * bead;
+  double const held = e_carry_ - std::clamp(e_carry_, -most, most);
+  e_carry_ -= held;
+  return held;
+}
+
+void Rewriter::write(SourceLine const& line, Record const& record) {
   if (record.fate == Fate::absorbed) {
     absorb(line, record);
   } else if (record.fate == Fate::free_stroke && record.stroke_e_mm != 0) {
@@ -285,6 +309,28 @@ void Rewriter::absorb(SourceLine const& line, Record const& record) {
   emit(scratch_, line.line_break);
 }
 
+// Firmware that counts in single precision would lose what the digits say where the count is large.
+// The line behind it may have any place of the path; nothing waits for G92.
+void Rewriter::count_anew(Record const& record, double e_mm) {
+  if (record.move.write.e_relative) return;
+  double const e = e_mm * record.move.write.e_words_per_mm;
+  double const farthest = std::max(std::abs(e_register_), std::abs(e_register_ + e));
+  double allowed_mm = std::pow(10.0, -fewest_e_decimals);
+  if (bead_mm_ > 0) allowed_mm = std::min(allowed_mm, bead_rounding_share * bead_mm_);
+  bool const lossless = single_precision_step(farthest * mm_per_unit_) <= allowed_mm;
+  if (lossless || std::abs(e_register_) <= std::abs(e)) return;
+  insert("G92 E0");
+  e_register_ = 0;
+  ++e_words_.counts_anew;
+}
+
+// Counts a bead that is written anew.
+void Rewriter::count_bead(Record const& record) {
+  if (bead_word(record) <= 0) return;
+  ++e_words_.beads;
+  if (bead_decimals_ > EWords::many_decimals) ++e_words_.fine_beads;
+}
+
 // What E goes, to its last digit; the rest is carried on. A move with E keeps some: without any the
 // printer would drive it with the acceleration of travels.
 void Rewriter::append_e(Record const& record, double e_mm, std::string& body) {
@@ -298,6 +344,7 @@ void Rewriter::append_e(Record const& record, double e_mm, std::string& body) {
     out = rounded(before + (target < before ? -1 : 1) * std::pow(10.0, -decimals), decimals);
   e_carry_ = target - out;
   if (out == before) return;
+  e_words_.most_decimals = std::max(e_words_.most_decimals, needed_e_decimals());
   e_register_ += out - before;
   if (!write.e_relative) e_register_ = out;
   body += " E";
@@ -338,6 +385,7 @@ void Rewriter::append_arc(Record const& record, double from_mm, std::string& bod
 }
 
 void Rewriter::intermediate(Record const& record, Part const& part) {
+  count_anew(record, part.e_mm);
   scratch_.clear();
   for (auto const& w : block_.words) {
     if (is_motion_word(w)) {
@@ -389,6 +437,7 @@ std::size_t Rewriter::take_own_words(Record const& record, Part const& part, std
 
 // The original's own line with its E replaced; the words that depend on where the piece begins too.
 void Rewriter::last(Record const& record, Part const& part) {
+  count_anew(record, part.e_mm);
   bool const arc = record.move.arc.radius_mm > 0;
   bool const relative = record.move.write.xyz_relative;
   std::string rebuilt;
@@ -427,7 +476,7 @@ void Rewriter::cut(SourceLine const& line, Record const& record) {
     double const change =
         (pieces[0].rate * record.move.length_mm - record.move.e_mm) * write.e_words_per_mm +
         e_carry_;
-    if (std::abs(change) < 0.5 * std::pow(10.0, -fewest_e_decimals)) {
+    if (std::abs(change) < 0.5 * std::pow(10.0, -needed_e_decimals())) {
       e_carry_ = change;
       e_register_ += record.move.e_mm * write.e_words_per_mm;
       keep_feed(record.move);
@@ -435,6 +484,7 @@ void Rewriter::cut(SourceLine const& line, Record const& record) {
       return;
     }
   }
+  count_bead(record);
   double from = 0;
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     bool const is_last = i + 1 == pieces.size();

@@ -8,6 +8,7 @@
 #include <string>
 #include <string_view>
 
+#include "meltlag/adapt/adapt.hpp"
 #include "meltlag/gcode/block.hpp"
 #include "record.hpp"
 
@@ -34,8 +35,13 @@ class Rewriter {
   void move(SourceLine const& line, Record const& record);
 
   [[nodiscard]] std::int64_t lines_out() const { return lines_out_; }
+  [[nodiscard]] EWords const& e_words() const { return e_words_; }
 
  private:
+  void write(SourceLine const& line, Record const& record);
+  double hold_back(Record const& record);
+  void count_anew(Record const& record, double e_mm);
+  void count_bead(Record const& record);
   void keep(SourceLine const& line);
   void keep_move(SourceLine const& line, gcode::Move const& move);
   void absorb(SourceLine const& line, Record const& record);
@@ -62,7 +68,8 @@ class Rewriter {
   void append_axes(Record const& record, double to_mm, std::string& body);
   void append_arc(Record const& record, double from_mm, std::string& body) const;
   void append_e(Record const& record, double e_mm, std::string& body);
-  [[nodiscard]] int e_decimals() const;
+  [[nodiscard]] int needed_e_decimals() const;  // by the beads
+  [[nodiscard]] int e_decimals() const;         // the file's own count too
   [[nodiscard]] int xyz_decimals(char letter) const;
   [[nodiscard]] gcode::Word const* word(char letter) const;  // the last one: it is what counts
   [[nodiscard]] std::string_view body() const;               // without number and checksum
@@ -74,7 +81,10 @@ class Rewriter {
   gcode::Block block_;
   std::string scratch_;
   double e_register_ = 0;  // what the printer's E register reads in the emitted file, file units
-  double e_carry_ = 0;     // relative E: what rounding has kept back, file units
+  double e_carry_ = 0;     // what rounding has kept back, file units
+  int bead_decimals_ = 0;  // that E needs, by the last bead
+  double bead_mm_ = 0;     // its E, in mm; 0: none yet
+  EWords e_words_;
   double mm_per_unit_ = 1, mm_per_unit_in_front_ = 1;  // the latter of the line being written
   double file_feed_mm_min_ = 0;                        // the file's F in force, before M220
   std::optional<double> slowed_mm_min_;                // the emitted file's, where it is another

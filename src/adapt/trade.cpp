@@ -7,6 +7,7 @@
 
 #include "meltlag/adapt/figure.hpp"
 #include "meltlag/adapt/pace.hpp"
+#include "meltlag/base/progress.hpp"
 #include "price_estimate.hpp"
 
 namespace meltlag::adapt {
@@ -34,18 +35,35 @@ double misplaced_share_of(AdaptInfo const& info) {
   return info.wanted_mm3 > 0 ? info.misplaced_mm3 / info.wanted_mm3 : 0;
 }
 
-// One pass for each price, two at a time.
+// One of the passes, of which nobody knows how many there will be.
+class CountedPass {
+ public:
+  explicit CountedPass(std::size_t number)
+      : name_("trial " + std::to_string(number)), task_(name_, 0, 1, Task::Rest::open) {}
+
+ private:
+  std::string name_;
+  Task task_;
+};
+
+// One pass for each price, two at a time. `begun`: how many there were before.
 template <class Pass>
-std::vector<AdaptInfo> two_at_a_time(std::vector<double> const& prices, Pass const& pass) {
+std::vector<AdaptInfo> two_at_a_time(std::vector<double> const& prices,
+                                     std::size_t& begun,
+                                     Pass const& pass) {
   std::vector<AdaptInfo> out(prices.size());
   std::atomic<std::size_t> next = 0;
   auto const work = [&] {
-    for (std::size_t i = next++; i < prices.size(); i = next++) out[i] = pass(prices[i]);
+    for (std::size_t i = next++; i < prices.size(); i = next++) {
+      CountedPass const one(begun + i + 1);
+      out[i] = pass(prices[i]);
+    }
   };
   std::future<void> second;
   if (prices.size() > 1) second = std::async(std::launch::async, work);
   work();
   if (second.valid()) second.get();
+  begun += prices.size();
   return out;
 }
 
@@ -83,7 +101,7 @@ TradeCurve::TradeCurve(std::string path, AdaptOptions options, Pass pass)
       pass_(std::move(pass)),
       sliced_(sliced_time(path_, options_)) {
   if (!pass_) pass_ = [this](double price) { return without_text(path_, options_, price, 1); };
-  points_.push_back({0, pass_(0)});
+  points_.push_back({0, two_at_a_time({0}, trials_, pass_).front()});
   AdaptInfo const& info = points_.front().info;
   if (info.path_s > 0) mean_flow_mm3_s_ = info.wanted_mm3 / info.path_s;
 }
@@ -109,7 +127,7 @@ double TradeCurve::spendable(double extra) const {
 }
 
 std::vector<AdaptInfo> TradeCurve::evaluate(std::vector<double> const& prices) {
-  std::vector<AdaptInfo> found = two_at_a_time(prices, pass_);
+  std::vector<AdaptInfo> found = two_at_a_time(prices, trials_, pass_);
   for (std::size_t i = 0; i < prices.size(); ++i) points_.push_back({prices[i], found[i]});
   std::sort(points_.begin() + 1, points_.end(), [](TradePoint const& a, TradePoint const& b) {
     return a.price_mm3_per_s > b.price_mm3_per_s;
@@ -129,8 +147,9 @@ PriceEstimate& TradeCurve::estimate() {
   AdaptInfo const base = every > 1 ? without_text(path_, options_, 0, every) : points_.front().info;
   estimate_ = std::make_unique<PriceEstimate>(
       [this, every, base, point](std::vector<double> const& prices) {
-        std::vector<AdaptInfo> const found = two_at_a_time(
-            prices, [&](double price) { return without_text(path_, options_, price, every); });
+        std::vector<AdaptInfo> const found = two_at_a_time(prices, trials_, [&](double price) {
+          return without_text(path_, options_, price, every);
+        });
         std::vector<PriceEstimate::Point> out;
         for (std::size_t i = 0; i < prices.size(); ++i)
           out.push_back(point(prices[i], found[i], base));

@@ -2,8 +2,10 @@
 #include "fit_model.hpp"
 
 #include <algorithm>
+#include <atomic>
 #include <cassert>
 #include <cmath>
+#include <future>
 #include <limits>
 
 namespace meltlag::calibrate {
@@ -239,26 +241,49 @@ Eigen::VectorXd Residuals::operator()(Eigen::VectorXd const& at) const {
 Eigen::MatrixXd Residuals::jacobian(Eigen::VectorXd const& at) const {
   auto const rows = static_cast<Eigen::Index>(readings_.size()) + unknowns_.prior_count();
   Eigen::MatrixXd out(rows, unknowns_.size());
-  LeastSquaresProblem bounds;
-  unknowns_.describe(bounds);
   Laid const here = laid(at);
-  Laid by_run_on;
+  std::vector<Eigen::VectorXd> const moved = moved_from(at);
+  std::vector<Laid> const all = simulate(moved);
   Eigen::VectorXd const start = values(here, at);
   for (Eigen::Index k = 0; k < unknowns_.size(); ++k) {
-    double h = difference_step * bounds.typical[k];
-    if (at[k] + h > bounds.upper[k]) h = -h;
-    Eigen::VectorXd moved = at;
-    moved[k] += h;
-    Laid there = here;
+    Eigen::VectorXd const& there = moved[static_cast<std::size_t>(k)];
+    double const h = there[k] - at[k];
     if (k == Unknowns::log_factor) {
-      double const by_s = (moved[Unknowns::index] - 1) * h / difference_step;
-      there = here.mixed(1 + h, by_s, by_run_on);
-    } else if (k < unknowns_.first_height()) {
-      there = predictor_.simulate(unknowns_.plant(moved));
+      double const by_s = (there[Unknowns::index] - 1) * h / difference_step;
+      out.col(k) = values(here.mixed(1 + h, by_s, all[Unknowns::log_run_on]), there);
+    } else {
+      bool const same = k >= unknowns_.first_height();
+      out.col(k) = values(same ? here : all[static_cast<std::size_t>(k)], there);
     }
-    if (k == Unknowns::log_run_on) by_run_on = there;
-    out.col(k) = (values(there, moved) - start) / h;
+    out.col(k) = (out.col(k) - start) / h;
   }
+  return out;
+}
+
+// One unknown moved in each.
+std::vector<Eigen::VectorXd> Residuals::moved_from(Eigen::VectorXd const& at) const {
+  LeastSquaresProblem bounds;
+  unknowns_.describe(bounds);
+  std::vector<Eigen::VectorXd> out(static_cast<std::size_t>(unknowns_.size()), at);
+  for (Eigen::Index k = 0; k < unknowns_.size(); ++k) {
+    double const h = difference_step * bounds.typical[k];
+    out[static_cast<std::size_t>(k)][k] += at[k] + h > bounds.upper[k] ? -h : h;
+  }
+  return out;
+}
+
+// What each of those lays down that needs a simulation, two at a time; the others stay empty.
+std::vector<Laid> Residuals::simulate(std::vector<Eigen::VectorXd> const& moved) const {
+  std::vector<Laid> out(moved.size());
+  auto const count = static_cast<std::size_t>(unknowns_.first_height());
+  std::atomic<std::size_t> next = 0;
+  auto const work = [&] {
+    for (std::size_t k = next++; k < count; k = next++)
+      if (k != Unknowns::log_factor) out[k] = predictor_.simulate(unknowns_.plant(moved[k]));
+  };
+  auto second = std::async(std::launch::async, work);
+  work();
+  second.get();
   return out;
 }
 

@@ -73,6 +73,8 @@ class Residuals {
   [[nodiscard]] std::vector<Predicted> predict(Eigen::VectorXd const& at) const;
 
  private:
+  [[nodiscard]] std::vector<Eigen::VectorXd> moved_from(Eigen::VectorXd const& at) const;
+  [[nodiscard]] std::vector<Laid> simulate(std::vector<Eigen::VectorXd> const& moved) const;
   [[nodiscard]] Laid const& laid(Eigen::VectorXd const& at) const;
   [[nodiscard]] double height(Eigen::VectorXd const& at, std::size_t row) const;
   [[nodiscard]] Eigen::VectorXd values(Laid const& laid, Eigen::VectorXd const& at) const;

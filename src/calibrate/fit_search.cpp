@@ -9,6 +9,8 @@
 #include <cmath>
 #include <limits>
 
+#include "meltlag/base/progress.hpp"
+
 namespace meltlag::calibrate {
 namespace {
 
@@ -103,9 +105,13 @@ void Search::run() {
   refuse_poor(readings_, whole_);
   for (std::size_t i = 0; i < readings_.size(); ++i) left_out_.push_back(!whole_.usable(i));
   unknowns_.emplace(options_, flows_.middle, traces_, std::vector<Extra>{});
+  std::optional<Task> task(std::in_place, "run-on and flow index", 0, 0.2);
   best_ = rounds(quick_, *unknowns_, best_start(*unknowns_), 2);
+  task.emplace("what else the print may show", 0.2, 0.5);
   find_extras();
+  task.emplace("all layers", 0.5, 0.8);
   best_ = rounds(whole_, *unknowns_, best_.found.parameters, 1);
+  task.emplace("all layers, without feed trouble", 0.8, 1);
   leave_out_feed_trouble();
 }
 
@@ -116,7 +122,13 @@ LeastSquaresResult Search::solve(Unknowns const& unknowns,
   unknowns.describe(problem);
   problem.start = start;
   problem.residuals = [&](Eigen::VectorXd const& at) { return residuals(at); };
-  problem.jacobian = [&](Eigen::VectorXd const& at) { return residuals.jacobian(at); };
+  int steps = 0;
+  problem.jacobian = [&](Eigen::VectorXd const& at) {
+    constexpr double usual_steps = 6;  // nobody knows how many it takes: never quite done
+    tell_progress(steps / (steps + usual_steps));
+    ++steps;
+    return residuals.jacobian(at);
+  };
   return solve_least_squares(problem,
                              {.loss = Loss::tukey,
                               .loss_scale = tukey,

@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "adapt_options.hpp"
@@ -23,6 +24,7 @@
 #include "output.hpp"
 #include "pacing.hpp"
 #include "profile_command.hpp"
+#include "progress.hpp"
 #include "report_file.hpp"
 #include "side_by_side_words.hpp"
 #include "spread.hpp"
@@ -152,9 +154,23 @@ void grant_time(Run& run) {
 
 Emitted emit_run(Run const& run, adapt::OutputFile& output, Notices& notices) {
   AdaptWords const& words = run.words;
-  Emitting const how{stderr_is_terminal() && !words.quiet ? ShowProgress::yes : ShowProgress::no,
-                     run.report ? KeepPath::yes : KeepPath::no};
-  return emit(words.file, run.options, run.figures, output, notices, how);
+  KeepPath const keep = run.report ? KeepPath::yes : KeepPath::no;
+  return emit(words.file, run.options, run.figures, output, notices, keep);
+}
+
+// What is emitted, and how it does over the lag's ± where that is known and somebody sees it.
+std::pair<Emitted, std::optional<SpreadFigures>> emit_and_judge(Run const& run,
+                                                                adapt::OutputFile& output,
+                                                                Notices& notices) {
+  AdaptWords const& words = run.words;
+  schedule::LagSpread const known = lag_spread(run.profile);
+  bool const wanted = known.known() && (words.json || !words.quiet || run.report);
+  constexpr double emitted_share = 0.65;  // of the time of both
+  std::optional<Task> task(std::in_place, "", 0, wanted ? emitted_share : 1);
+  Emitted result = emit_run(run, output, notices);
+  if (!wanted) return {std::move(result), std::nullopt};
+  task.emplace("", emitted_share, 1);
+  return {std::move(result), judge_over(known, words.file, output.temporary_path(), run.figures)};
 }
 
 // Where standard output cannot take the figures, nothing is written.
@@ -171,6 +187,7 @@ void tell_summary(AdaptWords const& words, AdaptSummary const& summary) {
   std::string text = to_text(summary);
   if (words.keep_original)
     text += "The file as sliced is kept as " + words.file + kept_suffix + "\n";
+  clear_progress();
   std::fputs(text.c_str(), stderr);
 }
 
@@ -213,6 +230,7 @@ void run_adapt(AdaptWords given) {
           .report = {},
           .pace = {}};
   AdaptWords& words = run.words;
+  if (words.quiet) silence_progress();
   run.shown_name = words.file == "-" ? "standard input" : words.file;
   if (!words.report.empty())
     run.report.emplace(words.report, std::vector{words.file, words.output, words.profile});
@@ -233,11 +251,7 @@ void run_adapt(AdaptWords given) {
   grant_time(run);
   adapt::OutputFile output(target);
   Notices notices;
-  Emitted const result = emit_run(run, output, notices);
-  std::optional<SpreadFigures> over;
-  if (schedule::LagSpread const known = lag_spread(run.profile);
-      known.known() && (words.json || !words.quiet || run.report))
-    over = judge_over(known, words.file, output.temporary_path(), run.figures);
+  auto const [result, over] = emit_and_judge(run, output, notices);
   std::optional<adapt::OutputFile> ticks, kept;
   std::vector<adapt::OutputFile*> beside;
   if (run.job)

@@ -32,6 +32,18 @@ std::string lines_text(std::vector<adapt::LineRange> const& ranges) {
   return ranges.size() > most ? text + " and others" : text;
 }
 
+// Beads of next to no E: what a printer has to read.
+std::string fine_words(adapt::EWords const& words) {
+  constexpr double some = 0.01;
+  auto const beads = static_cast<double>(words.beads), fine = static_cast<double>(words.fine_beads);
+  if (fine <= some * beads) return {};
+  return "E is written with up to " + std::to_string(words.most_decimals) + " decimals, as " +
+         report::percent(fine / beads) +
+         " of the beads turn it by less than 0.001. A printer that does not read so many rounds "
+         "these beads, some to nothing: try it with a few lines. A smaller filament diameter in "
+         "slicer and profile, the printer's steps per mm to match, makes E's numbers larger.";
+}
+
 // What a builder should know beside the figures, a sentence each.
 std::vector<std::string> remarks(AdaptSummary const& summary) {
   std::vector<std::string> out;
@@ -50,6 +62,8 @@ std::vector<std::string> remarks(AdaptSummary const& summary) {
                   " mm³/s for long, the most that the beads ask for over one second, as "
                   "max_flow_mm3_s is not in the profile.");
   }
+  if (std::string fine = fine_words(summary.result.info.e_words); !fine.empty())
+    out.push_back(std::move(fine));
   if (!summary.result.set_right_lines.empty())
     out.push_back("Left as sliced with their flow set right, as a promise would not have held (" +
                   summary.result.broken_promise + "): lines " +
@@ -128,6 +142,11 @@ nlohmann::json to_json(AdaptSummary const& summary) {
                              {"feeding_forward", result.info.limits.flow_forward_s},
                              {"backward", result.info.limits.reverse_s},
                              {"e_jump", result.info.limits.jump_s}};
+  adapt::EWords const& words = result.info.e_words;
+  out["e_words"] = {{"decimals", words.most_decimals},
+                    {"rewritten_beads", words.beads},
+                    {"beads_below_0.001", words.fine_beads},
+                    {"counts_begun_anew", words.counts_anew}};
   out["outcome"] = name_of(result.outcome);
   if (!result.reason.empty()) out["nothing_to_gain_because"] = result.reason;
   if (summary.job) out["left_copy"] = report::left_copy(*summary.job);

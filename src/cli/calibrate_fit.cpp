@@ -8,6 +8,7 @@
 #include <string>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/calibrate/fit.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/profile.hpp"
@@ -168,6 +169,7 @@ void run_fit(FitWords const& words) {
                 {.file = words.sheet},
                 "measure the places that the rows name and fill in the column value");
   calibrate::FitOptions const options = fit_options(words, profile, path, readings);
+  Task const task("fitting");
   FitResult const fit = calibrate::fit(path, readings, options);
   std::vector<Entry> const entries = entries_of(fit, profile);
   if (!words.output.empty())

@@ -2,6 +2,8 @@
 #include "causes_command.hpp"
 
 #include <algorithm>
+#include <atomic>
+#include <future>
 #include <memory>
 #include <nlohmann/json.hpp>
 #include <optional>
@@ -9,6 +11,7 @@
 
 #include "build_rows.hpp"
 #include "judging.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/report/builds.hpp"
 #include "meltlag/report/cause_pages.hpp"
 #include "meltlag/report/causes.hpp"
@@ -44,6 +47,26 @@ std::optional<double> misplaced_share(profile::Profile const& profile,
   return adapt::predict(file, options, again, nullptr).before.misplaced_share();
 }
 
+// The print after each change, two at a time.
+std::vector<std::optional<double>> misplaced_shares(profile::Profile const& profile,
+                                                    std::vector<melt::Change> const& changes,
+                                                    std::string const& file) {
+  std::vector<std::optional<double>> out(changes.size());
+  std::atomic<std::size_t> next = 0;
+  auto const count = static_cast<double>(changes.size());
+  auto const work = [&] {
+    for (std::size_t i = next++; i < out.size(); i = next++) {
+      auto const done = static_cast<double>(i);
+      Task const task("the print after each change", done / count, (done + 1) / count);
+      out[i] = misplaced_share(profile, changes[i].law, file);
+    }
+  };
+  auto second = std::async(std::launch::async, work);
+  work();
+  second.get();
+  return out;
+}
+
 void add_changes(profile::Profile const& profile,
                  melt::Machine const& machine,
                  report::CausesPage& page) {
@@ -51,13 +74,12 @@ void add_changes(profile::Profile const& profile,
                           .measured = profile.measured_lag,
                           .at_flow_mm3_s = page.at_flow_mm3_s,
                           .melt_c = melt_temperature(profile)};
-  auto const row = [&](melt::Change change) {
-    std::optional<double> const share = misplaced_share(profile, change.law, page.file);
-    return report::ChangeRow{std::move(change), share};
-  };
-  page.now = row(melt::as_it_is(what));
-  for (melt::Change& change : melt::plain_changes(what))
-    page.changes.push_back(row(std::move(change)));
+  std::vector<melt::Change> changes = melt::plain_changes(what);
+  changes.insert(changes.begin(), melt::as_it_is(what));
+  std::vector<std::optional<double>> const shares = misplaced_shares(profile, changes, page.file);
+  page.now = report::ChangeRow{std::move(changes.front()), shares.front()};
+  for (std::size_t i = 1; i < changes.size(); ++i)
+    page.changes.push_back(report::ChangeRow{std::move(changes[i]), shares[i]});
   page.small_changes = melt::small_changes(what);
 }
 
@@ -136,7 +158,10 @@ report::CausesPage causes_page(profile::Profile const& profile, CausesWords cons
                           .barrier = {},
                           .barrier_lacks = {},
                           .notices = {}};
+  constexpr double parts_share = 0.9;
+  std::optional<Task> task(std::in_place, "predicting", 0, parts_share);
   add_parts(profile, page);
+  task.emplace("how long the melt stays", parts_share, 1);
   add_stay(profile, page);
   add_barrier(profile, page);
   return page;
@@ -183,7 +208,11 @@ void run_causes(CausesWords const& words) {
   std::optional<ReportFile> file;
   if (!words.report.empty())
     file.emplace(words.report, std::vector{words.profile, words.against, words.file});
+  std::optional<Task> task;
+  double const causes_share = words.against.empty() ? 1 : 0.6;
+  task.emplace("", 0, causes_share);
   report::CausesPage const page = causes_page(profile, words);
+  task.emplace("the older build", causes_share, 1);
   std::optional<report::AgainstPage> against;
   if (!words.against.empty()) against = against_page(profile, words, page.at_flow_mm3_s);
   if (file)

@@ -12,6 +12,7 @@
 #include "compare_words.hpp"
 #include "judging.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/compare/part_mass.hpp"
 #include "meltlag/compare/print_time.hpp"
 #include "meltlag/compare/ticks.hpp"
@@ -170,6 +171,7 @@ void run_compare(CompareWords const& words) {
                              words.ticks,
                              words.csv,
                              words.output});
+  Task const task("comparing");
   Found const found = find(words);
   if (file) {
     report::write_page(file->out(), found.report);

@@ -16,6 +16,7 @@
 
 #include "judging.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/base/system.hpp"
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/diff.hpp"
@@ -165,6 +166,7 @@ int run_diff(DiffWords const& words) {
   report::PathRecord path;
   BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);
   Notices notices;
+  Task const task("comparing the files");
   adapt::Judgement const judgement =
       adapt::judge(words.original,
                    words.adapted,

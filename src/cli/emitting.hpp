@@ -15,19 +15,14 @@ struct Emitted : adapt::AdaptedFile {
   std::optional<report::PathRecord> path;  // where it is to be kept
 };
 
-enum class ShowProgress : std::uint8_t { no, yes };
 enum class KeepPath : std::uint8_t { no, yes };  // for a page's pictures
-struct Emitting {
-  ShowProgress progress = ShowProgress::no;
-  KeepPath path = KeepPath::no;
-};
 
-// adapt::adapt_file() with progress on the terminal, and the path where a page needs it.
+// adapt::adapt_file(), and the path where a page needs it.
 [[nodiscard]] Emitted emit(std::string const& file,
                            adapt::AdaptOptions const& options,
                            adapt::FigureOptions const& figures,
                            adapt::OutputFile& output,
                            Notices& notices,
-                           Emitting how);
+                           KeepPath keep);
 
 }  // namespace meltlag::cli

@@ -10,6 +10,7 @@
 #include "judging.hpp"
 #include "meltlag/adapt/advice.hpp"
 #include "meltlag/adapt/slicer_settings.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/melt/parts.hpp"
 #include "meltlag/report/advice.hpp"
 #include "meltlag/report/figures.hpp"
@@ -51,6 +52,7 @@ void run_inspect(InspectWords const& words) {
     table.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
     table.longest_stay_s = profile.material.longest_stay_s;
     if (words.advise) {
+      Task const task("what would help", 0, 1, Task::Rest::open);
       settings = adapt::best_slicer_settings(words.file, figure_options(profile));
       advice = adapt::advise(words.file, adapt_options(profile));
     }

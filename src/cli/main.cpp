@@ -24,6 +24,7 @@
 #include "output.hpp"
 #include "predict_command.hpp"
 #include "profile_command.hpp"
+#include "progress.hpp"
 #include "terminal.hpp"
 #include "value_name.hpp"
 
@@ -142,6 +143,8 @@ int explain(CLI::App const& app, CLI::ParseError const& error) {
 
 int run(CLI::App& app, int const& status, int count, char const* const* words) try {
   try {
+    ProgressDisplay display;
+    WatchProgress const watch(display);
     app.parse(count, words);
     flush_stdout();
     return status;

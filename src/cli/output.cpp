@@ -10,6 +10,7 @@
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
+#include "progress.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -24,6 +25,7 @@ namespace {
 }  // namespace
 
 void print(std::string_view text) {
+  if (system::stdout_is_terminal()) clear_progress();
   if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size()) fail_to_print(errno);
 }
 
@@ -36,7 +38,5 @@ void set_up_streams() {
   spdlog::set_default_logger(spdlog::stderr_logger_mt("meltlag"));
   spdlog::set_pattern("meltlag: %v");
 }
-
-bool stderr_is_terminal() { return system::stderr_is_terminal(); }
 
 }  // namespace meltlag::cli

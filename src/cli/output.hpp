@@ -23,7 +23,5 @@ void flush_stdout();
 
 // The log writes "meltlag: text" lines to stderr; a closed pipe no longer ends the program.
 void set_up_streams();
-// True when a person looks at stderr, so that a progress line makes sense.
-[[nodiscard]] bool stderr_is_terminal();
 
 }  // namespace meltlag::cli

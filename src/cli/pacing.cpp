@@ -6,6 +6,7 @@
 #include <charconv>
 #include <cmath>
 
+#include "meltlag/base/progress.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::cli {
@@ -54,6 +55,7 @@ std::optional<PaceChoice> choose_pace(PaceWords const& words,
   if (choice.allowed_share == 0) return {};
   adapt::AdaptOptions believed = options;  // what the time is depends on that alone
   believed.spread = {};
+  Task const task("finding where slower pays");
   adapt::TradeCurve curve(file, believed);
   adapt::TradePoint point =
       choice.target ? curve.reaching(*choice.target) : curve.within(choice.allowed_share);

@@ -8,6 +8,7 @@
 
 #include "judging.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/rows.hpp"
@@ -65,6 +66,7 @@ void run_predict(PredictWords const& words) {
   }
   report::PathRecord path;
   std::optional<CsvFile> csv;
+  Task const task("predicting");
   report::FigureTable const table = predict(words, profile, notices, csv, file ? &path : nullptr);
   if (file) {
     path.finish();

@@ -5,6 +5,7 @@
 #include <future>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::cli {
@@ -56,6 +57,10 @@ SpreadFigures judge_over(schedule::LagSpread const& spread,
     auto second = std::async(std::launch::async, [&, i] {
       return misplaced_in(scenarios[i + 1], original, emitted, options);
     });
+    auto const part = [](std::size_t at) {
+      return static_cast<double>(at) / schedule::scenario_count;
+    };
+    Task const task("judging over the lag's \u00b1", part(i), part(i + 2));
     take(scenarios[i], misplaced_in(scenarios[i], original, emitted, options));
     take(scenarios[i + 1], second.get());
   }

@@ -9,6 +9,7 @@
 
 #include "emitting.hpp"
 #include "meltlag/adapt/pace.hpp"
+#include "meltlag/base/progress.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -30,7 +31,7 @@ class JudgedPasses {
     options.price_mm3_per_s = price;
     adapt::OutputFile spool("-");  // a temporary file that is never sent on
     Notices unused;
-    Emitted const result = emit(file_, options, figures_, spool, unused, {});
+    Emitted const result = emit(file_, options, figures_, spool, unused, KeepPath::no);
     std::lock_guard const lock(mutex_);
     by_price_[price] = result.judgement;
     return result.info;
@@ -53,6 +54,7 @@ class JudgedPasses {
 report::TradeTable time_table(std::string const& file,
                               adapt::AdaptOptions const& options,
                               adapt::FigureOptions const& figures) {
+  Task const task("time table");
   JudgedPasses passes(file, options, figures);
   adapt::TradeCurve curve(file, options, std::ref(passes));
   curve.spend({grants.begin(), grants.end()}, closeness);

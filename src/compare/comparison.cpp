@@ -9,6 +9,7 @@
 #include "asked_for.hpp"
 #include "conclusions.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 #include "meltlag/compare/clock.hpp"
 #include "refit.hpp"
 #include "row_machines.hpp"
@@ -180,22 +181,28 @@ PrintComparison compare(std::string const& printed,
                         Notices& notices) {
   PrintComparison out;
   Notices again;  // the same file, the same notices
+  std::optional<Task> task(std::in_place, "finding the places", 0, 0.1);
   Spots const spots = find_spots(printed, rows, options.program, notices);
   out.unknown_waits = spots.unknown_waits;
   out.planned_s = spots.walked.planned_s;
   out.beads_low_mm = spots.beads.low_mm;
   out.beads_high_mm = spots.beads.high_mm;
   bool const timed = std::ranges::any_of(rows, by_time, &MeasuredRow::kind);
-  if (timed) out.clock = clock_of(printed, rows, spots, options, again);
+  if (timed) {
+    task.emplace("matching the clocks", 0.1, 0.2);
+    out.clock = clock_of(printed, rows, spots, options, again);
+  }
   double const offset = out.clock ? out.clock->offset_s : 0;
   std::vector<double> times(rows.size());
   for (std::size_t i = 0; i < rows.size(); ++i) times[i] = rows[i].t_s + offset;
   std::vector<double> const curve = curve_times(rows, spots, times);
   RowPredictor const predictor(rows, spots, times, curve, options);
   Machines const machines = machines_of(options.plant, options.sd);
+  task.emplace("predicting", 0.2, 0.5);
   LaidDown const laid =
       lay_down(printed, machines.plants, predictor.marks(), options.program, again);
   std::vector<double> const ways = predictor.asked_ways(laid);
+  task.emplace("reading what was asked for", 0.5, 0.6);
   std::vector<double> const asked = asked_at(printed, original, ways, spots.way_mm, options);
   Joiner const joiner{predictor, laid, machines, options, out.clock ? out.clock->sd_s : 0};
   for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -206,6 +213,7 @@ PrintComparison compare(std::string const& printed,
     row.travel_s = spots.rows[i].travel_s;
   }
   for (double const t : curve) out.curve.push_back(predictor.curve_point(laid, t, ways, asked));
+  task.emplace("looking for a better profile", 0.6, 1);
   std::vector<double> const left = refit(printed, predictor, laid, machines, options, out);
   conclude(options, spots, left, out);
   return out;

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "meltlag/base/progress.hpp"
+
 namespace meltlag::compare {
 namespace {
 
@@ -70,7 +72,9 @@ class Refitter {
       left_ = left_of(columns, step, free);
       double const longest = std::max(std::abs(step.b[0]), std::abs(step.b[free == Free::both]));
       if (longest < small_step) break;
-      if (round + 1 < rounds) columns = again();
+      if (round + 1 == rounds) break;
+      Task const task("", round / (rounds - 1.0), (round + 1) / (rounds - 1.0));
+      columns = again();
     }
     return run_on_sd_ <= enough_sd && factor_sd_ <= enough_sd;
   }
@@ -131,7 +135,8 @@ class Refitter {
     melt::PlantParameters plant = options_.plant;
     plant.law.run_on_mm3 *= std::exp(run_on_);
     plant.feed.delivered_factor *= std::exp(factor_);
-    Machines const machines = machines_of(plant, {});
+    Machines machines = machines_of(plant, {});
+    machines.plants.resize(machines.influences[1].machine + 1);  // only these two are looked at
     Notices told_already;
     LaidDown const laid =
         lay_down(printed_, machines.plants, predictor_.marks(), options_.program, told_already);

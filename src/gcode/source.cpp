@@ -8,6 +8,7 @@
 
 #include "input_file.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/progress.hpp"
 
 namespace meltlag::gcode {
 
@@ -98,6 +99,11 @@ struct LineSource::State {
     return data[stop] == '\r' && stop + 1 < end && data[stop + 1] == '\n' ? 2 : 1;
   }
 
+  void tell() const {
+    if (auto const size = static_cast<double>(file->size_bytes()); size > 0)
+      tell_progress(static_cast<double>(offset) / size);
+  }
+
   void check_nul(std::size_t stop) const {
     if (first_nul == nullptr || first_nul >= data + stop) return;
     throw Error("is a binary file: it holds a NUL byte",
@@ -127,6 +133,8 @@ LineSource LineSource::from_text(std::string_view text, std::string name) {
 
 bool LineSource::next(RawLine& line) {
   State& s = *state_;
+  constexpr std::int64_t lines_between_news = 256;
+  if (s.line % lines_between_news == 0 && s.file && progress_is_watched()) s.tell();
   if (s.line == 0) s.skip_mark();
   if (s.begin == s.end && !s.at_end) s.fill();
   if (s.begin == s.end) return false;

@@ -183,7 +183,7 @@ TEST_SUITE("adapt") {
     AdaptOptions options = adapt_options(job);
     options.plant.feed.delivered_factor = 0.91;
     std::string adapted;
-    (void)adapt(
+    (void)meltlag::adapt::adapt(
         file.path, options, [&](std::string_view text) { adapted += text; }, notices);
     double const border = job.offset_mm + job.x_from_mm - 1;
     std::vector<Bead> before, after;
@@ -217,7 +217,7 @@ TEST_SUITE("adapt") {
     alone.plant.feed.delivered_factor = 0.91;
     alone.rewrite = Rewrite::flow_alone;
     std::string flow_alone;
-    (void)adapt(
+    (void)meltlag::adapt::adapt(
         folder + "seed-tray-foot.gcode",
         alone,
         [&](std::string_view text) { flow_alone += text; },

@@ -115,7 +115,7 @@ class TextCheck {
     while (at < end && !same(wanted_[at], item)) ++at;
     // A count put back may look like one that the file has further on: nearest only.
     const bool own = restores_e(*item.line) && !item.line->motion;
-    if (own && (at > next_ || at == end)) return;
+    if (own && (at > next_ || at == end || wanted_[at].place != item.place)) return;
     if (at == end) return fault(*item.line, item.line->motion ? "added comment" : "added line");
     for (; next_ < at; ++next_) lost(wanted_[next_]);
     const Item& wanted = wanted_[next_++];

@@ -135,10 +135,17 @@ class Mapper {
     }
     const bool whole =
         last && piece.from == 0 && std::abs(move.feed_mm_s - wanted.feed_mm_s) < 1e-9;
-    piece.kept = whole && std::abs(move.e_mm - wanted.e_mm) < same_e_mm;
-    piece.right = whole && std::abs(move.e_mm - wanted.e_mm / factor_) < last_digit_mm;
+    piece.kept = whole && same_e(wanted, wanted.e_mm, move, same_e_mm);
+    piece.right = whole && same_e(wanted, wanted.e_mm / factor_, move, last_digit_mm);
     done_ = last ? 0 : piece.to;
     if (last) ++at_;
+  }
+
+  // A small bead's E is written as finely as it asks for: to a thousandth at each end, and no
+  // finer than 9 decimals.
+  static bool same_e(const Move& wanted, double e_mm, const Move& move, double most_mm) {
+    if (wanted.kind == MoveKind::print) most_mm = std::min(most_mm, 2e-3 * std::abs(e_mm) + 2e-9);
+    return std::abs(move.e_mm - e_mm) <= most_mm;
   }
 
   // E-only moves of the original in front of the next head move.

@@ -71,6 +71,16 @@ struct LimitTimes {
   double jump_s = 0;          // E's greatest change from one cut to the next
 };
 
+// How finely E is written: at least as finely as keeps rounding below 0.1 % of each bead's E.
+struct EWords {
+  static constexpr int many_decimals = 6;  // more of them not every printer reads
+  int most_decimals = 0;                   // that rewritten beads ask for
+  std::int64_t beads = 0, fine_beads = 0;  // rewritten; those that ask for more than many_decimals
+  // How often absolute E is counted from 0 again (G92 E0), since single precision would lose
+  // digits.
+  std::int64_t counts_anew = 0;
+};
+
 struct AdaptInfo {
   std::int64_t lines_in = 0, lines_out = 0;
   std::int64_t moves = 0, absorbed = 0;
@@ -80,22 +90,21 @@ struct AdaptInfo {
   bool max_flow_guessed = false;
   std::int64_t solver_rounds = 0, solver_steps = 0;
   std::int64_t windows = 0;  // that were scheduled
+  EWords e_words;
   LimitTimes limits;
   double path_s = 0;                         // planned; waits of unknown length not counted
   double wanted_mm3 = 0, misplaced_mm3 = 0;  // as scheduled
 };
 
-// Called with the share of the file read so far, 0 … 1.
-using Progress = std::function<void(double)>;
 // Receives the text in order.
 using TextSink = std::function<void(std::string_view)>;
 
 // Reads the file at `path` and sends the adapted text to `out`.
-// Throws Error when the file cannot be read, is no G-code or was adapted already.
+// Throws Error when the file cannot be read, is no G-code or was adapted already. Tells its
+// progress.
 AdaptInfo adapt(std::string const& path,
                 AdaptOptions const& options,
                 TextSink const& out,
-                Notices& notices,
-                Progress const& progress = {});
+                Notices& notices);
 
 }  // namespace meltlag::adapt

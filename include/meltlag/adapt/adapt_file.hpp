@@ -34,7 +34,6 @@ struct AdaptedFile {
 };
 
 struct AdaptFileHooks {
-  Progress progress = {};
   // A fresh sink for the cells of each attempt; the last attempt's are those of the result.
   std::function<CellSink*()> new_cells = {};
 };

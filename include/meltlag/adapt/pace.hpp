@@ -84,6 +84,7 @@ class TradeCurve {
   Pass pass_;
   SlicedTime sliced_;
   double mean_flow_mm3_s_ = 0;
+  std::size_t trials_ = 0;          // passes begun, those on a sample too
   std::vector<TradePoint> points_;  // from the dearest price on, the unpaced one first
   std::unique_ptr<PriceEstimate> estimate_;
 };

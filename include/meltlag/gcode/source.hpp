@@ -29,7 +29,8 @@ class LineSource {
   LineSource(LineSource&&) noexcept;
   ~LineSource();
 
-  // False at the end. Throws Error on a read error, and on a NUL byte ("is a binary file").
+  // Tells how much of the file is read (progress.hpp). False at the end. Throws Error on a read
+  // error, and on a NUL byte ("is a binary file").
   [[nodiscard]] bool next(RawLine& line);
 
   [[nodiscard]] std::string_view bom()
