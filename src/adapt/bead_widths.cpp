@@ -21,9 +21,10 @@ constexpr double highest_layer_mm = 3;  // farther down another object lies, or 
 
 // Wider than that nobody asks for a bead: of the nozzle, and of the layer's height where the nozzle
 // is not known (common practice: 1 to 1.6 times the nozzle, layers no lower than an eighth of it).
-constexpr double wide_of_nozzle = 2.2, wide_of_height = 20;
+constexpr double wide_of_nozzle = 2, wide_of_height = 8;
 // What a bead may be if E is mm³, of the same two.
-constexpr double least_of_nozzle = 0.5, most_of_nozzle = 2, least_of_height = 1;
+constexpr double least_of_nozzle = 0.5, most_of_nozzle = 2;
+constexpr double least_of_height = 1, most_of_height = 6;
 
 class Survey final : public gcode::MeaningSink {
  public:
@@ -65,7 +66,7 @@ double BeadWidths::height_of(long steps, bool first_layer) const {
   return height_step_mm * static_cast<double>(gap ? usual->first : steps);
 }
 
-WidthFacts BeadWidths::facts() const {
+WidthFacts BeadWidths::facts_of(bool with_first_layer) const {
   struct Bead {
     double width_mm, length_mm;
   };
@@ -73,6 +74,7 @@ WidthFacts BeadWidths::facts() const {
   double length = 0, sections = 0, heights = 0;
   for (auto const& [key, bead_mm] : lengths_) {
     auto const& [section_steps, height_steps, first_layer] = key;
+    if (first_layer && !with_first_layer) continue;
     double const section = section_step_mm2 * static_cast<double>(section_steps);
     double const height = height_of(height_steps, first_layer);
     beads.push_back({melt::bead_width_mm(section, height), bead_mm});
@@ -96,6 +98,10 @@ WidthFacts BeadWidths::facts() const {
           .volumetric_usual_mm = melt::bead_width_mm(sections / length / area_mm2_, height)};
 }
 
+WidthFacts BeadWidths::facts() const { return facts_of(true); }
+
+WidthFacts BeadWidths::upper_facts() const { return facts_of(layers_ < 2); }
+
 std::string looks_volumetric(WidthFacts const& w, std::optional<double> nozzle_mm) {
   if (w.usual_mm <= 0) return {};
   bool const wide = nozzle_mm ? w.usual_mm > wide_of_nozzle * *nozzle_mm
@@ -103,7 +109,8 @@ std::string looks_volumetric(WidthFacts const& w, std::optional<double> nozzle_m
   double const as_volume = w.volumetric_usual_mm;
   bool const plausible = nozzle_mm ? as_volume > least_of_nozzle * *nozzle_mm &&
                                          as_volume < most_of_nozzle * *nozzle_mm
-                                   : as_volume > least_of_height * w.usual_height_mm;
+                                   : as_volume > least_of_height * w.usual_height_mm &&
+                                         as_volume < most_of_height * w.usual_height_mm;
   if (!wide || !plausible) return {};
   return fmt::format(
       "beads would be {:.1f} mm wide at {:.2f} mm of height{}; if E were mm³ they would be {:.1f} "
@@ -139,6 +146,7 @@ WidthSurvey survey_widths(std::string const& path, double slicer_diameter_mm, bo
     interpreter.interpret(block, survey);
   }
   out.widths = survey.widths.facts();
+  out.upper = survey.widths.upper_facts();
   return out;
 }
 

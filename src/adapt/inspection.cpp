@@ -93,6 +93,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
     out_.e_mode_never_stated = interpreter_.e_mode_never_stated();
     layers_.tell(out_);
     out_.widths = widths_.facts();
+    out_.upper_widths = widths_.upper_facts();
     if (out_.printing_s > 0) out_.mean_flow_mm3_s = flow_mm3_ / out_.printing_s;
     return out_;
   }

@@ -203,7 +203,7 @@ std::string doubt_of_e(std::string const& file, profile::Profile const& profile)
       adapt::survey_widths(file, profile.feed.slicer_diameter_mm, profile.machine.g91_covers_e);
   if (survey.volumetric_said) return {};
   return adapt::looks_volumetric(
-      survey.widths, profile.nozzle ? std::optional(profile.nozzle->diameter_mm) : std::nullopt);
+      survey.upper, profile.nozzle ? std::optional(profile.nozzle->diameter_mm) : std::nullopt);
 }
 
 // The file itself comes last: where anything fails before, it is as it was.

@@ -124,7 +124,7 @@ std::vector<std::string> warnings(InspectionTable const& table) {
         "lag is handled twice");
   }
   if (!f.volumetric_said) {
-    std::string volumetric = adapt::looks_volumetric(f.widths, table.nozzle_mm);
+    std::string volumetric = adapt::looks_volumetric(f.upper_widths, table.nozzle_mm);
     if (!volumetric.empty()) out.push_back(std::move(volumetric));
   }
   if (f.e_mode_never_stated) {

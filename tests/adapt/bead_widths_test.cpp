@@ -65,6 +65,7 @@ TEST_SUITE("adapt") {
     CHECK(said.volumetric_said);
     CHECK_NEAR(said.widths.usual_mm, 0.9, 0.011);
     CHECK_FALSE(survey(job(0.01, "M200 D0\n")).volumetric_said);
+    CHECK_FALSE(looks_volumetric(told.widths, {}).empty());  // 10 times as wide as high
     // A wide bead of a wide nozzle is none.
     CHECK(looks_volumetric(told.widths, 2.0).empty());
   }

@@ -27,8 +27,11 @@ class BeadWidths {
   explicit BeadWidths(double slicer_diameter_mm);
   void take(gcode::Move const& move);
   [[nodiscard]] WidthFacts facts() const;
+  // Without the first layer, which is squeezed and often higher; of one layer alone the same.
+  [[nodiscard]] WidthFacts upper_facts() const;
 
  private:
+  [[nodiscard]] WidthFacts facts_of(bool with_first_layer) const;
   [[nodiscard]] double height_of(long steps, bool first_layer) const;
 
   double area_mm2_;  // of the filament
@@ -40,7 +43,7 @@ class BeadWidths {
 };
 
 // In words, where beads are so wide that E must have been written as mm³ although no M200 says so;
-// empty where nothing speaks for it. `nozzle_mm` where it is known.
+// empty where nothing speaks for it. `widths` above the first layer; `nozzle_mm` where it is known.
 [[nodiscard]] std::string looks_volumetric(WidthFacts const& widths,
                                            std::optional<double> nozzle_mm);
 
@@ -48,7 +51,7 @@ class BeadWidths {
 [[nodiscard]] bool says_volumetric(gcode::Block const& block);
 
 struct WidthSurvey {
-  WidthFacts widths;
+  WidthFacts widths, upper;
   bool volumetric_said = false;
 };
 // Reads the whole file. Throws Error for what cannot be read.
