@@ -162,13 +162,11 @@ void refuse_shifted_rows(FitWords const& words,
   if (!shift) return;
   throw Error(
       fmt::format("the values seem to stand one row too {}: moved {} by one they fit far better "
-                  "(run-on {} ± {} mm³ instead of {} ± {})",
+                  "(run-on {} mm³ instead of {})",
                   shift->by < 0 ? "low" : "high",
                   shift->by < 0 ? "up" : "down",
-                  report::number(shift->moved.run_on_mm3.value, 3),
-                  report::number(shift->moved.run_on_mm3.sd, 2),
-                  report::number(fit.run_on_mm3.value, 3),
-                  report::number(fit.run_on_mm3.sd, 2)),
+                  report::plus_minus(shift->moved.run_on_mm3.value, shift->moved.run_on_mm3.sd),
+                  report::plus_minus(fit.run_on_mm3.value, fit.run_on_mm3.sd)),
       {.file = words.sheet},
       "The map's numbers are those of the column row, not of the spreadsheet's edge. Move the "
       "values, "

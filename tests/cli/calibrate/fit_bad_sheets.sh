@@ -57,5 +57,5 @@ shows 'units after numbers were ignored'
 # A file that is another one.
 write_part part.gcode
 expect 1 meltlag calibrate fit part.gcode filled.csv --profile auger.toml
-says 'filled.csv:2:6'
+says 'filled.csv:2:7'
 says 'outside of part.gcode'
