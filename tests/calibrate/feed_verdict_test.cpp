@@ -137,8 +137,8 @@ TEST_SUITE("calibrate") {
     CHECK(verdict.delivered_factor_sd > 0.03);
     CHECK(verdict.plus_minus > 0.06);
     CHECK(std::abs(verdict.delivered_factor - 0.95) < verdict.plus_minus);
-    CHECK(verdict_refusal(weighed_sheet({.scatter = 0.002, .scale_g = 1}, 3))
-              .find("this scale cannot tell: its steps of 1 g") != std::string::npos);
+    CHECK(verdict_refusal(weighed_sheet({.scatter = 0.002, .scale_g = 0.2}, 3))
+              .find("this scale cannot tell: its steps of 0.2 g") != std::string::npos);
     // A scale that is fine enough leaves the verdict as it was.
     FeedVerdict const fine = judge(weighed_sheet({.scatter = 0.01}, 5));
     CHECK(fine.level == FeedLevel::even);
