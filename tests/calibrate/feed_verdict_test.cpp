@@ -261,9 +261,9 @@ TEST_SUITE("calibrate") {
     std::string text = head;
     for (int cup = 1; cup <= 9; ++cup)
       text += fmt::format(
-          "{},{},{},{}\n", cup, 2 << (cup % 3), 60 * (2 << (cup % 3)), 0.06 * (2 << (cup % 3)));
+          "{},{},{},{}\n", cup, 2 << (cup % 3), 60 * (2 << (cup % 3)), 0.061234 * (2 << (cup % 3)));
     FeedVerdict const verdict = judge(text);
-    CHECK_CLOSE(verdict.delivered_factor, 0.001 / density * 1000, 1e-9);
+    CHECK_CLOSE(verdict.delivered_factor, 0.061234 / 60 / density * 1000, 1e-9);
     CHECK(verdict.scatter < 1e-12);
     CHECK(verdict.level == FeedLevel::even);
   }
