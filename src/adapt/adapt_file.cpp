@@ -8,6 +8,7 @@
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
+#include "meltlag/gcode/recognise.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -138,12 +139,15 @@ bool all_cold(AdaptedFile const& result) {
 }
 
 // Why the screw has nothing to do.
-std::string why_nothing(AdaptedFile const& result, bool was_broken) {
+std::string why_nothing(AdaptedFile const& result, bool was_broken, double cold_below_c) {
   Judgement const& judged = result.judgement;
   if (was_broken) return "the scheduled file did not keep this promise: " + result.broken_promise;
   if (judged.before.wanted_mm3 <= 0) return "the file extrudes nothing while the head moves";
   if (result.info.lag_negligible) return "the lag is too short to be seen";
-  if (all_cold(result)) return "the nozzle is set below cold_below_c";
+  if (all_cold(result))
+    return fmt::format("the nozzle is set to {:g} °C, below cold_below_c ({:g} °C)",
+                       judged.before.hottest_c,
+                       cold_below_c);
   if (result.info.changeable_moves == 0) return "no move of it may be changed";
   Figure const& right = judged.flow_set_right;
   constexpr double much = 0.005;
@@ -159,7 +163,7 @@ void Attempts::fall_back() {
   Figure const &after = result.judgement.after, &right = result.judgement.flow_set_right;
   bool const was_broken = broken();
   if (!was_broken && after.misplaced_mm3 < right.misplaced_mm3) return;
-  result.reason = why_nothing(result, was_broken);
+  result.reason = why_nothing(result, was_broken, options_.cold_below_c);
   options_.rewrite = Rewrite::flow_alone;
   options_.price_mm3_per_s = 0;
   bool const same = result.judgement.before.misplaced_mm3 <= right.misplaced_mm3;
@@ -181,6 +185,7 @@ AdaptedFile adapt_file(std::string const& path,
                        OutputFile& output,
                        Notices& notices,
                        AdaptFileHooks const& hooks) {
+  gcode::require_gcode(path);
   Attempts attempts(path, options, figures, output, hooks);
   attempts.attempt(notices);
   attempts.repair();

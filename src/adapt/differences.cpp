@@ -15,16 +15,20 @@ using Place = std::tuple<Mark, std::int64_t, std::int64_t>;
 
 double gap_of(Difference const& d) { return std::abs(d.left_mm3 - d.right_mm3); }
 
-// The first `most`, but not all of one kind where others are there too. The order stays.
+// The first `most`, but not all of one kind and one way where others are there too: a string that
+// only the adapted copy has is looked for like one that only the other has. The order stays.
 std::vector<Difference> choice(std::vector<Difference> const& all, std::size_t most) {
-  std::map<Mark, std::size_t> taken;
+  std::map<std::pair<Mark, bool>, std::size_t> taken;  // with whether there is more on the left
+  auto const kind_of = [](Difference const& d) {
+    return std::pair{d.mark, d.left_mm3 > d.right_mm3};
+  };
   std::vector<char> chosen(all.size(), 0);
   std::size_t count = 0;
-  for (std::size_t const limit : {(most * 2 + 4) / 5, most}) {
+  for (std::size_t const limit : {std::size_t{1}, (most * 2 + 4) / 5, most}) {
     for (std::size_t i = 0; i < all.size() && count < most; ++i) {
-      if (chosen[i] != 0 || taken[all[i].mark] >= limit) continue;
+      if (chosen[i] != 0 || taken[kind_of(all[i])] >= limit) continue;
       chosen[i] = 1;
-      ++taken[all[i].mark];
+      ++taken[kind_of(all[i])];
       ++count;
     }
   }
@@ -35,6 +39,14 @@ std::vector<Difference> choice(std::vector<Difference> const& all, std::size_t m
 }
 
 }  // namespace
+
+void CopyFigures::on_cell(CellRow const& cell) {
+  JobLine const& from = job_.lines.at(static_cast<std::size_t>(cell.line - 1));
+  if (from.copy == Copy::none || cell.kind == gcode::MoveKind::e_only) return;
+  Sums& sums = from.copy == Copy::left ? left_ : right_;
+  sums.wanted_mm3 += cell.wanted_mm3;
+  sums.misplaced_mm3 += std::abs(cell.after.got_mm3 - cell.wanted_mm3);
+}
 
 void DifferenceFinder::note(JobLine const& line, Mark mark, Vec3 const& at_mm, double mm3) {
   if (line.copy == Copy::none || line.line == 0) return;

@@ -61,6 +61,8 @@ void CellWalk::move(motion::TimedMove const& timed, Piece const& piece) {
     nozzle_c_ = nozzle_c;
     plant_.set_temperature(nozzle_c);
   }
+  if (timed.move.kind == gcode::MoveKind::print && !(figure_.hottest_c >= nozzle_c))
+    figure_.hottest_c = nozzle_c;
   double const starved = plant_.supply().starved_mm3();
   if (timed.move.kind == gcode::MoveKind::e_only) {
     (piece.purge ? figure_.uncounted_mm3 : standstill_mm3_) += turn(timed);

@@ -69,6 +69,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
                       .file_name = path},
                      notices),
         pieces_(circle_area(options.slicer_diameter_mm), std::numeric_limits<double>::infinity()),
+        widths_(options.slicer_diameter_mm),
         planner_({.limits = options.limits}, *this) {}
 
   Inspection run() {
@@ -81,6 +82,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
       ++out_.lines;
       codes_.count(block);
       note_firmware(block);
+      out_.volumetric_said = out_.volumetric_said || says_volumetric(block);
       if (interpreter_.interpret(block, *this) == gcode::LineRole::marker) {
         out_.adapted_already = true;
       }
@@ -90,6 +92,8 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
     out_.codes = codes_.list();
     out_.e_mode_never_stated = interpreter_.e_mode_never_stated();
     layers_.tell(out_);
+    out_.widths = widths_.facts();
+    out_.upper_widths = widths_.upper_facts();
     if (out_.printing_s > 0) out_.mean_flow_mm3_s = flow_mm3_ / out_.printing_s;
     return out_;
   }
@@ -156,6 +160,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
     out_.print_length_mm += move.length_mm;
     out_.wanted_mm3 += move.volume_mm3;
     layers_.bead(move);
+    widths_.take(move);
   }
 
   void on_timed_move(motion::TimedMove const& timed) override {
@@ -196,6 +201,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
   PieceMaker pieces_;
   CodeTable codes_;
   Layers layers_;
+  BeadWidths widths_;
   Inspection out_;
   double flow_mm3_ = 0, fed_until_s_ = 0;
   bool fed_ = false;

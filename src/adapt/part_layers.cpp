@@ -42,6 +42,8 @@ class PartReader : gcode::MeaningSink {
       line.debt_mm = debt_mm_;
     }
     find_layers();
+    set_purge_apart();
+    measure();
     return std::move(part_);
   }
 
@@ -81,10 +83,6 @@ class PartReader : gcode::MeaningSink {
       refuse("G92 has shifted X, Y or Z", "slice without it");
     if (std::abs(move.end_mm.z - move.start_mm.z) > same_z_mm)
       refuse("a bead climbs here: there are no layers to take turns", "slice without spiral mode");
-    double const low = std::min(move.start_mm.x, move.end_mm.x) - move.arc.radius_mm;
-    double const high = std::max(move.start_mm.x, move.end_mm.x) + move.arc.radius_mm;
-    part_.x_from_mm = printed_ ? std::min(part_.x_from_mm, low) : low;
-    part_.x_to_mm = printed_ ? std::max(part_.x_to_mm, high) : high;
     printed_ = true;
   }
 
@@ -126,6 +124,59 @@ class PartReader : gcode::MeaningSink {
     part_.layers.push_back(
         {.begin = begin, .end = 0, .first_print = first_print, .last_print = first_print});
   }
+
+  // What is purged onto the bed before the part is no layer of it: the first beads, where all that
+  // follows lies aside of them. Of a part of one layer nothing can be told.
+  void set_purge_apart() {
+    constexpr double aside_mm = 3;
+    PartLayer& first = part_.layers.front();
+    if (part_.layers.size() < 2) return;
+    std::vector<Box> behind(part_.lines.size() + 1);
+    for (std::size_t i = part_.lines.size(); i-- > first.first_print;) {
+      behind[i] = behind[i + 1];
+      behind[i].take(part_.lines[i]);
+    }
+    Box purge;
+    std::size_t last_purge = 0;
+    for (std::size_t i = first.first_print; i < first.last_print; ++i) {
+      purge.take(part_.lines[i]);
+      bool const prints = is_print(part_.lines[i]);
+      if (prints && purge.is_aside_of(behind[i + 1], aside_mm)) last_purge = i;
+    }
+    if (last_purge == 0) return;
+    first.begin = last_purge + 1;
+    first.first_print = first.begin;
+    while (!is_print(part_.lines[first.first_print])) ++first.first_print;
+  }
+  void measure() {
+    Box box;
+    for (std::size_t i = part_.layers.front().begin; i < part_.lines.size(); ++i)
+      box.take(part_.lines[i]);
+    part_.x_from_mm = box.low_x;
+    part_.x_to_mm = box.high_x;
+  }
+
+  static bool is_print(PartLine const& line) {
+    return line.move && line.move->kind == gcode::MoveKind::print;
+  }
+  // Of beads, as wide as the circles of their arcs.
+  struct Box {
+    double low_x = 1e300, high_x = -1e300, low_y = 1e300, high_y = -1e300;
+
+    void take(PartLine const& line) {
+      if (!is_print(line)) return;
+      gcode::Move const& move = *line.move;
+      double const r = move.arc.radius_mm;
+      low_x = std::min({low_x, move.start_mm.x - r, move.end_mm.x - r});
+      high_x = std::max({high_x, move.start_mm.x + r, move.end_mm.x + r});
+      low_y = std::min({low_y, move.start_mm.y - r, move.end_mm.y - r});
+      high_y = std::max({high_y, move.start_mm.y + r, move.end_mm.y + r});
+    }
+    [[nodiscard]] bool is_aside_of(Box const& other, double gap_mm) const {
+      return other.low_x - high_x > gap_mm || low_x - other.high_x > gap_mm ||
+             other.low_y - high_y > gap_mm || low_y - other.high_y > gap_mm;
+    }
+  };
 
   gcode::LineSource source_;
   gcode::Interpreter interpreter_;

@@ -19,6 +19,10 @@ bool contains_ignoring_case(std::string_view text, std::string_view word) {
          word.empty();
 }
 
+bool same_ignoring_case(std::string_view a, std::string_view b) {
+  return std::ranges::equal(a, b, {}, to_upper, to_upper);
+}
+
 std::size_t edit_distance(std::string_view a, std::string_view b) {
   std::vector<std::size_t> before(b.size() + 1), above(b.size() + 1), row(b.size() + 1);
   for (std::size_t j = 0; j <= b.size(); ++j) above[j] = j;

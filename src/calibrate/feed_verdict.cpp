@@ -76,9 +76,48 @@ void check_reason(CupShare const& cup, double slowest_mm3_s, Sheet const& sheet)
       "decimal mark?");
 }
 
+// The coarsest step of a scale that all masses are whole multiples of; 0 with too few of them.
+double written_step_g(std::vector<CupReading> const& cups) {
+  constexpr std::size_t enough = 8;
+  if (cups.size() < enough) return 0;
+  for (double const step : {1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002}) {
+    bool const all = std::ranges::all_of(cups, [&](CupReading const& cup) {
+      double const steps = cup.mass_g / step;
+      return std::abs(steps - std::round(steps)) < 1e-6;
+    });
+    if (all) return step;
+  }
+  return 0;
+}
+
 double scale_scatter(CupReading const& cup, FeedJudgeOptions const& options) {
   double const step_sd_g = options.scale_g / std::sqrt(6.0);  // the cup is weighed empty and full
   return step_sd_g / cup.mass_g;
+}
+
+// Of a flow's delivered factor. Cups that scatter less than the scale's steps are all rounded
+// alike: more of them tell no more.
+double level_sd(FlowShare const& share, LinearFit const& fit) {
+  double const by_cups = fit.residual_sd() / std::sqrt(share.cups);
+  bool const alike = fit.residual_sd() < share.scale_scatter * share.delivered_factor;
+  return alike ? std::max(by_cups, share.scale_scatter * share.delivered_factor) : by_cups;
+}
+
+// Cups of a few steps of the scale say nothing at all: not even which of them starve.
+void check_scale(std::vector<CupReading> const& cups,
+                 Sheet const& sheet,
+                 FeedJudgeOptions const& options) {
+  constexpr double most = 0.2;  // of a cup
+  double squares = 0;
+  for (CupReading const& cup : cups) squares += std::pow(scale_scatter(cup, options), 2);
+  double const share = std::sqrt(squares / static_cast<double>(cups.size()));
+  if (share <= most) return;
+  throw Error(fmt::format("this scale cannot tell: its steps of {:g} g make {:.0f} % of a cup",
+                          options.scale_g,
+                          100 * share),
+              {.file = sheet.name()},
+              "weigh to 0.01 g or finer, or collect longer: `calibrate feed` shows what --cups and "
+              "--seconds cost when it writes the file");
 }
 
 // `flow` is the place of the cup's flow among the levels of the fit.
@@ -100,7 +139,7 @@ FlowShare flow_share(std::vector<CupShare> const& cups,
   share.scatter = share.cups > 1 ? std::sqrt(squares / (share.cups - 1)) / level
                                  : std::numeric_limits<double>::quiet_NaN();
   share.scale_scatter = std::sqrt(scale / share.cups);
-  share.plus_minus = t_of_95_percent(fit.freedom) * fit.residual_sd() / std::sqrt(share.cups);
+  share.plus_minus = t_of_95_percent(fit.freedom) * level_sd(share, fit);
   return share;
 }
 
@@ -124,7 +163,7 @@ void tell_factor(FeedVerdict& verdict, LinearFit const& fit, FeedJudgeOptions co
   auto const flows = static_cast<double>(verdict.flows.size());
   double variance = 0, between = 0;
   for (FlowShare const& share : verdict.flows) {
-    variance += std::pow(fit.residual_sd() / flows, 2) / share.cups;
+    variance += std::pow(level_sd(share, fit) / flows, 2);
     between += std::pow(share.delivered_factor - verdict.delivered_factor, 2);
   }
   verdict.plus_minus = t_of_95_percent(fit.freedom) * std::sqrt(variance);
@@ -132,6 +171,9 @@ void tell_factor(FeedVerdict& verdict, LinearFit const& fit, FeedJudgeOptions co
   double const spread = differ ? between / (flows - 1) : 0;
   double const density =
       verdict.delivered_factor * options.density_sd_g_cm3 / options.density_g_cm3;
+  verdict.cups_sd = std::sqrt(variance);
+  verdict.flows_sd = std::sqrt(spread);
+  verdict.density_sd = density;
   verdict.delivered_factor_sd = std::sqrt(variance + spread + density * density);
 }
 
@@ -252,10 +294,31 @@ void add_starved_flows(std::vector<CupShare> const& starved,
   }
 }
 
+// Where the greatest flow brings less of what is asked than slower ones, by more than calipers
+// resolve: what is delivered at the greatest flow that does not.
+void tell_fed_evenly(FeedVerdict& verdict) {
+  if (verdict.flow_test.p >= significant_p) return;
+  double most = 0;
+  std::optional<double> evenly;
+  for (FlowShare const& flow : verdict.flows) {
+    most = std::max(most, flow.delivered_factor);
+    bool const short_of = flow.delivered_factor < (1 - verdict.resolved) * most;
+    if (short_of) {
+      verdict.fed_evenly_mm3_s = evenly;
+      return;
+    }
+    evenly = flow.delivered_factor * flow.flow_mm3_s;
+  }
+}
+
 FeedLevel level_of(FeedVerdict const& verdict) {
+  if (verdict.scale_scatter > verdict.resolved) return FeedLevel::cannot_tell;
   bool const drifts = verdict.drift_test.p < significant_p;
   double const worst = std::max(verdict.own_scatter, drifts ? std::abs(verdict.drift) : 0.0);
   if (worst > verdict.resolved) return FeedLevel::wanders;
+  bool const by_flow = verdict.flow_test.p < significant_p &&
+                       verdict.flow_spread > verdict.resolved * verdict.delivered_factor;
+  if (by_flow) return FeedLevel::depends_on_flow;
   double const doubtful = std::max(worst, verdict.scale_scatter);
   bool const hiccups = verdict.odd_cups.size() > 1;
   return doubtful > verdict.resolved / 3 || hiccups ? FeedLevel::borderline : FeedLevel::even;
@@ -265,7 +328,9 @@ FeedLevel level_of(FeedVerdict const& verdict) {
 
 FeedVerdict judge_feed(std::vector<CupReading> const& readings,
                        Sheet const& sheet,
-                       FeedJudgeOptions const& options) {
+                       FeedJudgeOptions const& given) {
+  FeedJudgeOptions options = given;
+  options.scale_g = std::max(given.scale_g, written_step_g(readings));
   assert(options.density_g_cm3 > 0 && options.bead_width_mm > 0);
   FeedVerdict verdict{.cups = static_cast<int>(readings.size())};
   std::vector<CupShare> cups;
@@ -274,6 +339,7 @@ FeedVerdict judge_feed(std::vector<CupReading> const& readings,
         {.reading = reading,
          .share = 1000 * reading.mass_g / options.density_g_cm3 / reading.commanded_mm3});
   check_count(cups.size(), flows_in(cups).size(), sheet);
+  check_scale(readings, sheet, options);
   Parted parted = part_cups(cups, sheet, options, verdict.odd_cups);
   cups = std::move(parted.fed);
   std::vector<double> const flows = flows_in(cups);
@@ -294,6 +360,8 @@ FeedVerdict judge_feed(std::vector<CupReading> const& readings,
   tell_scatter(verdict, fit);
   tell_factor(verdict, fit, options);
   tell_drift(verdict, fit, cups);
+  verdict.scale_g = options.scale_g;
+  tell_fed_evenly(verdict);
   verdict.level = level_of(verdict);
   verdict.fed_mm3_s = verdict.flows.back().delivered_factor * flows.back();
   tell_starvation(verdict, parted, options);

@@ -33,16 +33,17 @@ class RowReader {
   RowReader(Sheet const& sheet, PrintedPath const& path, std::size_t row)
       : sheet_(sheet), path_(path), row_(row) {}
 
-  Reading read() {
+  enum class Empty : std::uint8_t { passed_over, read };
+  Reading read(Empty empty) {
     Reading reading;
-    reading.row = static_cast<int>(row_) + 1;
+    reading.row = number_on_map();
     reading.trace = text("trace");
     reading.note = text("note");
     reading.kind = kind();
     reading.place = sheet_.place(row_, "value");
     reading.value = sheet_.number(row_, "value", units_of(reading.kind));
-    if (!reading.value) return reading;
-    if (*reading.value < 0)
+    if (!reading.value && empty == Empty::passed_over) return reading;
+    if (reading.value && *reading.value < 0)
       fail("value", "a reading cannot be negative", "leave the cell empty where nothing was read");
     reading.ruler_mm = number("ruler_mm", 0);
     reading.expected = sheet_.number(row_, "expected", units_of(reading.kind));
@@ -57,6 +58,16 @@ class RowReader {
   }
   [[noreturn]] void fail(std::string_view column, std::string what, std::string hint) const {
     throw Error(std::move(what), sheet_.place(row_, column), std::move(hint));
+  }
+  // The column `row`; sheets without one are counted through.
+  [[nodiscard]] int number_on_map() const {
+    std::optional<double> const row = sheet_.number(row_, "row", {});
+    if (!row) return static_cast<int>(row_) + 1;
+    if (*row < 1 || *row != std::floor(*row) || *row > 1e6)
+      fail("row",
+           fmt::format("{:g} is no number of the map", *row),
+           "take it from the sheet as written");
+    return static_cast<int>(*row);
   }
   [[nodiscard]] double number(std::string_view column, double otherwise) const {
     return sheet_.number(row_, column, units_of(Kind::width)).value_or(otherwise);
@@ -198,9 +209,11 @@ std::string_view name_of(Kind kind) {
 }
 
 std::string write_sheet(std::span<Reading const> readings) {
-  std::string out = "trace,ruler_mm,kind,value,expected,lines,at_mm,note\n";
+  std::string out = "row,trace,ruler_mm,kind,value,expected,lines,at_mm,note\n";
+  int row = 0;  // as the map counts
   for (Reading const& reading : readings)
-    out += fmt::format("{},{:.0f},{},,{},{},{},{}\n",
+    out += fmt::format("{},{},{:.0f},{},,{},{},{},{}\n",
+                       ++row,
                        cell(reading.trace),
                        reading.ruler_mm,
                        name_of(reading.kind),
@@ -217,10 +230,17 @@ std::vector<Reading> read_readings(Sheet const& sheet, PrintedPath const& path) 
   sheet.require(needed);
   std::vector<Reading> readings;
   for (std::size_t row = 0; row < sheet.rows(); ++row) {
-    Reading reading = RowReader(sheet, path, row).read();
+    Reading reading = RowReader(sheet, path, row).read(RowReader::Empty::passed_over);
     if (reading.value) readings.push_back(std::move(reading));
   }
   return readings;
+}
+
+std::vector<Reading> read_all_rows(Sheet const& sheet, PrintedPath const& path) {
+  std::vector<Reading> rows;
+  for (std::size_t row = 0; row < sheet.rows(); ++row)
+    rows.push_back(RowReader(sheet, path, row).read(RowReader::Empty::read));
+  return rows;
 }
 
 std::optional<double> layer_height_mm(PrintedPath const& path, std::span<Reading const> readings) {

@@ -15,7 +15,9 @@
 #include "adapt_summary.hpp"
 #include "emitting.hpp"
 #include "judging.hpp"
+#include "kept_original.hpp"
 #include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/bead_widths.hpp"
 #include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
@@ -37,18 +39,18 @@ namespace {
 // By so much of the whole a file whose layers keep their times may get longer.
 constexpr double layer_rounding = 0.01;
 
-// What --keep-original puts after the file's name.
-constexpr char kept_suffix[] = ".as-sliced";
-
 struct AdaptWords {
   std::string file, profile, output, report;
   PaceWords pace;
   bool robust = false, time_table = false, keep_layer_time = false, fastest = false;
   bool in_place = false, force = false, keep_original = false, json = false, quiet = false;
+  bool restore = false;
+  std::string kept;  // the original that is adapted in the place of FILE, which was adapted before
   SideBySideWords side_by_side;
 };
 
 void check_usage(AdaptWords const& words) {
+  if (words.profile.empty()) throw CLI::RequiredError("--profile");
   if (words.side_by_side.asked && words.in_place)
     throw CLI::ValidationError("adapt", "--side-by-side writes a new job: name it with --output");
   if (words.side_by_side.asked && words.time_table)
@@ -185,7 +187,9 @@ void print_json(AdaptWords const& words, AdaptSummary const& summary) {
 void tell_summary(AdaptWords const& words, AdaptSummary const& summary) {
   if (words.quiet) return;
   std::string text = to_text(summary);
-  if (words.keep_original)
+  if (!words.kept.empty())
+    text += "It was adapted before: this is made anew from " + words.kept + ", which stays\n";
+  else if (words.keep_original)
     text += "The file as sliced is kept as " + words.file + kept_suffix + "\n";
   clear_progress();
   std::fputs(text.c_str(), stderr);
@@ -208,6 +212,15 @@ void set_options(Run& run) {
   if (run.words.robust) run.options.spread = required_spread(run.profile);
   run.figures = figure_options(run.profile);
   run.figures.prove = adapt::Prove::invariants;
+}
+
+// Whether E is written as a volume although no M200 says so.
+std::string doubt_of_e(std::string const& file, profile::Profile const& profile) {
+  adapt::WidthSurvey const survey =
+      adapt::survey_widths(file, profile.feed.slicer_diameter_mm, profile.machine.g91_covers_e);
+  if (survey.volumetric_said) return {};
+  return adapt::looks_volumetric(
+      survey.upper, profile.nozzle ? std::optional(profile.nozzle->diameter_mm) : std::nullopt);
 }
 
 // The file itself comes last: where anything fails before, it is as it was.
@@ -242,6 +255,7 @@ void run_adapt(AdaptWords given) {
     spool_stdin(spool.emplace("-"));
     words.file = spool->temporary_path();
   }
+  if (auto kept = kept_original(words.file)) words.file = words.kept = *std::move(kept);
   std::string const as_read = words.file;
   auto const as_it_was = system::identity_of(as_read);
   run.profile = profile::load(words.profile, load_options());
@@ -254,11 +268,15 @@ void run_adapt(AdaptWords given) {
   auto const [result, over] = emit_and_judge(run, output, notices);
   std::optional<adapt::OutputFile> ticks, kept;
   std::vector<adapt::OutputFile*> beside;
-  if (run.job)
-    ticks.emplace(words.side_by_side.tick_sheet)
-        .write(sheet_of(*run.job, words.file, output.temporary_path(), run.figures));
-  if (words.keep_original) copy_original(words.file, kept.emplace(words.file + kept_suffix));
-  AdaptSummary const summary{run.profile, result, notices, run.pace, over, run.job};
+  std::string const e_doubt = doubt_of_e(words.file, run.profile);
+  std::optional<PairTold> pair;
+  if (run.job) {
+    pair = tell_pair(*run.job, words.file, output.temporary_path(), run.figures);
+    ticks.emplace(words.side_by_side.tick_sheet).write(pair->sheet);
+  }
+  if (words.keep_original && words.kept.empty())
+    copy_original(words.file, kept.emplace(words.file + kept_suffix));
+  AdaptSummary const summary{run.profile, result, notices, run.pace, over, run.job, pair, e_doubt};
   if (run.report) write_report(*run.report, run.shown_name, summary);
   print_json(words, summary);
   if (kept) beside.push_back(&*kept);
@@ -268,6 +286,13 @@ void run_adapt(AdaptWords given) {
   refuse_changed(as_read, as_it_was);
   put_in_place(run, beside, output);
   tell_summary(words, summary);
+}
+
+void run_restore(AdaptWords const& words) {
+  if (words.in_place || words.keep_original || !words.output.empty())
+    throw CLI::ValidationError("--restore", "goes with FILE alone");
+  restore_original(words.file);
+  if (!words.quiet) std::fputs((words.file + " is as sliced again\n").c_str(), stderr);
 }
 
 }  // namespace
@@ -281,7 +306,7 @@ void add_adapt_command(CLI::App& app, int& status) {
       "A slicer calls it with the file last: adapt --profile auger.toml --in-place FILE");
   command->add_option("FILE", words->file, "The sliced G-code file; - is standard input")
       ->required();
-  command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();
+  command->add_option("--profile", words->profile, "The machine's profile (TOML)");
   command->add_option(
       "--output", words->output, "Write the adapted file here; - is standard output");
   command->add_flag(
@@ -311,13 +336,15 @@ void add_adapt_command(CLI::App& app, int& status) {
   command->add_flag("--keep-original",
                     words->keep_original,
                     "With --in-place: keep a copy as FILE.as-sliced, in place of an older one");
+  command->add_flag(
+      "--restore", words->restore, "Put the kept copy back in the place of FILE, and do no more");
   command->add_option("--report", words->report, report_help);
   command->add_flag("--force", words->force, "Overwrite an OUT that exists");
   command->add_flag("--json", words->json, "Print the figures as JSON on standard output");
   command->add_flag("--quiet", words->quiet, "No summary on standard error");
   add_options(*command, words->side_by_side);
   command->callback([words, &status] {
-    run_adapt(*words);
+    words->restore ? run_restore(*words) : run_adapt(*words);
     status = exit_done;
   });
 }

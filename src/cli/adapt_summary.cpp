@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include "adapt_summary.hpp"
 
+#include <cmath>
 #include <nlohmann/json.hpp>
 #include <vector>
 
 #include "judging.hpp"
+#include "meltlag/profile/review.hpp"
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
@@ -48,14 +50,23 @@ std::string fine_words(adapt::EWords const& words) {
 std::vector<std::string> remarks(AdaptSummary const& summary) {
   std::vector<std::string> out;
   if (summary.job && summary.result.outcome == adapt::Outcome::adapted)
-    out.push_back("Printed twice. Left: " + report::left_copy(*summary.job) +
-                  ". Right: adapted. The figures are those of both together.");
+    out.push_back("Printed twice. Left: " + report::left_copy(*summary.job) + ", " +
+                  report::percent(summary.pair->left_misplaced_share) +
+                  " misplaced. Right: adapted, " +
+                  report::percent(summary.pair->right_misplaced_share) +
+                  " misplaced. The figures above are those of both together.");
   double const factor = summary.profile.feed.delivered_factor;
   if (factor != 1 && summary.result.outcome != adapt::Outcome::as_sliced) {
     out.push_back("The delivered factor of " + report::number(factor, 3) + " adds " +
                   report::number(100 * (1 / factor - 1), 1) +
                   " % to every E; leave it out of the slicer.");
   }
+  if (!summary.e_doubt.empty())
+    out.push_back("Look first whether E is right: " + summary.e_doubt + ".");
+  double const print_c = summary.result.judgement.before.hottest_c;
+  for (std::string& doubt : profile::lag_doubts(
+           summary.profile, std::isnan(print_c) ? std::nullopt : std::optional(print_c)))
+    out.push_back(std::move(doubt));
   if (!summary.profile.bounds.max_flow_mm3_s) {
     out.push_back("The screw is taken to feed " +
                   report::number(summary.result.info.supply.max_flow_mm3_s, 1) +
@@ -118,7 +129,7 @@ std::string opening(Emitted const& result, report::FigureTable const& table) {
 }  // namespace
 
 std::string to_text(AdaptSummary const& summary) {
-  auto const& [profile, result, notices, pace, spread, job] = summary;
+  auto const& [profile, result, notices, pace, spread, job, pair, e_doubt] = summary;
   report::FigureTable const table = table_of(summary);
   std::string text = opening(result, table);
   if (pace && result.outcome == adapt::Outcome::adapted) text += to_text(*pace);
@@ -150,6 +161,10 @@ nlohmann::json to_json(AdaptSummary const& summary) {
   out["outcome"] = name_of(result.outcome);
   if (!result.reason.empty()) out["nothing_to_gain_because"] = result.reason;
   if (summary.job) out["left_copy"] = report::left_copy(*summary.job);
+  if (summary.pair) {
+    out["left_misplaced_share"] = summary.pair->left_misplaced_share;
+    out["right_misplaced_share"] = summary.pair->right_misplaced_share;
+  }
   if (summary.pace) {
     out["pace"] = {{"added_s", summary.pace->added_s},
                    {"extra_share", summary.pace->extra_share},

@@ -10,6 +10,7 @@
 #include "meltlag/profile/profile.hpp"
 #include "pacing.hpp"
 #include "report_file.hpp"
+#include "side_by_side_words.hpp"
 #include "spread.hpp"
 
 namespace meltlag::cli {
@@ -21,6 +22,8 @@ struct AdaptSummary {
   std::optional<PaceChoice> const& pace;
   std::optional<SpreadFigures> spread;  // where the profile says how uncertain the lag is
   std::optional<adapt::SideBySideJob> const& job;  // where the part is printed twice
+  std::optional<PairTold> const& pair;             // there too
+  std::string const& e_doubt;                      // whether E is mm or mm³; empty: no doubt
 };
 
 // The line that matters most is bold on a terminal.

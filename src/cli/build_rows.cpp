@@ -47,7 +47,8 @@ std::optional<melt::MeasuredLag> measured_lag(profile::Profile const& profile) {
   if (!profile.measured_lag) return std::nullopt;
   return melt::MeasuredLag{.law = *profile.measured_lag,
                            .run_on_sd_mm3 = sd_of(profile, "lag.run_on_mm3"),
-                           .flow_index_sd = sd_of(profile, "lag.flow_index")};
+                           .flow_index_sd = sd_of(profile, "lag.flow_index"),
+                           .correlation = profile.lag_origin.run_on_flow_index_correlation};
 }
 
 std::array<double, 3> three_flows(profile::Profile const& profile) {

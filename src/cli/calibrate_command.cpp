@@ -6,6 +6,8 @@
 #include "calibrate_give.hpp"
 #include "calibrate_hardware.hpp"
 #include "calibrate_print.hpp"
+#include "calibrate_recheck.hpp"
+#include "calibrate_timing.hpp"
 
 namespace meltlag::cli {
 
@@ -21,6 +23,8 @@ void add_calibrate_command(CLI::App& app, int& status) {
   add_calibrate_fit(*command, status);
   add_calibrate_give(*command, status);
   add_calibrate_hardware(*command, status);
+  add_calibrate_recheck(*command, status);
+  add_calibrate_timing(*command, status);
 }
 
 }  // namespace meltlag::cli

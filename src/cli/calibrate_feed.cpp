@@ -11,6 +11,7 @@
 #include "calibrate_feed_words.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/calibrate/feed.hpp"
+#include "meltlag/calibrate/feed_choices.hpp"
 #include "meltlag/calibrate/feed_verdict.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/report/feed.hpp"
@@ -69,6 +70,40 @@ calibrate::FeedOptions feed_options(FeedWords const& words, profile::Profile con
   return options;
 }
 
+// What fewer and longer cups would cost, for whoever finds these too many.
+std::string choices_text(calibrate::FeedProgram const& program,
+                         calibrate::FeedOptions const& options) {
+  auto const choices = calibrate::cup_choices(program, options, *options.density_g_cm3);
+  if (choices.empty()) return {};
+  report::Table const table{{{"cups at", "each flow", 9},
+                             {"seconds", "each", 8},
+                             {"presses", "", 8},
+                             {"minutes", "", 8},
+                             {"± factor", "%", 9},
+                             {"shows scatter", "over, %", 14},
+                             {"", "", 18, report::Align::left}}};
+  std::string text = "\n" + table.header();
+  for (calibrate::CupChoice const& choice : choices)
+    table.append_row(
+        text,
+        {std::to_string(choice.cups_per_flow),
+         fmt::format("{:g}", choice.cup_s),
+         options.swap == calibrate::CupSwap::pause ? std::to_string(choice.presses) : "0",
+         fmt::format("{:.0f}", choice.minutes),
+         report::fixed(100 * choice.factor_plus_minus, 1),
+         report::fixed(100 * choice.visible_scatter, 1),
+         &choice == &choices.front()
+             ? "  as written"
+             : fmt::format("  --cups {} --seconds {:g}", choice.cups_per_flow, choice.cup_s)});
+  return text +
+         report::list_item(fmt::format(
+             "Expected where cups of a minute scatter by {:g} % themselves, on a scale that "
+             "resolves {:g} g (--scale-g).",
+             100 * calibrate::cup_scatter,
+             options.scale_g)) +
+         "\n";
+}
+
 std::string summary(FeedWords const& words,
                     calibrate::FeedProgram const& program,
                     calibrate::FeedOptions const& options) {
@@ -87,6 +122,7 @@ std::string summary(FeedWords const& words,
   if (options.density_g_cm3)
     text += fmt::format(", {:.0f} g", program.plastic_mm3 / 1000 * *options.density_g_cm3);
   text += " of plastic\n";
+  if (options.density_g_cm3) text += choices_text(program, options);
   for (std::string const& remark : program.remarks) text += report::list_item(remark);
   text += report::list_item(
       "Read the cautions at the top of the file, stay beside the machine, have its switch at "

@@ -10,6 +10,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/calibrate/fit.hpp"
+#include "meltlag/calibrate/row_shift.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/calibration.hpp"
@@ -28,7 +29,7 @@ using calibrate::FitResult;
 
 struct FitWords {
   std::string file, sheet, profile, output;
-  bool details = false, json = false, force = false;
+  bool details = false, json = false, force = false, rows_hold = false;
   std::optional<double> layer_height_mm, e_mm_per_turn, density_g_cm3;
   double width_error_mm = 0.05, place_error_mm = 1, jaw_mm = 4;
 };
@@ -151,6 +152,28 @@ std::string what_to_do(FitWords const& words, std::vector<Entry> const& entries)
   return out;
 }
 
+// Values that fit far better one row up or down are no basis for a profile.
+void refuse_shifted_rows(FitWords const& words,
+                         calibrate::PrintedPath const& path,
+                         Sheet const& sheet,
+                         calibrate::FitOptions const& options,
+                         FitResult const& fit) {
+  auto const shift =
+      calibrate::suspect_row_shift(path, calibrate::read_all_rows(sheet, path), options, fit);
+  if (!shift) return;
+  throw Error(
+      fmt::format("the values seem to stand one row too {}: moved {} by one they fit far better "
+                  "(run-on {} mm³ instead of {})",
+                  shift->by < 0 ? "low" : "high",
+                  shift->by < 0 ? "up" : "down",
+                  report::plus_minus(shift->moved.run_on_mm3.value, shift->moved.run_on_mm3.sd),
+                  report::plus_minus(fit.run_on_mm3.value, fit.run_on_mm3.sd)),
+      {.file = words.sheet},
+      "The map's numbers are those of the column row, not of the spreadsheet's edge. Move the "
+      "values, "
+      "or add --rows-hold if each stands where it was measured.");
+}
+
 void run_fit(FitWords const& words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
@@ -171,6 +194,7 @@ void run_fit(FitWords const& words) {
   calibrate::FitOptions const options = fit_options(words, profile, path, readings);
   Task const task("fitting");
   FitResult const fit = calibrate::fit(path, readings, options);
+  if (!words.rows_hold) refuse_shifted_rows(words, path, sheet, options, fit);
   std::vector<Entry> const entries = entries_of(fit, profile);
   if (!words.output.empty())
     write_new_file(words.output, edited(read_text_file(words.profile, ""), entries), overwrite);
@@ -203,6 +227,8 @@ void add_calibrate_fit(CLI::App& calibrate, int& status) {
       ->required();
   command->add_option("--output", words->output, "Write the profile with the fitted values here");
   command->add_flag("--force", words->force, "Replace a file that is there");
+  command->add_flag(
+      "--rows-hold", words->rows_hold, "Each value stands in its own row, whatever it looks like");
   command->add_flag("--details", words->details, "Every reading, layer heights, correlations");
   command->add_flag("--json", words->json, "Print the result as JSON");
   command->add_option("--layer-height", words->layer_height_mm, "mm (taken from the lines)")

@@ -11,6 +11,7 @@
 #include "meltlag/adapt/advice.hpp"
 #include "meltlag/adapt/slicer_settings.hpp"
 #include "meltlag/base/progress.hpp"
+#include "meltlag/gcode/recognise.hpp"
 #include "meltlag/melt/parts.hpp"
 #include "meltlag/report/advice.hpp"
 #include "meltlag/report/figures.hpp"
@@ -39,9 +40,14 @@ adapt::InspectOptions without_profile() {
   return {.limits = common.limits, .slicer_diameter_mm = common.plant.feed.slicer_diameter_mm};
 }
 
+bool asks_too_much(report::InspectionTable const& table) {
+  return table.max_flow_mm3_s && table.file.peak_flow_mm3_s > *table.max_flow_mm3_s;
+}
+
 void run_inspect(InspectWords const& words) {
   if (words.advise && words.profile.empty())
     throw CLI::ValidationError("--advise", "needs --profile: it depends on the machine's lag");
+  gcode::require_gcode(words.file);
   report::InspectionTable table{.file = {}};
   std::optional<adapt::Advice> advice;
   std::optional<adapt::SlicerSettings> settings;
@@ -50,6 +56,7 @@ void run_inspect(InspectWords const& words) {
     profile::Profile const profile = profile::load(words.profile, load_options());
     options = inspect_options(profile);
     table.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
+    if (profile.nozzle) table.nozzle_mm = profile.nozzle->diameter_mm;
     table.longest_stay_s = profile.material.longest_stay_s;
     if (words.advise) {
       Task const task("what would help", 0, 1, Task::Rest::open);
@@ -69,7 +76,11 @@ void run_inspect(InspectWords const& words) {
   } else {
     print(report::to_text(table));
     if (settings) print("\nThe slicer's own settings, at best\n" + report::to_text(*settings));
-    if (advice) print("\nAdapting, or slicing again\n" + report::to_text(*advice));
+    if (advice)
+      print("\nAdapting, or slicing again\n" +
+            report::to_text(*advice,
+                            asks_too_much(table) ? report::FlowAsked::above_it
+                                                 : report::FlowAsked::within_what_is_fed));
   }
   if (!words.json && words.profile.empty()) {
     print(

@@ -6,6 +6,7 @@
 #include <charconv>
 #include <cmath>
 
+#include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -26,6 +27,18 @@ std::string reason(PaceChoice const& choice) {
   if (most == t.flow_forward_s) return "the screw feeds all it can for " + share + " of the time";
   if (most == t.reverse_s) return "the screw turns back as fast as it can for " + share + " of it";
   return "E may not change faster: it is at its jump for " + share + " of the time";
+}
+
+[[noreturn]] void throw_out_of_reach(PaceChoice const& choice, std::string const& file) {
+  constexpr double step = 1000;  // tenths of a percent, upward
+  double const reached = std::ceil(step * choice.misplaced_share - 1e-9) / step;
+  throw Error("misplaced plastic of " + report::percent(*choice.target) +
+                  " cannot be reached: " + reason(choice) + ", and with " +
+                  report::percent(std::max(0.0, choice.extra_share)) + " more time " +
+                  report::percent(reached) + " is left",
+              {.file = file},
+              "Nothing was written. Ask for --target " + report::percent(reached) +
+                  " or more; --time-table shows what print time buys.");
 }
 
 }  // namespace
@@ -66,6 +79,7 @@ std::optional<PaceChoice> choose_pace(PaceWords const& words,
   choice.misplaced_share = point.misplaced_share();
   choice.unpaced_share = curve.unpaced().misplaced_share();
   choice.limits = point.info.limits;
+  if (choice.target && choice.misplaced_share > *choice.target) throw_out_of_reach(choice, file);
   if (choice.target) choice.allowed_share = std::max(0.0, choice.extra_share) * 1.01 + 1e-3;
   return choice;
 }
@@ -81,10 +95,6 @@ std::string to_text(PaceChoice const& choice) {
             report::percent(choice.misplaced_share) + ".\n";
   } else {
     text += "No time is added.\n";
-  }
-  if (choice.target && choice.misplaced_share > *choice.target) {
-    text += "The target of " + report::percent(*choice.target) +
-            " cannot be reached in that time: " + reason(choice) + ".\n";
   }
   return text;
 }

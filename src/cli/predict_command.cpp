@@ -9,6 +9,7 @@
 #include "judging.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
+#include "meltlag/gcode/recognise.hpp"
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/rows.hpp"
@@ -59,6 +60,7 @@ report::FigureTable predict(PredictWords const& words,
 
 void run_predict(PredictWords const& words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
+  gcode::require_gcode(words.file);
   Notices notices;
   std::optional<ReportFile> file;
   if (!words.report.empty()) {

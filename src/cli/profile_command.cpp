@@ -65,7 +65,7 @@ bool ask(profile::Question const& question, profile::Interview& interview) {
     if (!std::getline(std::cin, answer)) return false;
     std::string const problem = interview.take(question, answer);
     if (problem.empty()) return true;
-    tell(fmt::format("  Please give {}.\n", problem));
+    tell(fmt::format("  {}.\n", problem));
   }
 }
 

@@ -26,6 +26,10 @@ void settle(SideBySideWords& words, std::string const& output, Overwrite overwri
       throw CLI::ValidationError("adapt", "--tick-sheet and --bed-x go with --side-by-side");
     return;
   }
+  if (words.bed_x_mm <= 0)
+    throw CLI::ValidationError("adapt",
+                               "--side-by-side needs --bed-x MM, the width of the bed, so that "
+                               "nothing is printed beside it");
   if (words.tick_sheet.empty()) {
     if (output == "-")
       throw CLI::ValidationError("adapt", "--side-by-side to standard output needs --tick-sheet");
@@ -55,16 +59,19 @@ std::optional<adapt::SideBySideJob> put_side_by_side(SideBySideWords const& word
   return job;
 }
 
-std::string sheet_of(adapt::SideBySideJob const& job,
-                     std::string const& as_sliced,
-                     std::string const& emitted,
-                     adapt::FigureOptions figures) {
+PairTold tell_pair(adapt::SideBySideJob const& job,
+                   std::string const& as_sliced,
+                   std::string const& emitted,
+                   adapt::FigureOptions figures) {
   constexpr std::size_t most_places = 10;
   figures.prove = adapt::Prove::figures_only;
   adapt::DifferenceFinder finder(job);
+  adapt::CopyFigures copies(job);
   Notices told_already;
-  (void)adapt::judge(as_sliced, emitted, figures, told_already, &finder);
-  return report::tick_sheet(finder.finish(most_places), job);
+  (void)adapt::judge(as_sliced, emitted, figures, told_already, &finder, &copies);
+  return {.sheet = report::tick_sheet(finder.finish(most_places), job),
+          .left_misplaced_share = copies.left_misplaced_share(),
+          .right_misplaced_share = copies.right_misplaced_share()};
 }
 
 }  // namespace meltlag::cli

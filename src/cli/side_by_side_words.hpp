@@ -32,10 +32,15 @@ void settle(SideBySideWords& words, std::string const& output, Overwrite overwri
     profile::Profile const& profile,
     std::optional<adapt::OutputFile>& spool);
 
-// Where the two copies should look unlike each other, by the job that was emitted.
-[[nodiscard]] std::string sheet_of(adapt::SideBySideJob const& job,
-                                   std::string const& as_sliced,
-                                   std::string const& emitted,
-                                   adapt::FigureOptions figures);
+// By the job that was emitted: where the copies should look unlike each other, as a sheet to tick
+// off, and what each misplaces.
+struct PairTold {
+  std::string sheet;
+  double left_misplaced_share = 0, right_misplaced_share = 0;
+};
+[[nodiscard]] PairTold tell_pair(adapt::SideBySideJob const& job,
+                                 std::string const& as_sliced,
+                                 std::string const& emitted,
+                                 adapt::FigureOptions figures);
 
 }  // namespace meltlag::cli

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <memory>
 
 #include "program_walk.hpp"
@@ -93,19 +94,59 @@ class Fan : public gcode::MeaningSink {
   std::vector<std::unique_ptr<motion::Planner>> planners_;
 };
 
-// The multiple nearest to 1 at which the file takes so long.
-std::optional<double> multiple_for(std::array<double, multiples.size()> const& times,
-                                   double took_s) {
-  std::optional<double> best;
+// The multiple nearest to 1 at which the file takes so long, and how the time follows it there:
+// d ln time / d ln multiple.
+struct Explained {
+  double times, follows;
+};
+std::optional<Explained> multiple_for(std::array<double, multiples.size()> const& times,
+                                      double took_s) {
+  std::optional<Explained> best;  // with the multiple's logarithm
   for (std::size_t k = 0; k + 1 < times.size(); ++k) {
     double const a = times[k], b = times[k + 1];
     if (a == b || (took_s - a) * (took_s - b) > 0) continue;
     double const from = std::log(multiples[k]), to = std::log(multiples[k + 1]);
     double const by = from + (to - from) * (took_s - a) / (b - a);
-    if (!best || std::abs(by) < std::abs(*best)) best = by;
+    if (!best || std::abs(by) < std::abs(best->times))
+      best = Explained{by, (b - a) / (to - from) / took_s};
   }
-  if (best) best = std::exp(*best);
+  if (best) best->times = std::exp(best->times);
   return best;
+}
+
+// How often an entry is the wrong one, and by what factor then: e^spread.
+struct Habit {
+  double chance, spread;
+};
+Habit habit_of(TimeEntry entry) {
+  switch (entry) {
+    case TimeEntry::acceleration:
+      return {0.4, 0.7};
+    case TimeEntry::axis_acceleration:
+      return {0.15, 0.7};
+    case TimeEntry::speed:
+      return {0.1, 0.5};
+    case TimeEntry::corner:
+      return {0.25, 0.7};
+    case TimeEntry::feed:
+      return {0.1, 0.25};
+  }
+  return {0, 1};
+}
+
+// Not normed yet.
+double weight_of(TimeEntry entry, std::optional<Explained> const& explained) {
+  if (!explained) return 0;
+  Habit const habit = habit_of(entry);
+  double const off = std::log(explained->times) / habit.spread;
+  return habit.chance / habit.spread * std::exp(-off * off / 2) / std::abs(explained->follows);
+}
+
+void norm_likelihoods(TimeCheck& check) {
+  double sum = 0;
+  for (TimeInfluence const& influence : check.entries) sum += influence.likelihood;
+  for (TimeInfluence& influence : check.entries)
+    if (sum > 0) influence.likelihood /= sum;
 }
 
 }  // namespace
@@ -139,15 +180,16 @@ TimeCheck check_time(std::string const& path,
     auto const times = fan.times();
     out.planned_s = times[as_it_is];
     out.unknown_waits = fan.waits;
+    auto const explained = multiple_for(times, took_s);
     out.entries.push_back({.entry = entry,
                            .change_s = times[tenth_more] - times[as_it_is],
                            .shortest_s = std::ranges::min(times),
                            .longest_s = std::ranges::max(times),
-                           .times = multiple_for(times, took_s)});
+                           .times = explained ? std::optional(explained->times) : std::nullopt,
+                           .likelihood = weight_of(entry, explained)});
   }
-  std::ranges::stable_sort(out.entries, {}, [](TimeInfluence const& influence) {
-    return influence.times ? std::abs(std::log(*influence.times)) : 1e9;
-  });
+  norm_likelihoods(out);
+  std::ranges::stable_sort(out.entries, std::greater<>{}, &TimeInfluence::likelihood);
   return out;
 }
 

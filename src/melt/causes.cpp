@@ -12,6 +12,7 @@
 namespace meltlag::melt {
 namespace {
 
+constexpr double blind_share = 0.5;  // of the measured run-on: what could be missing unseen
 constexpr double deviations_for_a_finding = 2;  // 95 % of a normal distribution
 
 std::vector<Doubtful<Machine>> doubtful_values(Machine machine, Deviations const& deviations) {
@@ -103,6 +104,11 @@ std::vector<Cause> causes_of(Machine const& machine,
   return causes;
 }
 
+// The deviation that two errors with this correlation make together.
+double together(double a, double b, double correlation) {
+  return std::sqrt(std::max(0.0, a * a + 2 * correlation * a * b + b * b));
+}
+
 }  // namespace
 
 Causes find_causes(Machine const& machine, Deviations const& deviations, double at_flow_mm3_s) {
@@ -140,7 +146,7 @@ Uncertain run_on_at_flow(MeasuredLag const& measured, double flow_mm3_s) {
   double const by_run_on = measured.run_on_sd_mm3 / measured.law.run_on_mm3;
   double const by_index =
       measured.flow_index_sd * std::log(flow_mm3_s / measured.law.at_flow_mm3_s);
-  return {run_on, run_on * std::hypot(by_run_on, by_index)};
+  return {run_on, run_on * together(by_run_on, by_index, measured.correlation)};
 }
 
 Uncertain lag_at_flow(MeasuredLag const& measured, double flow_mm3_s) {
@@ -149,7 +155,7 @@ Uncertain lag_at_flow(MeasuredLag const& measured, double flow_mm3_s) {
   double const by_run_on = measured.run_on_sd_mm3 / law.run_on_mm3;
   double const by_index =
       measured.flow_index_sd * (1 / law.flow_index + std::log(flow_mm3_s / law.at_flow_mm3_s));
-  return {lag, lag * std::hypot(by_run_on, by_index)};
+  return {lag, lag * together(by_run_on, by_index, measured.correlation)};
 }
 
 BuildDifference difference(Build const& old_build, Build const& new_build, double at_flow_mm3_s) {
@@ -193,6 +199,8 @@ Finding compare_with_measured(Causes const& causes, MeasuredLag const& measured)
   double const margin = deviations_for_a_finding * finding.difference_mm3.sd;
   if (seen.value > parts.value + margin) finding.reading = Reading::more;
   if (seen.value < finding.least_parts_mm3 - margin) finding.reading = Reading::less;
+  if (finding.reading == Reading::explained && margin > blind_share * seen.value)
+    finding.reading = Reading::cannot_tell;
   return finding;
 }
 

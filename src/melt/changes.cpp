@@ -5,13 +5,24 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "meltlag/melt/temperature.hpp"
 
 namespace meltlag::melt {
 namespace {
 
-constexpr double shorter_mm = 5, wider_mm = 0.1, hotter_c = 10;
+constexpr double shorter_mm = 5, hotter_c = 10;
+constexpr double rigid_times = 1e6;
+// Nozzles that are sold (common practice, no source); beyond them a tenth more.
+constexpr double sold_mm[] = {0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.4, 1.5, 1.8, 2.0, 2.5, 3.0};
+
+double next_nozzle_mm(double diameter_mm) {
+  constexpr double same_mm = 0.02;
+  for (double const sold : sold_mm)
+    if (sold > diameter_mm + same_mm) return sold;
+  return 1.1 * diameter_mm;
+}
 
 // A give read by a dial gauge was read on the machine as it is: as a stiffness it stays the same
 // while the rest of the machine changes.
@@ -107,17 +118,26 @@ Change as_it_is(WhatIf const& what) {
 std::vector<Change> plain_changes(WhatIf const& what) {
   Changer const changer(what);
   std::vector<Change> changes;
-  for (std::size_t i = 0; i < what.machine.parts.size(); ++i)
-    changes.push_back(changer.altered(what.machine.parts[i].name + " twice as stiff",
-                                      [i](Machine& m) { *m.parts[i].n_per_mm *= 2; }));
+  for (std::size_t i = 0; i < what.machine.parts.size(); ++i) {
+    std::string const& name = what.machine.parts[i].name;
+    for (auto const& [words, times, kind] :
+         {std::tuple{" twice as stiff", 2.0, ChangeKind::stiffer},
+          std::tuple{" as if rigid", rigid_times, ChangeKind::rigid}}) {
+      changes.push_back(changer.altered(
+          name + words, [i, by = times](Machine& m) { *m.parts[i].n_per_mm *= by; }));
+      changes.back().kind = kind;
+      changes.back().part = i;
+    }
+  }
   if (what.machine.barrel.tip_gap_mm > 0)
     changes.push_back(changer.altered("tip gap halved", [](Machine& m) { halve_gap(m.barrel); }));
   Barrel copy = what.machine.barrel;
   double const by = shorten(copy);
   changes.push_back(changer.altered(fmt::format("hot section {:g} mm shorter", by),
                                     [](Machine& m) { shorten(m.barrel); }));
-  changes.push_back(changer.altered(fmt::format("nozzle {:g} mm wider", wider_mm),
-                                    [](Machine& m) { m.nozzle.diameter_mm += wider_mm; }));
+  double const next_mm = next_nozzle_mm(what.machine.nozzle.diameter_mm);
+  changes.push_back(changer.altered(fmt::format("nozzle of {:g} mm", next_mm),
+                                    [next_mm](Machine& m) { m.nozzle.diameter_mm = next_mm; }));
   std::optional<double> const energy = what.machine.material.activation_kj_mol;
   if (energy && what.melt_c) {
     double const factor = viscosity_factor(

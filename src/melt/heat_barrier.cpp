@@ -124,6 +124,42 @@ BarrierState barrier_state(HeatBarrier const& barrier, double flow_mm3_s) {
           .melt_mm3 = softening.melt_mm3};
 }
 
+std::optional<PlugRisk> plug_risk(HeatBarrier const& barrier, double flow_mm3_s) {
+  if (!barrier.sticks_c || *barrier.sticks_c >= barrier.hot_end_c) return std::nullopt;
+  HeatBarrier sticking = barrier;
+  sticking.softens_c = *barrier.sticks_c;
+  double length = 0;
+  for (TubeStep const& step : barrier.steps) length += step.length_mm;
+  PlugRisk out{.sticks_at_mm = barrier_state(sticking, flow_mm3_s).softens_at_mm.value_or(0)};
+  // Soft throughout or hard throughout: softens_at_mm says neither.
+  bool const soft_at_hopper = barrier.softens_c <= barrier.cold_end_c;
+  double const melts =
+      soft_at_hopper ? 0 : barrier_state(barrier, flow_mm3_s).softens_at_mm.value_or(length);
+  out.sticky_mm = std::max(0.0, melts - out.sticks_at_mm);
+  double at_mm = 0;
+  for (TubeStep const& step : barrier.steps) {
+    out.bore_mm = step.inner_mm;
+    if ((at_mm += step.length_mm) > out.sticks_at_mm) break;
+  }
+  bool const at_hopper = *barrier.sticks_c <= barrier.cold_end_c;
+  out.risk = at_hopper || out.sticky_mm > plug_bores * out.bore_mm;
+  return out;
+}
+
+std::optional<double> risky_below_mm3_s(HeatBarrier const& barrier) {
+  constexpr double fastest_mm3_s = 100;
+  constexpr int halvings = 40;
+  auto const risky = [&](double flow) {
+    auto const risk = plug_risk(barrier, flow);
+    return risk && risk->risk;
+  };
+  if (!risky(0)) return 0;
+  if (risky(fastest_mm3_s)) return std::nullopt;
+  double low = 0, high = fastest_mm3_s;
+  for (int i = 0; i < halvings; ++i) (risky((low + high) / 2) ? low : high) = (low + high) / 2;
+  return high;
+}
+
 BarrierSpread barrier_spread(HeatBarrier const& barrier,
                              Deviations const& deviations,
                              double flow_mm3_s) {

@@ -66,8 +66,10 @@ void describe_parts(Profile const& profile, Review& review) {
                          deviation(profile, fmt::format("mechanics.parts[{}].n_per_mm", i)),
                          "N/mm")));
     else
-      parts.push_back(
-          fmt::format("{} gives {} mm at {} mm³/s", part.name, *part.give_mm, *part.at_flow_mm3_s));
+      parts.push_back(fmt::format("{} gives {} mm at {} mm³/s",
+                                  part.name,
+                                  in_figures(*part.give_mm),
+                                  in_figures(*part.at_flow_mm3_s)));
   }
   review.describes.push_back(
       fmt::format("The screw's thrust is held by: {}.", fmt::join(parts, ", ")));
@@ -76,12 +78,14 @@ void describe_parts(Profile const& profile, Review& review) {
 void describe_material(Profile const& profile, Review& review) {
   MaterialFacts const& facts = profile.material;
   Sentences known;
-  if (facts.density_g_cm3) known.push_back(fmt::format("{} g/cm³", *facts.density_g_cm3));
+  if (facts.density_g_cm3)
+    known.push_back(fmt::format("{} g/cm³", in_figures(*facts.density_g_cm3)));
   if (facts.bulk_modulus_mpa)
-    known.push_back(fmt::format("bulk modulus {} MPa", *facts.bulk_modulus_mpa));
+    known.push_back(fmt::format("bulk modulus {} MPa", in_figures(*facts.bulk_modulus_mpa)));
   if (facts.consistency_pa_sn && facts.flow_index)
-    known.push_back(
-        fmt::format("{} Pa·sⁿ with flow index {}", *facts.consistency_pa_sn, *facts.flow_index));
+    known.push_back(fmt::format("{} Pa·sⁿ with flow index {}",
+                                in_figures(*facts.consistency_pa_sn),
+                                in_figures(*facts.flow_index)));
   if (known.empty()) return;
   review.describes.push_back(fmt::format(
       "Material{}{}: {}.", facts.name.empty() ? "" : " ", facts.name, fmt::join(known, ", ")));
@@ -96,7 +100,7 @@ void describe_lag(Profile const& profile, Review& review) {
   review.describes.push_back(
       fmt::format("{}: after a steady {} mm³/s, {} still run on when the screw stops.",
                   measured ? "Lag as measured" : "Lag as the parts explain it",
-                  law.at_flow_mm3_s,
+                  in_figures(law.at_flow_mm3_s),
                   run_on));
   Sentences lags;
   for (LagAtFlow const& lag : review.lags)

@@ -2,6 +2,7 @@
 #include "document.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <array>
@@ -15,6 +16,7 @@
 #include "meltlag/base/system.hpp"
 #include "meltlag/base/text.hpp"
 #include "schema.hpp"
+#include "sense.hpp"
 
 namespace meltlag::profile {
 namespace {
@@ -40,6 +42,22 @@ constexpr auto displacements = std::to_array<Displaces>({
     {"machine", "settings_report", "max_speed_mm_s"},
     {"machine", "settings_report", "max_acceleration_mm_s2"},
 });
+
+// What hardly changes the lag, or only says how sure or what a thing is called.
+bool bears_on_lag(std::string_view key) {
+  constexpr auto others = std::to_array<std::string_view>({"name",
+                                                           "longest_stay_s",
+                                                           "ooze_mm3_s",
+                                                           "density_g_cm3",
+                                                           "sticks_c",
+                                                           "softens_c",
+                                                           "conductivity_w_m_k",
+                                                           "heat_capacity_j_g_k",
+                                                           "hot_end_c",
+                                                           "cold_end_c"});
+  return !key.ends_with("_sd") && !key.ends_with("_low") && !key.ends_with("_high") &&
+         std::ranges::find(others, key) == others.end();
+}
 
 bool displaced(toml::table const& upper, std::string_view section, std::string_view lower_key) {
   if (section == "material" && (upper.contains("use") || upper.contains("mix"))) return true;
@@ -90,6 +108,58 @@ void check_keys(toml::table const& table, std::string const& section) {
   }
 }
 
+// The same value, whatever its name, its ± and however it is typed (5 or 5.0). A key that only
+// `mine` has says more of the same thing, not another thing.
+bool still_holds(toml::node const& base, toml::node const& mine) {
+  if (auto const* table = base.as_table()) {
+    auto const* other = mine.as_table();
+    return other && std::ranges::all_of(*table, [&](auto const& entry) {
+             toml::node const* const same = other->get(entry.first.str());
+             return !bears_on_lag(entry.first.str()) || (same && still_holds(entry.second, *same));
+           });
+  }
+  if (auto const* array = base.as_array()) {
+    auto const* other = mine.as_array();
+    if (!other || other->size() != array->size()) return false;
+    for (std::size_t i = 0; i < array->size(); ++i)
+      if (!still_holds(*array->get(i), *other->get(i))) return false;
+    return true;
+  }
+  if (base.is_number() && mine.is_number()) return base.value<double>() == mine.value<double>();
+  return base.value<std::string>() == mine.value<std::string>();
+}
+
+// The sections that decide the lag and are others than in `base`, as one types them.
+std::vector<std::string> other_build(toml::table const& base, toml::table const& mine) {
+  std::vector<std::string> differ;
+  for (std::string_view const section : {"barrel", "nozzle", "mechanics", "material"}) {
+    toml::node const* const old = base.get(section);
+    toml::node const* const now = mine.get(section);
+    if (old && (!now || !still_holds(*old, *now))) differ.push_back(fmt::format("[{}]", section));
+  }
+  return differ;
+}
+
+// The base under the profile; its lag stays behind where it was measured on another build.
+void lay_under(toml::table& mine, toml::table&& base, std::string const& path, LeftLag& left) {
+  bool const own_lag = mine.at_path("lag.run_on_mm3").node() != nullptr;
+  bool const lag_of_base = base.at_path("lag.run_on_mm3").node() != nullptr;
+  toml::table const old = base;
+  std::vector<std::string> own_keys;
+  if (toml::table const* lag = mine["lag"].as_table())
+    for (auto&& [key, node] : *lag) own_keys.emplace_back(key.str());
+  inherit(mine, std::move(base), "");
+  if (own_lag) left = {};
+  std::vector<std::string> const differ = other_build(old, mine);
+  toml::table* const lag = mine["lag"].as_table();
+  if (own_lag || !lag_of_base || !lag || differ.empty()) return;
+  left = {.base = path, .differs = fmt::format("{}", fmt::join(differ, " and "))};
+  std::vector<std::string> strange;
+  for (auto&& [key, node] : *lag)
+    if (std::ranges::find(own_keys, key.str()) == own_keys.end()) strange.emplace_back(key.str());
+  for (std::string const& key : strange) lag->erase(key);
+}
+
 // One spelling for each file, so that a circle is seen; a pipe has none but its own.
 std::string spelling(std::string const& path) {
   std::error_code problem;
@@ -97,10 +167,20 @@ std::string spelling(std::string const& path) {
   return problem ? path : canonical.string();
 }
 
+std::string_view line_of(std::string_view text, std::size_t number) {
+  for (; number > 1 && text.find('\n') != std::string_view::npos; --number)
+    text.remove_prefix(text.find('\n') + 1);
+  return text.substr(0, text.find('\n'));
+}
+
 toml::table parse_text(std::string_view text, std::string const& name) {
   try {
     return toml::parse(text, std::string_view{name});
   } catch (toml::parse_error const& error) {
+    if (auto const meant = with_decimal_point(line_of(text, error.source().begin.line)))
+      throw Error("a decimal comma cannot be read here",
+                  place_of(error.source()),
+                  fmt::format("use a decimal point: {}", *meant));
     throw Error(fmt::format("this is not valid TOML: {}", error.description()),
                 place_of(error.source()),
                 "a line reads `key = value` or `[section]`; texts stand in double quotes");
@@ -110,7 +190,8 @@ toml::table parse_text(std::string_view text, std::string const& name) {
 // `chain` holds the files already open, from the first to this one.
 toml::table read_chain(std::string_view text,
                        std::string const& name,
-                       std::vector<std::string>& chain) {
+                       std::vector<std::string>& chain,
+                       LeftLag& left) {
   toml::table table = parse_text(text, name);
   check_keys(table, "");
   toml::node const* base = table.get("base");
@@ -128,7 +209,7 @@ toml::table read_chain(std::string_view text,
                 "take the line `base = …` out of one of the files");
   require_file(path, place_of(base->source()), "base");
   chain.push_back(canonical);
-  inherit(table, read_chain(read_text(path, "profile"), path, chain), "");
+  lay_under(table, read_chain(read_text(path, "profile"), path, chain, left), path, left);
   return table;
 }
 
@@ -165,9 +246,10 @@ void require_file(std::string const& path, Place const& place, std::string_view 
               fmt::format("{} is looked for beside the file that names it", key));
 }
 
-toml::table read_document(std::string_view text, std::string const& name) {
+toml::table read_document(std::string_view text, std::string const& name, LeftLag* left) {
   std::vector<std::string> chain{spelling(name)};
-  return read_chain(text, name, chain);
+  LeftLag unasked;
+  return read_chain(text, name, chain, left ? *left : unasked);
 }
 
 void inherit(toml::table& upper, toml::table&& lower, std::string_view section) {

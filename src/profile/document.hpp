@@ -19,9 +19,19 @@ namespace meltlag::profile {
 // profile.
 void require_file(std::string const& path, Place const& place, std::string_view key);
 
+// A lag that a base holds and that was left there, as it belongs to another build.
+struct LeftLag {
+  std::string base;     // the file that holds it; empty where none was left
+  std::string differs;  // "[mechanics]", "[nozzle] and [material]"
+};
+
 // Parses, checks that all keys are known, and lays the tables of `base` files underneath.
-// `name` is what errors call the text, and the directory that relative paths start from.
-[[nodiscard]] toml::table read_document(std::string_view text, std::string const& name);
+// `name` is what errors call the text, and the directory that relative paths start from. A base's
+// [lag] is left where the profile does not say the run-on itself and its barrel, nozzle, mechanics
+// or material are others than the base's; `left` says so if it is given.
+[[nodiscard]] toml::table read_document(std::string_view text,
+                                        std::string const& name,
+                                        LeftLag* left = nullptr);
 
 // Fills keys missing in `upper` from `lower`. A value given in `upper` also displaces what belongs
 // to the replaced one (its `_sd`, the alternative way to say the same).

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <utility>
 
+#include "meltlag/base/text.hpp"
 #include "review_parts.hpp"
 
 namespace meltlag::profile {
@@ -42,26 +43,6 @@ void odd_lag(Profile const& profile, Review& review) {
                     *profile.material.flow_index));
 }
 
-// A lag holds for what it was measured with.
-void odd_origin(Profile const& profile, Review& review) {
-  LagOrigin const& origin = profile.lag_origin;
-  bool const other_plastic = !origin.measured_with.empty() && !profile.material.name.empty() &&
-                             origin.measured_with != profile.material.name;
-  if (other_plastic)
-    review.odd.push_back(
-        fmt::format("The lag was measured with {}, the material is {}: measure "
-                    "again with what you print.",
-                    origin.measured_with,
-                    profile.material.name));
-  if (origin.nozzle_mm && profile.nozzle &&
-      std::abs(*origin.nozzle_mm - profile.nozzle->diameter_mm) > 0.01)
-    review.odd.push_back(
-        fmt::format("The lag was measured with a nozzle of {} mm, there is one of {} mm now: "
-                    "measure again.",
-                    *origin.nozzle_mm,
-                    profile.nozzle->diameter_mm));
-}
-
 void odd_parts(Profile const& profile, Review& review) {
   if (!review.parts || !profile.measured_lag) return;
   double const share = review.parts->law.run_on_mm3 / profile.measured_lag->run_on_mm3;
@@ -75,6 +56,29 @@ void odd_parts(Profile const& profile, Review& review) {
         "The parts explain only {:.0f} % of the measured run-on: something gives way that is not "
         "in the list, or air is trapped.",
         100 * share));
+}
+
+// Dates as they sort, 2026-05-17; of others nothing is said.
+bool is_date(std::string const& text) {
+  constexpr std::string_view pattern = "dddd-dd-dd";
+  if (text.size() < pattern.size()) return false;
+  for (std::size_t i = 0; i < pattern.size(); ++i)
+    if (pattern[i] == 'd' ? !is_digit(text[i]) : text[i] != pattern[i]) return false;
+  return true;
+}
+
+void odd_dates(Profile const& profile, Review& review) {
+  auto const before = [&](std::string const& date, std::string const& what) {
+    if (!is_date(profile.date) || !is_date(date) || !(date.substr(0, 10) < profile.date)) return;
+    review.odd.push_back(
+        fmt::format("{} on {}, before this build was made on {}: it belongs to another build, or a "
+                    "date is wrong.",
+                    what,
+                    date,
+                    profile.date));
+  };
+  if (profile.measured_lag) before(profile.lag_origin.measured_on, "The lag was measured");
+  for (MeasuredPrint const& print : profile.measured) before(print.date, "A print was measured");
 }
 
 void odd_geometry(Profile const& profile, Review& review) {
@@ -148,7 +152,56 @@ void odd_stay(Profile const& profile, Review& review) {
         fmt::format("Below {} mm³/s the melt stays longer than longest_stay_s.", in_figures(flow)));
 }
 
+// Carried over by the activation energy where that is known, and not farther than it is good for.
+std::string other_temperature(Profile const& profile, std::optional<double> print_c) {
+  constexpr double same_c = 5, far_c = 20;
+  std::optional<double> const at_c = profile.measured_lag->at_c;
+  if (!print_c || !at_c) return {};
+  double const off_c = std::abs(*print_c - *at_c);
+  std::string const both = fmt::format("The lag was measured at {} °C, the file prints at {} °C",
+                                       in_figures(*at_c),
+                                       in_figures(*print_c));
+  if (!profile.material.activation_kj_mol && off_c > same_c)
+    return both +
+           ", and without activation_kj_mol under [material] it is not carried over: measure "
+           "again.";
+  if (off_c > far_c)
+    return both + ", which is far to carry it over by the activation energy: measure again.";
+  return {};
+}
+
 }  // namespace
+
+// A lag holds for what it was measured with.
+std::vector<std::string> lag_doubts(Profile const& profile, std::optional<double> print_c) {
+  std::vector<std::string> doubts;
+  if (!profile.measured_lag) {
+    if (!profile.lag_left_behind.empty()) doubts.push_back(profile.lag_left_behind);
+    doubts.emplace_back(
+        "The lag is only computed from the parts, not measured: it may be off by half. `meltlag "
+        "calibrate print` writes a test piece that measures it.");
+    return doubts;
+  }
+  LagOrigin const& origin = profile.lag_origin;
+  bool const other_plastic = !origin.measured_with.empty() && !profile.material.name.empty() &&
+                             !same_ignoring_case(origin.measured_with, profile.material.name);
+  if (other_plastic)
+    doubts.push_back(
+        fmt::format("The lag was measured with {}, the material is {}: measure "
+                    "again with what you print.",
+                    origin.measured_with,
+                    profile.material.name));
+  if (origin.nozzle_mm && profile.nozzle &&
+      std::abs(*origin.nozzle_mm - profile.nozzle->diameter_mm) > 0.01)
+    doubts.push_back(
+        fmt::format("The lag was measured with a nozzle of {} mm, there is one of {} mm now: "
+                    "measure again.",
+                    in_figures(*origin.nozzle_mm),
+                    in_figures(profile.nozzle->diameter_mm)));
+  if (std::string text = other_temperature(profile, print_c); !text.empty())
+    doubts.push_back(std::move(text));
+  return doubts;
+}
 
 void find_missing(Profile const& profile, Review& review) {
   auto const say = [&](std::string text) { review.missing.push_back(std::move(text)); };
@@ -158,6 +211,7 @@ void find_missing(Profile const& profile, Review& review) {
                     fmt::join(parts, ", ")));
   else if (!parts.empty())
     say(fmt::format("Where the lag comes from cannot be said without {}.", fmt::join(parts, ", ")));
+  if (!profile.lag_left_behind.empty()) say(profile.lag_left_behind);
   if (review.source == Source::parts)
     say("The lag is computed, not measured: `meltlag calibrate print` writes a test piece that "
         "measures it.");
@@ -179,7 +233,10 @@ void find_missing(Profile const& profile, Review& review) {
 
 void find_odd(Profile const& profile, Review& review) {
   odd_lag(profile, review);
-  odd_origin(profile, review);
+  if (profile.measured_lag)
+    for (std::string& doubt : lag_doubts(profile, std::nullopt))
+      review.odd.push_back(std::move(doubt));
+  odd_dates(profile, review);
   odd_parts(profile, review);
   odd_geometry(profile, review);
   odd_machine(profile, review);

@@ -13,6 +13,7 @@
 #include "meltlag/base/text.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/load_test.hpp"
+#include "sense.hpp"
 
 namespace meltlag::profile {
 namespace {
@@ -63,15 +64,63 @@ constexpr auto all_questions = std::to_array<Question>({
      AnswerKind::number},
 });
 
-// A decimal point or a decimal comma; nothing where it is no number.
-std::optional<double> read_number(std::string_view answer) {
+// Where the answer goes to, for what can be meant there.
+struct Goes {
+  std::string_view question, section, key;
+};
+constexpr auto goes = std::to_array<Goes>({{"filament", "feed", "slicer_diameter_mm"},
+                                           {"bore", "barrel.sections", "bore_mm"},
+                                           {"screw", "barrel", "screw_diameter_mm"},
+                                           {"length", "barrel.sections", "length_mm"},
+                                           {"gap", "barrel", "tip_gap_mm"},
+                                           {"hole", "nozzle", "diameter_mm"},
+                                           {"hole_length", "nozzle", "hole_length_mm"},
+                                           {"give", "mechanics.parts", "give_mm"},
+                                           {"max_flow", "limits", "max_flow_mm3_s"},
+                                           {"run_on", "lag", "run_on_mm3"},
+                                           {"at_flow", "lag", "at_flow_mm3_s"},
+                                           {"index", "lag", "flow_index"}});
+
+struct Amount {
+  double value;
+  std::string unit;  // with m3 for m³, as typed else
+};
+
+// A decimal point or a decimal comma, and what stands behind; nothing where it is no number.
+std::optional<Amount> read_amount(std::string_view answer) {
   std::string text{answer};
   std::ranges::replace(text, ',', '.');
   double value = 0;
   auto const [stop, problem] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (problem != std::errc{} || stop != text.data() + text.size() || !std::isfinite(value))
-    return std::nullopt;
-  return value;
+  if (problem != std::errc{} || !std::isfinite(value)) return std::nullopt;
+  std::string unit{trim(std::string_view{stop, text.data() + text.size()})};
+  for (std::string_view const cube : {"³", "^3"})
+    if (auto const at = unit.find(cube); at != std::string::npos)
+      unit.replace(at, cube.size(), "3");
+  return Amount{value, std::move(unit)};
+}
+
+// What the prompt ends with: "mm" of "Length of the nozzle's hole, mm"; empty where it has none.
+std::string_view unit_of(Question const& question) {
+  constexpr std::string_view units[] = {"mm³/s", "mm³", "mm", "kg"};
+  auto const found = std::ranges::find_if(
+      units, [&](std::string_view unit) { return question.prompt.ends_with(unit); });
+  return found == std::end(units) ? "" : *found;
+}
+
+bool is_unit_of(std::string const& typed, Question const& question) {
+  std::string expected{unit_of(question)};
+  if (auto const at = expected.find("³"); at != std::string::npos)
+    expected.replace(at, std::string_view{"³"}.size(), "3");
+  return typed.empty() || typed == expected;
+}
+
+// What cannot be meant, in a sentence; empty where nothing is known against it.
+std::string slip(Question const& question, double value) {
+  auto const* const key = std::ranges::find(goes, question.name, &Goes::question);
+  if (key == goes.end()) return {};
+  std::string const wrong = makes_no_sense(key->section, key->key, value);
+  return wrong.empty() ? wrong : fmt::format("{} {}: {}", value, unit_of(question), wrong);
 }
 
 }  // namespace
@@ -82,23 +131,37 @@ std::string Interview::take(Question const& question, std::string_view answer) {
   if (answer.ends_with('\r')) answer.remove_suffix(1);
   answer = trim(answer);
   if (answer.empty()) return {};
-  if (question.kind == AnswerKind::number) {
-    std::optional<double> const value = read_number(answer);
-    if (!value) return "a number without its unit, or Enter for \"don't know\"";
-    bool const may_be_zero = question.name == "gap" || question.name == "core";
-    if (*value < 0 || (*value == 0 && !may_be_zero))
-      return "a number above 0, or Enter for \"don't know\"";
-    if (question.name == "core" && knows({"bore"}) && *value >= given("bore"))
-      return fmt::format("the core is thinner than the bore of {} mm", given("bore"));
-    if (question.name == "screw" && knows({"bore"}) && *value > given("bore"))
-      return fmt::format("the screw fits into the bore of {} mm", given("bore"));
-    numbers_[std::string{question.name}] = *value;
+  if (question.kind == AnswerKind::number) return take_number(question, answer);
+  if (question.kind == AnswerKind::text) {
+    texts_[std::string{question.name}] = answer;
     return {};
   }
-  bool const known = std::ranges::find(materials_, answer) != materials_.end();
-  if (question.kind == AnswerKind::material && !known)
-    return fmt::format("one of {}, or Enter for \"don't know\"", fmt::join(materials_, ", "));
-  texts_[std::string{question.name}] = answer;
+  auto const known = std::ranges::find_if(
+      materials_, [&](std::string const& name) { return same_ignoring_case(name, answer); });
+  if (known == materials_.end())
+    return fmt::format("Known are {}; Enter for \"don't know\"", fmt::join(materials_, ", "));
+  texts_[std::string{question.name}] = *known;
+  return {};
+}
+
+std::string Interview::take_number(Question const& question, std::string_view answer) {
+  std::optional<Amount> const amount = read_amount(answer);
+  if (!amount) return "Please give a number, or Enter for \"don't know\"";
+  if (!is_unit_of(amount->unit, question)) {
+    std::string_view const unit = unit_of(question);
+    return unit.empty() ? "Please give a number without a unit"
+                        : fmt::format("Please give it in {}", unit);
+  }
+  double const value = amount->value;
+  bool const may_be_zero = question.name == "gap" || question.name == "core";
+  if (value < 0 || (value == 0 && !may_be_zero))
+    return "Please give a number above 0, or Enter for \"don't know\"";
+  if (question.name == "core" && knows({"bore"}) && value >= given("bore"))
+    return fmt::format("The core has to be thinner than the bore of {} mm", given("bore"));
+  if (question.name == "screw" && knows({"bore"}) && value > given("bore"))
+    return fmt::format("The screw has to fit into the bore of {} mm", given("bore"));
+  if (std::string wrong = slip(question, value); !wrong.empty()) return wrong;
+  numbers_[std::string{question.name}] = value;
   return {};
 }
 

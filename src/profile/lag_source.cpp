@@ -69,8 +69,9 @@ melt::LagLaw lag_law(Profile const& profile) {
   throw Error(
       "the profile needs [lag] or the parts",
       {.file = profile.path},
-      fmt::format("measure it: `meltlag calibrate print --profile {}` writes a test piece; or "
+      fmt::format("{}measure it: `meltlag calibrate print --profile {}` writes a test piece; or "
                   "complete the parts: {}; `meltlag profile check {}` says more",
+                  profile.lag_left_behind.empty() ? "" : profile.lag_left_behind + "\n",
                   profile.path,
                   fmt::join(missing_parts(profile), ", "),
                   profile.path));

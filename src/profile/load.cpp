@@ -96,7 +96,8 @@ void read_bounds(Section const& section, Bounds& bounds) {
 }  // namespace
 
 Profile parse(std::string_view text, std::string const& name, LoadOptions const& options) {
-  toml::table root = read_document(text, name);
+  LeftLag left;
+  toml::table root = read_document(text, name, &left);
   lay_material_under(root, options.share_dir);
   Profile profile{};
   Document const document(root, name, &profile.sd);
@@ -114,6 +115,11 @@ Profile parse(std::string_view text, std::string const& name, LoadOptions const&
   read_measured(document.top(), profile);
   read_machine(document.section("machine"), profile);
   read_bounds(document.section("limits"), profile.bounds);
+  if (!left.base.empty() && !profile.measured_lag)
+    profile.lag_left_behind = fmt::format(
+        "The lag of {} is not taken over, as {} is another: measure it again on this build.",
+        left.base,
+        left.differs);
   return profile;
 }
 

@@ -4,11 +4,13 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <optional>
 #include <set>
 #include <vector>
 
 #include "document.hpp"
 #include "meltlag/base/system.hpp"
+#include "meltlag/base/text.hpp"
 #include "read_parts.hpp"
 #include "schema.hpp"
 
@@ -55,6 +57,17 @@ bool is_plain_name(std::string_view name) {
   });
 }
 
+// As it is written in the first directory that has it, else with other capitals.
+std::optional<fs::path> material_path(std::string const& name,
+                                      std::vector<fs::path> const& looked_in) {
+  std::error_code ignored;
+  for (fs::path const& directory : looked_in)
+    if (fs::path path = directory / (name + ".toml"); fs::exists(path, ignored)) return path;
+  for (std::string const& known : names_in(looked_in))
+    if (same_ignoring_case(known, name)) return material_path(known, looked_in);
+  return std::nullopt;
+}
+
 toml::table material_table(fs::path const& path) {
   std::string const name = path.string();
   toml::table document = read_document(read_text(name, "material"), name);
@@ -75,12 +88,9 @@ toml::table named_material(toml::node const& use, std::string const& share_dir) 
                 place,
                 "write it in quotes without directory and ending: use = \"pla\"");
   std::vector<fs::path> const looked_in = directories(use.source(), share_dir);
-  auto const found = std::ranges::find_if(looked_in, [&](fs::path const& directory) {
-    std::error_code ignored;
-    return fs::exists(directory / (*name + ".toml"), ignored);
-  });
-  if (found == looked_in.end()) throw_not_found(*name, looked_in, place);
-  toml::table values = material_table(*found / (*name + ".toml"));
+  std::optional<fs::path> const found = material_path(*name, looked_in);
+  if (!found) throw_not_found(*name, looked_in, place);
+  toml::table values = material_table(*found);
   for (std::string_view const key : {"use", "mix"}) values.erase(key);
   return values;
 }

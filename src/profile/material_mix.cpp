@@ -6,6 +6,7 @@
 //   consistency      ln κ = Σ w_i·ln κ_i             the logarithmic rule usual for blends
 //   all others       Σ w_i·x_i
 //   longest stay     the shortest of its parts'
+//   sticks           the lowest of those that make a tenth or more: they glue the others together
 // A value that one material lacks is not made up; the longest stay is that of those that have one.
 // Consistencies that hold for different temperatures are mixed as they stand, and at_c is left out.
 #include <algorithm>
@@ -97,6 +98,12 @@ toml::table mixed(std::vector<double> const& parts, std::vector<toml::table> con
   auto const at_c = all(materials, "at_c");
   if (at_c && std::ranges::all_of(*at_c, [&](double c) { return c == at_c->front(); }))
     result.insert_or_assign("at_c", at_c->front());
+  constexpr double enough_to_glue = 0.1;
+  std::optional<double> sticks;
+  for (std::size_t i = 0; i < materials.size(); ++i)
+    if (auto const c = materials[i]["sticks_c"].value<double>(); c && weights[i] >= enough_to_glue)
+      sticks = std::min(*c, sticks.value_or(*c));
+  if (sticks) result.insert_or_assign("sticks_c", *sticks);
   std::optional<double> shortest;
   for (toml::table const& material : materials)
     if (auto const stay = material["longest_stay_s"].value<double>())

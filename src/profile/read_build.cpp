@@ -98,6 +98,7 @@ void read_heat_barrier(Section const& barrel, Profile& profile) {
   take(facts.heat_capacity_j_g_k, barrier.heat_capacity_j_g_k, "[material] heat_capacity_j_g_k");
   take(facts.density_g_cm3, barrier.density_g_cm3, "[material] density_g_cm3");
   if (!profile.barrier_lacks.empty()) return;
+  barrier.sticks_c = facts.sticks_c;
   check_at(barrier, barrel);
   melt_in_tube(barrier, profile);
   profile.heat_barrier = std::move(barrier);

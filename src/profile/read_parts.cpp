@@ -114,6 +114,7 @@ void read_material(Section const& section, Profile& profile) {
                       .at_c = section.number("at_c", Rule::any),
                       .activation_kj_mol = section.number("activation_kj_mol", Rule::not_negative),
                       .longest_stay_s = section.number("longest_stay_s", Rule::positive),
+                      .sticks_c = section.number("sticks_c", Rule::any),
                       .softens_c = section.number("softens_c", Rule::any),
                       .conductivity_w_m_k = section.number("conductivity_w_m_k", Rule::positive),
                       .heat_capacity_j_g_k = section.number("heat_capacity_j_g_k", Rule::positive)};

@@ -11,11 +11,12 @@ namespace meltlag::profile {
 namespace {
 
 std::string next_step(Profile const& profile, Review const& review) {
-  if (review.source == Source::none)
+  if (review.source != Source::measured)
     return fmt::format(
-        "Measure the feed, then the lag:\n  meltlag calibrate feed --help\n  meltlag calibrate "
+        "Measure the feed, then the lag{}:\n  meltlag calibrate feed --help\n  meltlag calibrate "
         "print "
         "TEST.gcode SHEET.csv --profile {} --map MAP.svg --start START --end END",
+        review.source == Source::parts ? ", which is only computed from the parts as yet" : "",
         profile.path);
   return fmt::format("meltlag adapt FILE.gcode --profile {} --output ADAPTED.gcode", profile.path);
 }

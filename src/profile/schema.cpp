@@ -18,7 +18,9 @@ constexpr auto keys = std::to_array<KnownKey>({
     {"",
      "base",
      "\"other.toml\"",
-     "another profile from which all keys not given here are taken, but for date and [[measured]]"},
+     "another profile from which all keys not given here are taken, but for date, [[measured]] "
+     "and, "
+     "where barrel, nozzle, mechanics or material are others, [lag]"},
 
     {"feed",
      "slicer_diameter_mm",
@@ -186,6 +188,11 @@ constexpr auto keys = std::to_array<KnownKey>({
      "how the consistency falls with temperature, kJ/mol at constant shear rate",
      material},
     {"material", "longest_stay_s", "600", "longest time the melt may stay hot, s"},
+    {"material",
+     "sticks_c",
+     "60",
+     "temperature from which granules stick: glass transition, or softening under load, °C",
+     material},
     {"material", "softens_c", "150", "temperature at which granules turn to melt, °C", material},
     {"material",
      "conductivity_w_m_k",

@@ -9,6 +9,7 @@
 
 #include "document.hpp"
 #include "schema.hpp"
+#include "sense.hpp"
 
 namespace meltlag::profile {
 namespace {
@@ -73,8 +74,7 @@ std::string Section::shown(std::string_view key) const {
 std::string Section::hint(std::string_view key) const {
   KnownKey const* known = find_key(schema_, key);
   if (!known) return {};
-  return fmt::format(
-      "{} is the {}; for example: {} = {}", key, known->meaning, key, known->example);
+  return fmt::format("{}: {}; for example: {} = {}", key, known->meaning, key, known->example);
 }
 
 void Section::throw_wrong_type(std::string_view key, std::string_view expected) const {
@@ -84,7 +84,9 @@ void Section::throw_wrong_type(std::string_view key, std::string_view expected) 
 }
 
 void Section::throw_missing(std::string_view key) const {
-  std::string const under = path_.empty() ? std::string{} : fmt::format(" under [{}]", schema_);
+  std::string const under = path_.empty()      ? std::string{}
+                            : path_ == schema_ ? fmt::format(" under [{}]", schema_)
+                                               : std::string{" inside its braces"};
   KnownKey const* known = find_key(schema_, key);
   assert(known);
   throw Error(
@@ -108,6 +110,13 @@ std::optional<double> Section::number(std::string_view key, Rule rule) const {
   if (!value) throw_wrong_type(key, "a number");
   if (std::string const broken = requirement_broken(*value, rule); !broken.empty())
     throw Error(fmt::format("{} is {}: {}", shown(key), *value, broken), place(key), hint(key));
+  // An axis is judged by the key that holds all of them: "machine.max_speed_mm_s".
+  std::size_t const dot = schema_ == "machine.axes" ? path_.rfind('.') : std::string::npos;
+  std::string const slip = dot == std::string::npos
+                               ? makes_no_sense(schema_, key, *value)
+                               : makes_no_sense("machine", path_.substr(dot + 1), *value);
+  if (!slip.empty())
+    throw Error(fmt::format("{} is {}: {}", shown(key), *value, slip), place(key), hint(key));
   read_deviation(key, *value);
   read_range(key, *value);
   return value;

@@ -81,7 +81,30 @@ nlohmann::json to_json(adapt::SlicerSettings const& s) {
   return out;
 }
 
-std::string to_text(adapt::Advice const& a) {
+namespace {
+
+// The last word, which the reasons before it have to bear out.
+std::string conclusion(adapt::Advice const& a, FlowAsked flow) {
+  constexpr double many = 0.2;  // of the beads
+  if (a.better_sliced_again()) return "Slicing again, slower, is the better answer.\n";
+  std::string const adapting = a.trials.empty()
+                                   ? "Adapt it as it is; "
+                                   : "Adapting with that extra time places more than slicing "
+                                     "all of it slower; ";
+  if (flow == FlowAsked::above_it)
+    return paragraph(
+        adapting +
+        "but what is above the screw's flow can only be taken out in the slicer: print "
+        "those beads slower or thinner.");
+  if (static_cast<double>(a.short_beads) > many * static_cast<double>(a.beads))
+    return paragraph(adapting +
+                     "slicing again helps only with fewer, longer beads, not with slower ones.");
+  return "There is no need to slice again for the lag's sake.\n";
+}
+
+}  // namespace
+
+std::string to_text(adapt::Advice const& a, FlowAsked flow) {
   if (a.beads == 0) return "There are no beads to advise on.\n";
   std::string text = list_item(
       fmt::format("Adapted as it is: {} of the plastic misplaced.", percent(a.misplaced_share)));
@@ -114,9 +137,7 @@ std::string to_text(adapt::Advice const& a) {
                               "for more than the machine has.",
                               percent(a.feed_limited_share)));
   }
-  text += a.better_sliced_again() ? "Slicing again, slower, is the better answer.\n"
-                                  : "There is no need to slice again for the lag's sake.\n";
-  return text;
+  return text + conclusion(a, flow);
 }
 
 nlohmann::json to_json(adapt::Advice const& a) {

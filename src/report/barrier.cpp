@@ -56,6 +56,32 @@ std::string softening_words(BarrierPage const& page) {
              : "Granules stay hard throughout the tube.";
 }
 
+// Where they begin to stick, and whether that makes a plug.
+std::string plug_words(BarrierPage const& page) {
+  auto const working = melt::plug_risk(page.barrier, page.working.flow_mm3_s);
+  if (!working) return {};
+  melt::PlugRisk const resting = *melt::plug_risk(page.barrier, 0);
+  std::string text = fmt::format(
+      "Granules begin to stick ({:g} °C) {} mm from the hopper's end, {} mm at rest; over {} mm, "
+      "{:.1f} "
+      "times the bore, they stick without having melted. ",
+      *page.barrier.sticks_c,
+      plus_minus(working->sticks_at_mm, 0),
+      plus_minus(resting.sticks_at_mm, 0),
+      plus_minus(working->sticky_mm, 0),
+      working->sticky_mm / working->bore_mm);
+  if (!working->risk && !resting.risk)
+    return text + "No risk of a plug in the cold zone, not even at rest.";
+  auto const below = melt::risky_below_mm3_s(page.barrier);
+  if (!below) return text + "Risk of a plug in the cold zone at any flow: cool the throat.";
+  return text + fmt::format(
+                    "{} of a plug in the cold zone at {:g} mm³/s; there is one below {} mm³/s "
+                    "and in pauses.",
+                    working->risk ? "Risk" : "No risk",
+                    page.working.flow_mm3_s,
+                    plus_minus(*below, 0));
+}
+
 std::string melt_words(BarrierPage const& page) {
   melt::Uncertain const melt = page.spread.melt_mm3;
   double const whole = melt.value + page.sections_mm3;
@@ -123,6 +149,7 @@ std::string to_text(BarrierPage const& page) {
                             plus_minus(s.plastic_w, 0),
                             plus_minus(s.from_hot_end_w, 0)));
   out += list_item(softening_words(page));
+  if (std::string const plug = plug_words(page); !plug.empty()) out += list_item(plug);
   return out + list_item(melt_words(page));
 }
 
@@ -146,6 +173,13 @@ json to_json(BarrierPage const& page) {
               {"melt_sd_mm3", page.spread.melt_mm3.sd},
               {"doubts", page.spread.doubts},
               {"sections_mm3", page.sections_mm3}};
+  if (auto const plug = melt::plug_risk(page.barrier, page.working.flow_mm3_s)) {
+    out["sticks_c"] = *page.barrier.sticks_c;
+    out["plug"] = {{"sticks_at_mm", plug->sticks_at_mm},
+                   {"sticky_mm", plug->sticky_mm},
+                   {"risk", plug->risk},
+                   {"in_words", plug_words(page)}};
+  }
   if (page.measured_melt_mm3) out["measured_melt_mm3"] = *page.measured_melt_mm3;
   return out;
 }

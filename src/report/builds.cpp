@@ -67,9 +67,12 @@ std::string to_text(BuildsPage const& page) {
     lag_columns.push_back({"lag, s", fmt::format("at {} mm³/s", number(lag.flow_mm3_s, 2)), 13});
   Table const lags(lag_columns);
   std::string out = lags.header();
+  std::vector<std::string> titles;
+  for (BuildRow const& row : page.builds) titles.push_back(row.title);
+  std::vector<std::string> const narrow = cut_apart(titles, 15), wide = cut_apart(titles, 19);
   for (BuildRow const& row : page.builds) {
-    std::vector<std::string> cells{
-        cut_to(row.title, 15), cut_to(row.date, 10), shown(row.run_on_mm3)};
+    auto const k = static_cast<std::size_t>(&row - page.builds.data());
+    std::vector<std::string> cells{narrow[k], cut_to(row.date, 10), shown(row.run_on_mm3)};
     for (LagPoint const& lag : row.lags) cells.push_back(shown(lag.lag_s));
     lags.append_row(out, cells);
   }
@@ -81,7 +84,7 @@ std::string to_text(BuildsPage const& page) {
   out += "\nAs measured on single prints, as sliced\n" + seen.header();
   for (BuildRow const& row : page.builds)
     seen.append_row(out,
-                    {cut_to(row.title, 19),
+                    {wide[static_cast<std::size_t>(&row - page.builds.data())],
                      row.stay_s ? fmt::format("{:.0f}", *row.stay_s) : "",
                      of_prints(row.prints.run_on_mm3),
                      of_prints(row.prints.knob_mm3),

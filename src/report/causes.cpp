@@ -70,7 +70,7 @@ void append_changes(std::string& out, CausesPage const& page) {
   auto const row = [&](ChangeRow const& r) {
     melt::Change const& c = r.change;
     table.append_row(out,
-                     {cut_to(c.name, 31),
+                     {cut_keeping_end(c.name, 31, 3),
                       plus_minus(c.lag_s, 0),
                       c.lag_change_s == 0 ? "" : fmt::format("{:+.0f}", 1000 * c.lag_change_s),
                       fmt::format("{:.0f}", c.mean_stay_s),
@@ -157,6 +157,15 @@ std::string in_words(melt::Finding const& finding) {
     return text +
            " That is less than they should store: a part is stiffer than given, or the "
            "melt thinner." +
+           unsure;
+  if (finding.reading == melt::Reading::cannot_tell)
+    return text +
+           fmt::format(
+               " Whether they explain what was measured cannot be told: up to {:.0f} % of it "
+               "could be missing in the list, or nothing. Measure again what most of the ± "
+               "comes from.",
+               100 * std::min(1.0,
+                              std::max(0.0, (d.value + 2 * d.sd) / finding.measured_mm3.value))) +
            unsure;
   return text + " Within that range and twice the ±, the parts explain what was measured." + unsure;
 }

@@ -49,9 +49,10 @@ json finding_json(melt::Finding const& finding) {
   using enum melt::Reading;
   json out = {{"least_parts_mm3", finding.least_parts_mm3},
               {"reading",
-               finding.reading == explained ? "explained"
-               : finding.reading == more    ? "more"
-                                            : "less"},
+               finding.reading == explained     ? "explained"
+               : finding.reading == more        ? "more"
+               : finding.reading == cannot_tell ? "cannot tell"
+                                                : "less"},
               {"in_words", in_words(finding)}};
   put(out, "measured", "_mm3", finding.measured_mm3);
   put(out, "parts", "_mm3", finding.parts_mm3);

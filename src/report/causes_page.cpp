@@ -45,19 +45,53 @@ std::string big_words(CausesReport const& report) {
 
 std::string weak_point(CausesPage const& page) {
   if (!page.causes || page.causes->causes.empty()) return {};
-  melt::Cause const& most = page.causes->causes[largest_first(*page.causes).front()];
+  auto const order = largest_first(*page.causes);
+  melt::Cause const& most = page.causes->causes[order.front()];
+  if (order.size() > 1) {
+    melt::Cause const& second = page.causes->causes[order[1]];
+    double const apart = most.share.value - second.share.value;
+    if (apart < 2 * std::hypot(most.share.sd, second.share.sd))
+      return fmt::format(
+          "Two weak points about equal: {} ({} %) and {} ({} %) of the run-on that "
+          "the parts explain.",
+          cause_name(most.kind, most.name),
+          plus_minus(100 * most.share.value, 100 * most.share.sd),
+          cause_name(second.kind, second.name),
+          plus_minus(100 * second.share.value, 100 * second.share.sd));
+  }
   return fmt::format("Weak point: {}, {} of the run-on that the parts explain.",
                      cause_name(most.kind, most.name),
                      percent(most.share.value));
 }
 
+// The most helpful change of a kind; null where none helps.
+melt::Change const* best_of(CausesPage const& page, melt::ChangeKind kind) {
+  melt::Change const* best = nullptr;
+  for (ChangeRow const& row : page.changes) {
+    melt::Change const& change = row.change;
+    if (change.kind != kind || change.lag_change_s >= 0) continue;
+    if (best == nullptr || change.lag_change_s < best->lag_change_s) best = &change;
+  }
+  return best;
+}
+
+// Work on a part and what it could reach at most, apart from what only needs a screw turned or a
+// nozzle bought: a step of the one is not a step of the other.
 std::string best_change(CausesPage const& page) {
-  auto const best = std::ranges::min_element(
-      page.changes, {}, [](ChangeRow const& row) { return row.change.lag_change_s; });
-  if (best == page.changes.end() || best->change.lag_change_s >= 0) return {};
-  return fmt::format("Of the plain changes computed below, this helps most: {}, lag {:+.0f} ms.",
-                     best->change.name,
-                     1000 * best->change.lag_change_s);
+  std::string text;
+  if (melt::Change const* stiffer = best_of(page, melt::ChangeKind::stiffer)) {
+    text = fmt::format("Of work on the parts this helps most: {}, lag {:+.0f} ms",
+                       stiffer->name,
+                       1000 * stiffer->lag_change_s);
+    for (ChangeRow const& row : page.changes)
+      if (row.change.kind == melt::ChangeKind::rigid && row.change.part == stiffer->part)
+        text += fmt::format(" (if it were rigid, {:+.0f} ms)", 1000 * row.change.lag_change_s);
+    text += ". ";
+  }
+  if (melt::Change const* other = best_of(page, melt::ChangeKind::other))
+    text += fmt::format(
+        "Of the other steps: {}, lag {:+.0f} ms.", other->name, 1000 * other->lag_change_s);
+  return text;
 }
 
 void write_lag_table(Out const& out, CausesPage const& page) {

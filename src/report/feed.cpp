@@ -25,27 +25,60 @@ std::string factor(double value, double plus_minus) {
   return fmt::format("{:.3f} ± {:.3f}", value, plus_minus);
 }
 
+// The step that makes a third of what calipers resolve, as scales have it.
+std::string finer_scale(FeedVerdict const& v) {
+  double const enough = v.scale_g * v.resolved / 3 / v.scale_scatter;
+  double const step = std::pow(10.0, std::floor(std::log10(enough)));
+  return fmt::format("{:g}", step);
+}
+
 std::string headline(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
-  constexpr char const* words[] = {
-      "Even enough", "Borderline", "The feed wanders, repair the hopper first"};
+  if (v.level == FeedLevel::cannot_tell)
+    return paragraph(
+        fmt::format("This scale cannot tell: its steps of {:g} g are {} of a cup, calipers on a "
+                    "bead of {:g} mm "
+                    "resolve {}. Weigh to {} g, or collect longer.",
+                    v.scale_g,
+                    share(v.scale_scatter),
+                    table.options.bead_width_mm,
+                    share(v.resolved),
+                    finer_scale(v)));
+  constexpr char const* words[] = {"Even enough",
+                                   "Borderline",
+                                   "The feed wanders, repair the hopper first",
+                                   "Even at each flow, but flows differ"};
   std::string text = fmt::format(
       "{}: cups differ by {}", words[static_cast<std::size_t>(v.level)], share(v.own_scatter));
   bool const drifts = v.drift_test.p < significant_p;
+  if (v.level == FeedLevel::depends_on_flow)
+    text +=
+        fmt::format(" at one flow, by {} between flows", share(v.flow_spread / v.delivered_factor));
   if (drifts) text += fmt::format(" and drift by {}", share(std::abs(v.drift)));
-  return text + fmt::format(".\nCalipers on a bead of {:g} mm resolve {}.\n",
-                            table.options.bead_width_mm,
-                            share(v.resolved));
+  return paragraph(text + ".") + fmt::format("Calipers on a bead of {:g} mm resolve {}.\n",
+                                             table.options.bead_width_mm,
+                                             share(v.resolved));
 }
 
 std::ptrdiff_t fed_flows(FeedVerdict const& v) {
   return std::ranges::count_if(v.flows, [](FlowShare const& flow) { return !flow.starves; });
 }
 
+// What the deviation in the profile is made of.
+std::string sd_parts(FeedVerdict const& v) {
+  std::string text = fmt::format("cups {:.3f}", v.cups_sd);
+  if (v.flows_sd > 0) text += fmt::format(", between flows {:.3f}", v.flows_sd);
+  if (v.density_sd > 0) text += fmt::format(", density {:.3f}", v.density_sd);
+  return text;
+}
+
 std::string figures(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
   std::string text =
       fmt::format("Delivered factor   {}\n", factor(v.delivered_factor, v.plus_minus));
+  text += fmt::format("In the profile     ± {:.3f}, one deviation:\n                   {}\n",
+                      v.delivered_factor_sd,
+                      sd_parts(v));
   text += fmt::format("Cup to cup         {} ({:.1f} to {:.1f}); the scale's steps make {}\n",
                       share(v.scatter),
                       100 * v.scatter_low,
@@ -134,9 +167,18 @@ void add_supply_reasons(FeedTable const& table, std::vector<std::string>& lines)
 std::vector<std::string> reasons(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
   std::vector<std::string> lines = odd_cups(v);
+  if (v.fed_evenly_mm3_s && !v.starvation)
+    lines.push_back(fmt::format(
+        "Above {0:.3g} mm³/s less of what is asked arrives. Type max_flow_mm3_s = {0:.3g} under "
+        "[limits] to print within what is fed evenly.",
+        *v.fed_evenly_mm3_s));
+  if (v.density_sd > std::hypot(v.cups_sd, v.flows_sd))
+    lines.push_back(
+        "Most of the ± in the profile is the density's own: weigh a piece of known volume of this "
+        "plastic, or give --density.");
   add_supply_reasons(table, lines);
   bool const drifts = v.drift_test.p < significant_p;
-  if (v.scale_scatter > v.resolved / 3)
+  if (v.scale_scatter > v.resolved / 3 && v.level != FeedLevel::cannot_tell)
     lines.push_back("The scale is too coarse for these cups: run them longer or take a finer one.");
   if (v.scatter < 1e-9)
     lines.push_back("Cups of one flow are all equal: were rows copied, or the scale too coarse?");
@@ -154,7 +196,7 @@ std::vector<std::string> reasons(FeedTable const& table) {
         "What arrives depends on the flow: the one delivered factor is a compromise, "
         "and its deviation in the profile is widened for it.");
   lines.push_back("A cup averages a minute: over a second of bead the feed scatters more.");
-  if (v.level != FeedLevel::even)
+  if (v.level == FeedLevel::borderline || v.level == FeedLevel::wanders)
     lines.push_back(
         "What helps: granules of one size, dry and without dust, an agitator or a "
         "steeper hopper, a steady level, a cool throat.");
@@ -204,8 +246,10 @@ json to_json(FeedTable const& table) {
                      {"scale_scatter", flow.scale_scatter}});
   for (calibrate::OddCup const& cup : v.odd_cups)
     odd.push_back({{"cup", cup.reading.number}, {"share", cup.share}, {"expected", cup.expected}});
-  constexpr char const* levels[] = {"even", "borderline", "wanders"};
+  constexpr char const* levels[] = {
+      "even", "borderline", "wanders", "depends on flow", "cannot tell"};
   json fed{{"at_least_mm3_s", v.fed_mm3_s}, {"may_starve", v.may_starve}};
+  if (v.fed_evenly_mm3_s) fed["evenly_up_to_mm3_s"] = *v.fed_evenly_mm3_s;
   if (v.starvation)
     fed.update({{"max_flow_mm3_s", v.starvation->max_flow_mm3_s},
                 {"plus_minus", v.starvation->plus_minus},
@@ -218,6 +262,8 @@ json to_json(FeedTable const& table) {
       {"delivered_factor", v.delivered_factor},
       {"plus_minus", v.plus_minus},
       {"delivered_factor_sd", v.delivered_factor_sd},
+      {"sd_of", {{"cups", v.cups_sd}, {"flows", v.flows_sd}, {"density", v.density_sd}}},
+      {"scale_g", v.scale_g},
       {"scatter", {{"share", v.scatter}, {"low", v.scatter_low}, {"high", v.scatter_high}}},
       {"scale_scatter", v.scale_scatter},
       {"own_scatter", v.own_scatter},

@@ -3,6 +3,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "build_json.hpp"
@@ -112,6 +114,23 @@ std::string reason_of_stops(Comparison const& c) {
       100 * compare::power);
 }
 
+// A short comparison is worth something, but its scatter is hardly known: of n values to about
+// 1/√(2(n − 1)) of itself (any textbook of statistics).
+std::string few_words(HardwareVerdicts const& verdicts) {
+  constexpr std::size_t few = 8;
+  std::size_t fewest = few;
+  for (compare::Comparison const* c : {&verdicts.knob_mm3, &verdicts.gap_mm})
+    for (compare::Sample const* sample : {&c->old_build, &c->new_build})
+      if (sample->prints > 0) fewest = std::min(fewest, sample->prints);
+  if (fewest >= few) return {};
+  return list_item(
+      fmt::format("Few values: with {} stops the scatter is known to {:.0f} % of itself, so this "
+                  "is less sure than "
+                  "its ± says. More rows of the same two prints help.",
+                  fewest,
+                  fewest > 1 ? 100 / std::sqrt(2.0 * static_cast<double>(fewest - 1)) : 100.0));
+}
+
 std::string against_text(HardwareAgainst const& against) {
   std::string out = "Old prints\n\n";
   for (HardwarePrint const& print : against.prints) out += print_text(print);
@@ -122,7 +141,7 @@ std::string against_text(HardwareAgainst const& against) {
            list_item(
                "This is about these two prints alone: the next print of the same build may differ "
                "by more than the stops of one print do.") +
-           "\n";
+           few_words(*against.stops) + "\n";
   }
   out += "The builds, one mean a print\n" + verdict_text(against.builds, "(prints)", reason);
   return out + list_item(

@@ -123,6 +123,10 @@ std::vector<std::string> warnings(InspectionTable const& table) {
         "the file sets a lag handling in the printer's firmware: switch it off there, or "
         "lag is handled twice");
   }
+  if (!f.volumetric_said) {
+    std::string volumetric = adapt::looks_volumetric(f.upper_widths, table.nozzle_mm);
+    if (!volumetric.empty()) out.push_back(std::move(volumetric));
+  }
   if (f.e_mode_never_stated) {
     out.emplace_back("neither M82 nor M83 before the first E: the printer may take E otherwise");
   }
@@ -173,6 +177,12 @@ std::string to_text(InspectionTable const& table) {
                                         f.layers,
                                         number(f.first_layer_mm, 3),
                                         number(f.layer_mm, 3)));
+  if (adapt::WidthFacts const& w = f.widths; w.usual_mm > 0)
+    lines.add("bead width",
+              fmt::format("mostly {} mm, nine tenths within {} to {} mm",
+                          number(w.usual_mm, 2),
+                          number(w.least_mm, 2),
+                          number(w.most_mm, 2)));
   add_flow(lines, table);
   std::string out = lines.text() + "\n" + code_table(f);
   auto const section = [&](std::string_view title, std::string const& text) {
@@ -187,35 +197,38 @@ std::string to_text(InspectionTable const& table) {
 
 json to_json(InspectionTable const& table) {
   Inspection const& f = table.file;
-  json out = {{"lines", f.lines},
-              {"moves", f.moves},
-              {"arcs", f.arcs},
-              {"print_moves", f.prints},
-              {"travel_moves", f.travels},
-              {"e_only_moves", f.e_only},
-              {"units", both(f.millimetres, f.inches, "mm", "inches")},
-              {"positions", both(f.absolute_xyz, f.relative_xyz, "absolute", "relative")},
-              {"e", both(f.absolute_e, f.relative_e, "absolute", "relative")},
-              {"e_mode_stated", !f.e_mode_never_stated},
-              {"adapted_already", f.adapted_already},
-              {"beads", box_json(f.beads)},
-              {"head", box_json(f.head)},
-              {"planned_s", f.planned_s},
-              {"printing_s", f.printing_s},
-              {"print_length_mm", f.print_length_mm},
-              {"travel_length_mm", f.travel_length_mm},
-              {"layers", f.layers},
-              {"first_layer_mm", f.first_layer_mm},
-              {"layer_mm", f.layer_mm},
-              {"wanted_mm3", f.wanted_mm3},
-              {"purged_mm3", f.purged_mm3},
-              {"peak_flow_mm3_s", f.peak_flow_mm3_s},
-              {"peak_flow_line", f.peak_line},
-              {"mean_flow_mm3_s", f.mean_flow_mm3_s},
-              {"longest_standstill_s", f.longest_standstill_s},
-              {"codes", codes_json(f)},
-              {"warnings", warnings(table)},
-              {"notices", to_json(table.notices)}};
+  json out = {
+      {"lines", f.lines},
+      {"moves", f.moves},
+      {"arcs", f.arcs},
+      {"print_moves", f.prints},
+      {"travel_moves", f.travels},
+      {"e_only_moves", f.e_only},
+      {"units", both(f.millimetres, f.inches, "mm", "inches")},
+      {"positions", both(f.absolute_xyz, f.relative_xyz, "absolute", "relative")},
+      {"e", both(f.absolute_e, f.relative_e, "absolute", "relative")},
+      {"e_mode_stated", !f.e_mode_never_stated},
+      {"bead_width_mm",
+       {{"least", f.widths.least_mm}, {"usual", f.widths.usual_mm}, {"most", f.widths.most_mm}}},
+      {"adapted_already", f.adapted_already},
+      {"beads", box_json(f.beads)},
+      {"head", box_json(f.head)},
+      {"planned_s", f.planned_s},
+      {"printing_s", f.printing_s},
+      {"print_length_mm", f.print_length_mm},
+      {"travel_length_mm", f.travel_length_mm},
+      {"layers", f.layers},
+      {"first_layer_mm", f.first_layer_mm},
+      {"layer_mm", f.layer_mm},
+      {"wanted_mm3", f.wanted_mm3},
+      {"purged_mm3", f.purged_mm3},
+      {"peak_flow_mm3_s", f.peak_flow_mm3_s},
+      {"peak_flow_line", f.peak_line},
+      {"mean_flow_mm3_s", f.mean_flow_mm3_s},
+      {"longest_standstill_s", f.longest_standstill_s},
+      {"codes", codes_json(f)},
+      {"warnings", warnings(table)},
+      {"notices", to_json(table.notices)}};
   if (table.max_flow_mm3_s && f.printing_s > 0) {
     out["max_flow_mm3_s"] = *table.max_flow_mm3_s;
     out["above_max_flow_share"] = f.above_max_flow_s / f.printing_s;

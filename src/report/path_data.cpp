@@ -127,6 +127,9 @@ nlohmann::json worst_json(PathRecord const& path) {
                    {"line", place.line},
                    {"at_s", place.at_s},
                    {"layer", place.layer},
+                   {"times", place.times},
+                   {"first_layer", place.first_layer},
+                   {"last_layer", place.last_layer},
                    {"x_mm", place.at_mm.x},
                    {"y_mm", place.at_mm.y},
                    {"where", where_on_bed(path.beads(), place.at_mm)}});

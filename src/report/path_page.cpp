@@ -231,9 +231,11 @@ void write_pictures(HtmlPage& html, Files files) {
                    : "Beads in their true width. Behind each is the wanted bead; the colour says "
                      "how far the width is off.");
   html.out()(bed_frame);
-  html.section("worst-section",
-               "The worst twenty places",
-               "Watch for these at the machine. A place shows itself above when it is chosen.");
+  html.section(
+      "worst-section",
+      "The worst twenty places",
+      "Watch for these at the machine. Places above each other on several layers are one, the "
+      "worst of them is told. A place shows itself above when it is chosen.");
   html.out()("<div id=\"worst\"></div>\n");
 }
 

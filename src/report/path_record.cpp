@@ -15,7 +15,9 @@ constexpr double same_place_mm = 1e-4;
 constexpr double shortest_rest_s = 2e-4;
 constexpr double fallback_height_mm = 0.3;
 constexpr double least_climb_mm = 0.05;
-constexpr std::size_t most_places = 20;
+constexpr std::size_t most_places = 2000;  // before places above each other become one
+constexpr std::size_t shown_places = 20;
+constexpr double above_each_other_mm = 2;
 constexpr double longest_place_mm = 10;
 constexpr double least_tolerance = 0.02;
 constexpr double tolerance_growth = 1.25;  // from level to level
@@ -91,6 +93,11 @@ void join_side(StretchSide& to, StretchSide const& from) {
 
 bool heavier(WorstPlace const& a, WorstPlace const& b) {
   return std::abs(a.off_mm3) > std::abs(b.off_mm3);
+}
+
+bool is_same_place(WorstPlace const& a, WorstPlace const& b) {
+  return a.kind == b.kind && a.layer != b.layer &&
+         std::hypot(a.at_mm.x - b.at_mm.x, a.at_mm.y - b.at_mm.y) <= above_each_other_mm;
 }
 
 }  // namespace
@@ -264,6 +271,21 @@ void PathRecord::end_place() {
 void PathRecord::finish() {
   end_place();
   std::sort(worst_.begin(), worst_.end(), heavier);
+  std::vector<WorstPlace> grouped;
+  for (WorstPlace& place : worst_) {
+    place.first_layer = place.last_layer = place.layer;
+    auto const same = std::ranges::find_if(
+        grouped, [&](WorstPlace const& other) { return is_same_place(other, place); });
+    if (same == grouped.end()) {
+      grouped.push_back(place);
+      continue;
+    }
+    ++same->times;
+    same->first_layer = std::min(same->first_layer, place.layer);
+    same->last_layer = std::max(same->last_layer, place.layer);
+  }
+  if (grouped.size() > shown_places) grouped.resize(shown_places);
+  worst_ = std::move(grouped);
 }
 
 }  // namespace meltlag::report

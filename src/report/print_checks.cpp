@@ -2,6 +2,7 @@
 #include "meltlag/report/print_checks.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <cmath>
 #include <nlohmann/json.hpp>
@@ -41,20 +42,31 @@ std::string needed(TimeInfluence const& influence, motion::Limits const& limits)
   return fmt::format("{:.3g}, not {:.3g}", value * *influence.times, value);
 }
 
+// "acceleration_mm_s2 (1600, not 800: 62 %), …", as far as they are worth a look.
+std::string candidates(compare::TimeCheck const& check, motion::Limits const& limits) {
+  constexpr double worth_a_look = 0.02;
+  std::vector<std::string> parts;
+  for (TimeInfluence const& influence : check.entries)
+    if (influence.likelihood >= worth_a_look)
+      parts.push_back(fmt::format("{} ({}: about {:.0f} %)",
+                                  compare::name_of(influence.entry, limits.corner_rule),
+                                  needed(influence, limits),
+                                  100 * influence.likelihood));
+  return fmt::format("What may be wrong, the likeliest first: {}.", fmt::join(parts, "; "));
+}
+
 std::string time_reading(compare::TimeCheck const& check, motion::Limits const& limits) {
   double const off = check.took_s - check.planned_s;
   std::string out;
   if (std::abs(off) <= same_time_share * check.planned_s) {
     out = list_item("The planned time holds to 1 %: nothing in [machine] is doubtful.");
-  } else if (TimeInfluence const& first = check.entries.front(); first.times) {
-    bool const knob = first.entry == TimeEntry::feed;
-    out = list_item(fmt::format(
-        "Most doubtful: {}: {} would explain the time, the least change of all. {}",
-        compare::name_of(first.entry, limits.corner_rule),
-        needed(first, limits),
-        knob ? "Was the knob at 100 %? It has to be for adapted files. Else look at the next entry."
-             : "Ask the printer for its settings (M503 on most) and compare; one clocked time "
-               "cannot separate the entries, a file with longer or shorter moves can."));
+  } else if (check.entries.front().likelihood > 0) {
+    out = list_item(candidates(check, limits));
+    out += list_item(
+        "How likely is by how often and how far such entries are wrong, if one alone is; one "
+        "clocked "
+        "time cannot separate them. Was the speed knob at 100 %? Then ask the printer for its "
+        "settings (M503 on most) and compare, and clock a file of shorter or longer moves.");
   } else {
     out = list_item(
         "No entry of [machine] alone explains the time, not even at a quarter or four times "
@@ -107,14 +119,16 @@ std::string to_text(compare::TimeCheck const& check, motion::Limits const& limit
   Table const table{{{"entry", "", 25, Align::left},
                      {"a tenth more", "changes, s", 12},
                      {"a quarter to four", "times itself, s", 17},
-                     {"explains the time", "", 22}}};
+                     {"explains the time", "", 16},
+                     {"likely", "%", 6}}};
   out += table.header();
   for (TimeInfluence const& influence : check.entries)
     table.append_row(out,
                      {compare::name_of(influence.entry, limits.corner_rule),
                       fmt::format("{:+.1f}", influence.change_s),
                       fmt::format("{:.0f} – {:.0f}", influence.shortest_s, influence.longest_s),
-                      needed(influence, limits)});
+                      needed(influence, limits),
+                      fmt::format("{:.0f}", 100 * influence.likelihood)});
   return out + '\n' + time_reading(check, limits);
 }
 
@@ -127,7 +141,8 @@ nlohmann::json to_json(compare::TimeCheck const& check, motion::Limits const& li
     nlohmann::json entry = {{"entry", compare::name_of(influence.entry, limits.corner_rule)},
                             {"tenth_more_changes_s", influence.change_s},
                             {"shortest_s", influence.shortest_s},
-                            {"longest_s", influence.longest_s}};
+                            {"longest_s", influence.longest_s},
+                            {"likelihood", influence.likelihood}};
     if (influence.times) entry["times"] = *influence.times;
     out["entries"].push_back(entry);
   }

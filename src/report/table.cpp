@@ -125,6 +125,41 @@ std::string cut_to(std::string_view text, std::size_t width) {
   return out + "…";
 }
 
+std::string cut_keeping_end(std::string_view text, std::size_t width, std::size_t kept_words) {
+  if (shown_width(text) <= width) return std::string(text);
+  std::size_t from = text.size();
+  for (std::size_t word = 0; word < kept_words && from != std::string_view::npos && from > 0;
+       ++word)
+    from = text.rfind(' ', from - 1);
+  if (from == std::string_view::npos || from == 0) return cut_to(text, width);
+  std::string_view const end = text.substr(from);
+  if (shown_width(end) + 2 > width) return cut_to(text, width);
+  std::string head = cut_to(text.substr(0, from), width - shown_width(end));
+  return head + std::string(end);
+}
+
+std::vector<std::string> cut_apart(std::vector<std::string> const& names, std::size_t width) {
+  bool const fit = std::ranges::all_of(
+      names, [&](std::string const& name) { return shown_width(name) <= width; });
+  if (fit || names.size() < 2) {
+    std::vector<std::string> out;
+    for (std::string const& name : names) out.push_back(cut_to(name, width));
+    return out;
+  }
+  std::size_t common = names.front().size();
+  for (std::string const& name : names) {
+    auto const [mine, first] = std::ranges::mismatch(name, names.front());
+    common = std::min(common, static_cast<std::size_t>(mine - name.begin()));
+  }
+  // Whole words only.
+  std::size_t const space = common == 0 ? std::string::npos : names.front().rfind(' ', common - 1);
+  std::size_t const left_out = space == std::string::npos ? 0 : space + 1;
+  std::vector<std::string> out;
+  for (std::string const& name : names)
+    out.push_back(cut_to(left_out > 0 ? "…" + name.substr(left_out) : name, width));
+  return out;
+}
+
 std::string list_item(std::string_view text) { return broken(text, "- ", "  "); }
 std::string paragraph(std::string_view text) { return broken(text, "", ""); }
 

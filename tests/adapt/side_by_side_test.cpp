@@ -4,6 +4,7 @@
 #include <doctest/doctest.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
@@ -30,10 +31,13 @@ std::string slurp(std::string const& path) {
 }
 
 struct Scratch {
-  std::string path = (std::filesystem::temp_directory_path() /
-                      ("meltlag-side-" + std::to_string(getpid()) + ".gcode"))
-                         .string();
-  explicit Scratch(std::string const& text) { std::ofstream(path, std::ios::binary) << text; }
+  std::string path =
+      (std::filesystem::temp_directory_path() / ("meltlag-side-" + std::to_string(getpid())))
+          .string();
+  explicit Scratch(std::string const& text, char const* more = "") {
+    path += std::string{more} + ".gcode";
+    std::ofstream(path, std::ios::binary) << text;
+  }
   Scratch(Scratch const&) = delete;
   Scratch& operator=(Scratch const&) = delete;
   ~Scratch() { std::filesystem::remove(path); }
@@ -95,6 +99,29 @@ TEST_SUITE("adapt") {
         }
       }
     }
+  }
+
+  TEST_CASE("a purge line beside the part is no part of it: printed once, and no wider for it") {
+    std::string const layers =
+        "G1 Z0.3 F600\nG0 X60 Y50 F6000\nG1 X100 E3 F1500\nG1 Y60 E1\nG1 X60 E3\n"
+        "G1 Z0.6\nG0 X60 Y50\nG1 X100 E3 F1500\nG1 Y60 E1\nG1 X60 E3\n";
+    std::string const start = "G21\nG90\nM83\nG0 X2 Y20 F6000\nG1 Z0.3 F600\n";
+    std::string const purge = "G1 X2 Y120 E9 F1200\nG1 X2.8\nG1 Y20 E9\n";
+    Notices notices;
+    Scratch const plain_part(start + layers, "-plain"), purging(start + purge + layers, "-purge");
+    SideBySideJob const without = side_by_side(plain_part.path, plain(), notices);
+    SideBySideJob const with = side_by_side(purging.path, plain(), notices);
+    CHECK(with.offset_mm == without.offset_mm);
+    CHECK_NEAR(with.offset_mm, 45, 1e-9);  // 40 mm of part and 5 of gap
+    auto const at_left = [](std::vector<Bead> const& all) {
+      return std::count_if(all.begin(), all.end(), [](Bead const& b) { return b.x1 < 10; });
+    };
+    CHECK(at_left(beads(with.text)) == 2);
+    CHECK(beads(with.text).size() == 2 + beads(without.text).size());
+    // A skirt goes round the part: it stays one of its layers.
+    std::string const skirt = "G0 X50 Y40\nG1 X110 E5 F1200\nG1 Y70 E3\nG1 X50 E5\nG1 Y40 E3\n";
+    Scratch const skirted(start + skirt + layers);
+    CHECK_NEAR(side_by_side(skirted.path, plain(), notices).offset_mm, 65, 1e-9);
   }
 
   TEST_CASE("the order alternates and the head never goes down") {
@@ -170,6 +197,15 @@ TEST_SUITE("adapt") {
     CHECK_CLOSE(right, misplaced(alone), 0.05);
     CHECK_CLOSE(left, misplaced(part), 0.05);
     CHECK(right < 0.8 * left);
+    // The program tells the same of each copy, of what that copy wants.
+    Scratch const emitted(adapted, "-emitted");
+    CopyFigures copies(job);
+    FigureOptions figures{.plant = adapt_options(job).plant, .limits = adapt_options(job).limits};
+    figures.prove = Prove::figures_only;
+    (void)judge(file.path, emitted.path, figures, notices, nullptr, &copies);
+    double const half = verdict.wanted_mm3 / 2;
+    CHECK_CLOSE(copies.left_misplaced_share(), left / half, 0.02);
+    CHECK_CLOSE(copies.right_misplaced_share(), right / half, 0.02);
     CHECK(reference::check_invariants(job.text, adapted, plant, {}).empty());
   }
 
@@ -266,6 +302,33 @@ TEST_SUITE("adapt") {
       CHECK(d.left_mm3 > d.right_mm3);
     }
     CHECK(knobs <= 4);
+  }
+
+  TEST_CASE("strings are looked for both ways, also where one way has many more") {
+    SideBySideJob job;
+    job.offset_mm = 100;
+    // Twelve travels of 20 mm, each on both copies; on the last one the right copy has more.
+    for (int travel = 0; travel < 12; ++travel)
+      for (Copy const copy : {Copy::left, Copy::right})
+        job.lines.push_back({.copy = copy, .layer = 1, .line = travel + 1});
+    DifferenceFinder finder(job);
+    for (int travel = 0; travel < 12; ++travel) {
+      for (int const side : {0, 1}) {
+        MoveRow row;
+        row.line = 2 * travel + side + 1;
+        row.kind = meltlag::gcode::MoveKind::travel;
+        row.length_mm = 20;
+        row.end_mm = {20.0 * travel + 100 * side, 10, 0.3};
+        bool const less_here = travel == 11 ? side == 0 : side == 1;
+        row.got_after_mm3 = less_here ? 0.0 : travel == 11 ? 0.2 : 1.0 + 0.1 * travel;
+        finder.on_row(row);
+      }
+    }
+    auto const found = finder.finish(5);
+    REQUIRE(found.size() == 5);
+    CHECK(std::count_if(found.begin(), found.end(), [](Difference const& d) {
+            return d.mark == Mark::string && d.right_mm3 > d.left_mm3;
+          }) == 1);
   }
 
   TEST_CASE("what cannot take turns is refused in words") {

@@ -4,11 +4,14 @@
 #include <doctest/doctest.h>
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/calibrate/feed.hpp"
+#include "meltlag/calibrate/feed_choices.hpp"
+#include "meltlag/calibrate/linear_fit.hpp"
 #include "motion/support.hpp"
 #include "support/near.hpp"
 
@@ -123,6 +126,72 @@ TEST_SUITE("calibrate") {
     CHECK(judge(weighed_sheet({.scatter = 0.008}, 1)).level == FeedLevel::even);
   }
 
+  TEST_CASE("a scale that cannot tell is named, and its ± is not nothing") {
+    // 30 cups that all hold the same: on a scale of 0.05 g nothing of the feed is seen.
+    std::string const coarse = weighed_sheet({.scatter = 0.002, .scale_g = 0.05}, 3);
+    FeedVerdict const verdict = judge(coarse, 0.001);
+    CHECK_NEAR(verdict.scale_g, 0.05, 1e-12);  // by the masses, whatever was said
+    CHECK(verdict.level == FeedLevel::cannot_tell);
+    // Each cup may be off by half a step when it is weighed empty and full: of cups of 0.14 g at
+    // the slowest flow, 0.05/√6 g.
+    CHECK(verdict.delivered_factor_sd > 0.03);
+    CHECK(verdict.plus_minus > 0.06);
+    CHECK(std::abs(verdict.delivered_factor - 0.95) < verdict.plus_minus);
+    CHECK(verdict_refusal(weighed_sheet({.scatter = 0.002, .scale_g = 0.2}, 3))
+              .find("this scale cannot tell: its steps of 0.2 g") != std::string::npos);
+    // A scale that is fine enough leaves the verdict as it was.
+    FeedVerdict const fine = judge(weighed_sheet({.scatter = 0.01}, 5));
+    CHECK(fine.level == FeedLevel::even);
+    CHECK(fine.scale_g == 0.0001);
+  }
+
+  TEST_CASE("a feed that depends on the flow is not called even, and says up to where it is") {
+    FeedVerdict const verdict = judge(weighed_sheet({.scatter = 0.008, .slip_at_8 = 0.16}, 5));
+    CHECK(verdict.level == FeedLevel::depends_on_flow);
+    REQUIRE(verdict.fed_evenly_mm3_s);
+    CHECK_NEAR(*verdict.fed_evenly_mm3_s, 0.95 * 4, 0.05);
+    CHECK_FALSE(judge(weighed_sheet({.scatter = 0.008}, 5)).fed_evenly_mm3_s);
+  }
+
+  TEST_CASE("the deviation in the profile is made of cups, flows and density, and says so") {
+    Sheet const sheet = Sheet::parse(weighed_sheet({.scatter = 0.01}, 5), "cups.csv");
+    FeedVerdict const verdict =
+        judge_feed(read_cups(sheet),
+                   sheet,
+                   {.density_g_cm3 = density, .density_sd_g_cm3 = 0.1, .scale_g = 0.0001});
+    CHECK_NEAR(verdict.density_sd, verdict.delivered_factor * 0.1 / density, 1e-12);
+    CHECK_NEAR(verdict.delivered_factor_sd,
+               std::hypot(verdict.cups_sd, verdict.flows_sd, verdict.density_sd),
+               1e-12);
+    CHECK(verdict.cups_sd < 0.005);
+  }
+
+  TEST_CASE("fewer, longer cups cost presses and minutes against ±") {
+    FeedOptions options{.slicer_diameter_mm = 1.75,
+                        .limits = motion_test::bench_limits(),
+                        .flows_mm3_s = {2, 4, 8},
+                        .nozzle_c = 205};
+    FeedProgram const written = make_feed_program(options);
+    auto const choices = cup_choices(written, options, density);
+    REQUIRE(choices.size() >= 4);
+    CHECK(choices[0].cups == 30);
+    CHECK(choices[0].presses == 61);
+    CHECK_CLOSE(choices[0].minutes, written.planned_s / 60, 0.02);
+    for (CupChoice const& choice : choices) {
+      CHECK(choice.cups == 3 * choice.cups_per_flow);
+      // Half of the cups, twice as long: the scale's share falls, the feed's stays.
+      if (choice.cups_per_flow < choices[0].cups_per_flow)
+        CHECK(choice.presses < choices[0].presses);
+    }
+    // Of the ± itself: cups of one length, the more the better as 1/√n but for Student's t.
+    auto const three = std::ranges::find_if(
+        choices, [](CupChoice const& c) { return c.cups_per_flow == 3 && c.cup_s == 60; });
+    REQUIRE(three != choices.end());
+    double const t = t_of_95_percent(5) / t_of_95_percent(26);
+    CHECK_CLOSE(
+        three->factor_plus_minus / choices[0].factor_plus_minus, t * std::sqrt(10.0 / 3), 1e-9);
+  }
+
   TEST_CASE("three levels: even, borderline, wandering by scatter or by drift") {
     CHECK(judge(weighed_sheet({.scatter = 0.01}, 5)).level == FeedLevel::even);
     CHECK(judge(weighed_sheet({.scatter = 0.03}, 5)).level == FeedLevel::borderline);
@@ -192,9 +261,9 @@ TEST_SUITE("calibrate") {
     std::string text = head;
     for (int cup = 1; cup <= 9; ++cup)
       text += fmt::format(
-          "{},{},{},{}\n", cup, 2 << (cup % 3), 60 * (2 << (cup % 3)), 0.06 * (2 << (cup % 3)));
+          "{},{},{},{}\n", cup, 2 << (cup % 3), 60 * (2 << (cup % 3)), 0.061234 * (2 << (cup % 3)));
     FeedVerdict const verdict = judge(text);
-    CHECK_CLOSE(verdict.delivered_factor, 0.001 / density * 1000, 1e-9);
+    CHECK_CLOSE(verdict.delivered_factor, 0.061234 / 60 / density * 1000, 1e-9);
     CHECK(verdict.scatter < 1e-12);
     CHECK(verdict.level == FeedLevel::even);
   }

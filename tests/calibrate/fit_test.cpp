@@ -7,6 +7,8 @@
 #include <string>
 #include <vector>
 
+#include "meltlag/calibrate/recheck.hpp"
+#include "meltlag/calibrate/row_shift.hpp"
 #include "support/near.hpp"
 #include "synthetic.hpp"
 
@@ -100,6 +102,68 @@ std::string group_of(Reading const& reading) {
 }
 
 TEST_SUITE("calibrate") {
+  TEST_CASE("a few readings tell whether a lag still holds, and what moved") {
+    RecheckOptions const profile{.law = {.run_on_mm3 = 3, .at_flow_mm3_s = 5, .flow_index = 0.6},
+                                 .feed = {.slicer_diameter_mm = 1.75, .delivered_factor = 0.95},
+                                 .run_on_sd_mm3 = 0.1,
+                                 .flow_index_sd = 0.02,
+                                 .factor_sd = 0.01,
+                                 .predictor = {.layer_height_mm = 0.3, .errors = careful()}};
+    auto const check = [&](double run_on, double factor) {
+      std::vector<Reading> readings = measured_carefully(machine(run_on, 0.6, factor));
+      std::erase_if(readings, [](Reading const& r) { return r.kind != Kind::width; });
+      readings.resize(12);
+      return recheck(bench().path, readings, profile);
+    };
+    Recheck const same = check(3, 0.95);
+    CAPTURE(same.chi_squared);
+    CHECK(same.readings == 12);
+    CHECK(same.p > 0.01);
+    CHECK((same.level == RecheckLevel::holds || same.level == RecheckLevel::cannot_tell));
+    Recheck const longer = check(6, 0.95);
+    CHECK(longer.p < 0.05);
+    REQUIRE(longer.level == RecheckLevel::moved);
+    CHECK(longer.moved.front().parameter == Moved::run_on);
+    CHECK(std::abs(longer.moved.front().to - 6) < 3 * longer.moved.front().sd + 0.6);
+    Recheck const less = check(3, 0.75);
+    CHECK(less.p < 0.05);
+    CHECK(less.moved.front().parameter == Moved::delivered_factor);
+    CHECK_CLOSE(less.moved.front().to, 0.75, 0.05);
+    std::vector<Reading> two = measured_carefully(machine(3, 0.6, 0.95));
+    two.resize(2);
+    CHECK_THROWS_AS((void)recheck(bench().path, two, profile), Error);
+  }
+
+  TEST_CASE("values one row too low or too high are suspected, those in their rows are not") {
+    FitOptions const options{.feed = {.slicer_diameter_mm = 1.75},
+                             .e_mm_per_turn = turn_mm,
+                             .predictor = {.layer_height_mm = 0.3, .errors = careful()}};
+    for (double const run_on : {3.37}) {
+      CAPTURE(run_on);
+      std::vector<Reading> right = measured_carefully(machine(run_on, 0.6, 0.95));
+      right.resize(20);  // as many as a person measures
+      FitResult const fit_right = fitted(right);
+      CHECK(row_misfit(fit_right) < 2);
+      CHECK_FALSE(suspect_row_shift(bench().path, right, options, fit_right));
+      for (int const by : {1}) {
+        CAPTURE(by);
+        std::vector<Reading> wrong = right;
+        for (Reading& reading : wrong) reading.value.reset();
+        for (std::size_t i = 0; i + 1 < right.size(); ++i)
+          (by > 0 ? wrong[i + 1].value : wrong[i].value) =
+              by > 0 ? right[i].value : right[i + 1].value;
+        std::vector<Reading> filled;
+        for (Reading const& reading : wrong)
+          if (reading.value) filled.push_back(reading);
+        auto const shift = suspect_row_shift(bench().path, wrong, options, fitted(filled));
+        REQUIRE(shift);
+        CHECK(shift->by == -by);
+        CHECK(std::abs(shift->moved.run_on_mm3.value - fit_right.run_on_mm3.value) <
+              2 * fit_right.run_on_mm3.sd);
+      }
+    }
+  }
+
   TEST_CASE("readings without error give the machine back to a few per cent") {
     ref::Measuring exact;
     exact.width_noise_mm = exact.place_error_mm = exact.height_error_mm = 0;

@@ -93,7 +93,7 @@ TEST_SUITE("calibrate") {
     one.at_mm = {20, 21.5};
     one.note = "small step: fast";
     std::string text = write_sheet(std::vector<Reading>{one});
-    CHECK(text == header + "4,20,width,,1.04,2 4,20.000 21.500,small step: fast\n");
+    CHECK(text == "row," + header + "1,4,20,width,,1.04,2 4,20.000 21.500,small step: fast\n");
     CHECK(read(text).empty());
     text.replace(text.find(",,"), 2, ",0.97,");
     auto const back = read(text);
@@ -102,6 +102,25 @@ TEST_SUITE("calibrate") {
     CHECK(back[0].lines == one.lines);
     CHECK(back[0].at_mm == one.at_mm);
     CHECK(back[0].note == one.note);
+  }
+
+  TEST_CASE("a row is called by the number that the map gives it, however the sheet is sorted") {
+    auto const sorted = read("row," + header +
+                             "7,4,30,width,1.1,,2,20,\n"
+                             "2,4,20,width,1.0,,2,20,\n");
+    REQUIRE(sorted.size() == 2);
+    CHECK(sorted[0].row == 7);
+    CHECK(sorted[1].row == 2);
+    auto const counted = read(header + "4,30,width,,,2,20,\n4,20,width,1.0,,2,20,\n");
+    REQUIRE(counted.size() == 1);
+    CHECK(counted[0].row == 2);
+    CHECK(std::string{refusal("row," + header + "0,4,30,width,1.1,,2,20,\n").what()}.find(
+              "no number of the map") != std::string::npos);
+    std::vector<Reading> const all = read_all_rows(
+        Sheet::parse(header + "4,30,width,,,2,20,\n4,20,width,1.0,,2,20,\n", "mine.csv"), path());
+    REQUIRE(all.size() == 2);
+    CHECK_FALSE(all[0].value);
+    CHECK(all[0].lines == std::vector<std::int64_t>{2});
   }
 
   TEST_CASE("semicolons, decimal commas and units in cells are accepted and reported") {

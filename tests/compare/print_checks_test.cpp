@@ -47,6 +47,11 @@ TEST_SUITE("compare") {
       REQUIRE(found.times.has_value());
       CHECK_CLOSE(*found.times, truth, 1e-6);
       CHECK(check.entries.front().entry == TimeEntry::acceleration);
+      // The others stay candidates, and one of them it is.
+      double all = 0;
+      for (TimeInfluence const& i : check.entries) all += i.likelihood;
+      CHECK_CLOSE(all, 1, 1e-9);
+      CHECK(found.likelihood > 0.3);
     }
   }
 

@@ -196,6 +196,10 @@ TEST_SUITE("melt") {
     CHECK((reading(most + 0.21, 0.1) == Reading::more));
     CHECK((reading(least - 0.19, 0.1) == Reading::explained));
     CHECK((reading(least - 0.21, 0.1) == Reading::less));
+    // Where half of it could be missing without being seen, nothing is called explained.
+    CHECK((reading(most, 0.24 * most) == Reading::explained));
+    CHECK((reading(most, 0.26 * most) == Reading::cannot_tell));
+    CHECK((reading(2.5 * most, 0.9 * most) == Reading::cannot_tell));
     Finding const finding = compare_with_measured(causes, measured(most + 1, 0.1));
     CHECK_CLOSE(finding.difference_mm3.value, 1, 1e-12);
     CHECK_CLOSE(finding.difference_mm3.sd, 0.1, 1e-12);
@@ -215,6 +219,12 @@ TEST_SUITE("melt") {
     double const slope = (lag_at_flow(steeper, 10).value - lag_at_flow(law, 10).value) / step;
     double const lag = lag_at_flow(law, 10).value;
     CHECK_CLOSE(lag_at_flow(law, 10).sd, std::hypot(0.06 * lag, 0.05 * slope), 1e-5);
+    // Errors that go together, as a fit states them; at a correlation of −1 they cancel.
+    law.correlation = -0.5;
+    double const a = 0.06 * lag, b = 0.05 * slope;
+    CHECK_CLOSE(lag_at_flow(law, 10).sd, std::sqrt(a * a - a * b + b * b), 1e-5);
+    law.correlation = -1;
+    CHECK_CLOSE(run_on_at_flow(law, 10).sd, at_ten.value * std::abs(0.06 - by_index), 1e-9);
   }
 
   TEST_CASE("what two builds have alike does not make their difference uncertain") {

@@ -59,12 +59,16 @@ TEST_SUITE("melt") {
     CHECK_CLOSE(stiff.run_on_mm3, parts.law.run_on_mm3 - parts.shares[1].run_on_mm3 / 2, 1e-12);
     CHECK_CLOSE(stiff.lag_s / now.lag_s, stiff.run_on_mm3 / now.run_on_mm3, 1e-12);
     CHECK(stiff.pressure_mpa == now.pressure_mpa);
+    CHECK((stiff.kind == ChangeKind::stiffer));
+    Change const rigid = named(plain_changes(what), "bracket as if rigid");
+    CHECK((rigid.kind == ChangeKind::rigid));
+    CHECK_CLOSE(rigid.run_on_mm3, parts.law.run_on_mm3 - parts.shares[1].run_on_mm3, 1e-4);
   }
 
   TEST_CASE("a wider nozzle lowers the pressure and leaves stiffnesses alone, also read ones") {
     WhatIf const what = short_auger();
-    Change const now = as_it_is(what), wide = named(plain_changes(what), "nozzle 0.1 mm wider");
-    double const factor = std::pow(1.1, -(3 * 0.69 + 1));
+    Change const now = as_it_is(what), wide = named(plain_changes(what), "nozzle of 1.2 mm");
+    double const factor = std::pow(1.2, -(3 * 0.69 + 1));
     CHECK_CLOSE(wide.pressure_mpa, factor * now.pressure_mpa, 1e-12);
     CHECK_CLOSE(wide.run_on_mm3, factor * now.run_on_mm3, 1e-12);
     CHECK_CLOSE(wide.thrust_n, factor * now.thrust_n, 1e-12);

@@ -88,6 +88,32 @@ Grid solve_on_grid(HeatBarrier const& barrier, double flow_mm3_s, std::size_t pe
 }  // namespace
 
 TEST_SUITE("melt") {
+  TEST_CASE("granules stick where the wall has their temperature, and plug where that is long") {
+    HeatBarrier tube = slim_tube();
+    CHECK_FALSE(plug_risk(tube, 5));  // not known when they stick
+    tube.sticks_c = 60;
+    // At rest the composite wall's temperature is linear: 45 … 205 °C over 11 mm.
+    PlugRisk const rest = *plug_risk(tube, 0);
+    CHECK_NEAR(rest.sticks_at_mm, 11 * (60.0 - 45) / (205 - 45), 1e-9);
+    CHECK_NEAR(rest.sticky_mm, 11 * (165.0 - 60) / (205 - 45), 1e-9);
+    CHECK(rest.bore_mm == 6);
+    CHECK_FALSE(rest.risk);  // 7.2 mm, 1.2 bores
+    CHECK(risky_below_mm3_s(tube) == 0);
+    // Twice as long a tube holds twice as many of them; a flow pushes the cold towards the hot end.
+    tube.steps[0].length_mm = 22;
+    CHECK(plug_risk(tube, 0)->risk);
+    double const below = risky_below_mm3_s(tube).value();
+    CHECK(below > 0);
+    CHECK(plug_risk(tube, 0.99 * below)->risk);
+    CHECK_FALSE(plug_risk(tube, 1.01 * below)->risk);
+    CHECK(plug_risk(tube, below)->sticks_at_mm > plug_risk(tube, 0)->sticks_at_mm);
+    // A throat as hot as that sticks at the hopper, whatever the flow.
+    tube.sticks_c = 44;
+    CHECK(plug_risk(tube, 20)->risk);
+    CHECK_FALSE(risky_below_mm3_s(tube));
+    CHECK(plug_risk(tube, 20)->sticks_at_mm == 0);
+  }
+
   // By hand: π/4·(49 − 36) = 10.21 mm²; 16 W/(m·K)·10.21e-6 m²/0.011 m·160 K = 2.376 W.
   TEST_CASE("a slim barrier tube leaks what a hand calculation says, and the screw as much again") {
     HeatBarrier tube = slim_tube();

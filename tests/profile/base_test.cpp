@@ -60,18 +60,69 @@ TEST_SUITE("profile") {
   TEST_CASE("a value given again drops the base's deviation, and the base's other way to say it") {
     Scratch const scratch;
     scratch.write("base.toml", std::string{full} + std::string{machine_section});
-    std::string const path = scratch.write(
-        "mine.toml",
-        "base = \"base.toml\"\n[lag]\nflow_index = 0.5\n[limits]\nmax_pressure_mpa = 5\n"
-        "[mechanics]\nparts = [{ name = \"bracket\", n_per_mm = 50 }]\n");
+    std::string const path =
+        scratch.write("mine.toml",
+                      "base = \"base.toml\"\n[lag]\nrun_on_mm3 = 3\nflow_index = 0.5\n"
+                      "[limits]\nmax_pressure_mpa = 5\n"
+                      "[mechanics]\nparts = [{ name = \"bracket\", n_per_mm = 50 }]\n");
     profile::Profile const p = profile::load(path);
     CHECK(p.sd.count("lag.flow_index") == 0);
-    CHECK(p.sd.at("lag.run_on_mm3") == 0.4);
+    CHECK(p.sd.count("lag.run_on_mm3") == 0);
     CHECK(p.sd.at("feed.delivered_factor") == 0.05);
     CHECK(p.bounds.max_pressure_mpa == 5.0);
     CHECK_FALSE(p.bounds.max_thrust_n);
     REQUIRE(p.mechanics.size() == 1);
     CHECK(p.mechanics[0].n_per_mm == 50.0);
+  }
+
+  TEST_CASE("a base's lag stays behind where the build is another, and the profile says so") {
+    Scratch const scratch;
+    std::string const lag = "[lag]\nrun_on_mm3 = 3.37\nat_flow_mm3_s = 5\nflow_index = 0.6\n";
+    std::string const base =
+        scratch.write("base.toml",
+                      lag +
+                          "[nozzle]\ndiameter_mm = 0.8\nhole_length_mm = 2\n"
+                          "[mechanics]\nparts = [{ name = \"bracket\", n_per_mm = 800 }]\n" +
+                          std::string{machine_section});
+    auto const with = [&](std::string const& more) {
+      return profile::load(scratch.write("new.toml", "base = \"base.toml\"\n" + more));
+    };
+    profile::Profile const braced =
+        with("[mechanics]\nparts = [{ name = \"brace\", n_per_mm = 22000 }]\n");
+    CHECK_FALSE(braced.measured_lag);
+    CHECK(braced.lag_left_behind == "The lag of " + base +
+                                        " is not taken over, as [mechanics] is another: measure "
+                                        "it again on this build.");
+    CHECK_FALSE(with("[nozzle]\ndiameter_mm = 1\n").measured_lag);
+    // The same build, said in other words or more of it.
+    for (char const* const same :
+         {"",
+          "[nozzle]\ndiameter_mm = 0.80\ndiameter_mm_sd = 0.01\n",
+          "[mechanics]\nparts = [{ name = \"the bracket\", n_per_mm = 800.0, n_per_mm_sd = 9 }]\n",
+          "[barrel]\nsections = [{ length_mm = 60, bore_mm = 14, screw_core_mm = 9 }]\n",
+          "[limits]\nmax_flow_mm3_s = 9\n"}) {
+      CAPTURE(same);
+      REQUIRE(with(same).measured_lag);
+      CHECK(with(same).measured_lag->run_on_mm3 == 3.37);
+      CHECK(with(same).lag_left_behind.empty());
+    }
+    // Measured again: nothing is left behind.
+    profile::Profile const again = with("[nozzle]\ndiameter_mm = 1\n[lag]\nrun_on_mm3 = 2\n");
+    CHECK(again.measured_lag->run_on_mm3 == 2);
+    CHECK(again.lag_left_behind.empty());
+  }
+
+  TEST_CASE("a lag that a base left behind stays there for those above it") {
+    Scratch const scratch;
+    scratch.write("a.toml",
+                  "[lag]\nrun_on_mm3 = 3\nat_flow_mm3_s = 5\nflow_index = 0.6\n[nozzle]\n"
+                  "diameter_mm = 0.8\nhole_length_mm = 2\n" +
+                      std::string{machine_section});
+    scratch.write("b.toml", "base = \"a.toml\"\n[nozzle]\ndiameter_mm = 1\n");
+    profile::Profile const c =
+        profile::load(scratch.write("c.toml", "base = \"b.toml\"\n[nozzle]\ndiameter_mm = 0.8\n"));
+    CHECK_FALSE(c.measured_lag);
+    CHECK(c.lag_left_behind.find("a.toml") != std::string::npos);
   }
 
   TEST_CASE("a base may have a base, and an error in one is placed there") {
@@ -124,6 +175,9 @@ TEST_SUITE("profile") {
     profile::LoadOptions const options{.share_dir = scratch.path("share")};
     CHECK(profile::load(path, options).material.name == "mix");
     CHECK(profile::load(path, options).material.density_g_cm3 == 1.1);
+    std::string const shouted =
+        scratch.write("q.toml", "[material]\nuse = \"Mix\"\n" + std::string{machine_section});
+    CHECK(profile::load(shouted, options).material.density_g_cm3 == 1.1);
     CHECK(profile::load(path, options).sd.count("material.flow_index") == 1);
 
     scratch.write("materials/mix.toml", "[material]\ndensity_g_cm3 = 1.2\n");

@@ -201,8 +201,10 @@ flow_index = 0.6
 
   TEST_CASE("a mix withstands heat as long as the shortest of its parts and invents nothing") {
     Scratch const scratch;
-    scratch.write("materials/a.toml", "[material]\ndensity_g_cm3 = 1\nlongest_stay_s = 900\n");
-    scratch.write("materials/b.toml", "[material]\ndensity_g_cm3 = 1\nlongest_stay_s = 300\n");
+    scratch.write("materials/a.toml",
+                  "[material]\ndensity_g_cm3 = 1\nlongest_stay_s = 900\nsticks_c = 60\n");
+    scratch.write("materials/b.toml",
+                  "[material]\ndensity_g_cm3 = 1\nlongest_stay_s = 300\nsticks_c = 135\n");
     scratch.write("materials/c.toml", "[material]\ndensity_g_cm3 = 1\nflow_index = 0.5\n");
     auto const loaded = [&](std::string const& mix) {
       return profile::load(
@@ -211,6 +213,10 @@ flow_index = 0.6
     profile::Profile const ab =
         loaded("mix = [{ use = \"a\", parts = 9 }, { use = \"b\", parts = 1 }]");
     CHECK(ab.material.longest_stay_s == 300.0);
+    // The one that sticks first glues the other, but for a trace of it.
+    CHECK(ab.material.sticks_c == 60.0);
+    CHECK(loaded("mix = [{ use = \"a\", parts = 1 }, { use = \"b\", parts = 19 }]")
+              .material.sticks_c == 135.0);
     profile::Profile const ac =
         loaded("mix = [{ use = \"a\", parts = 9 }, { use = \"c\", parts = 1 }]");
     CHECK(ac.material.longest_stay_s == 900.0);

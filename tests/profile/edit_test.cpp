@@ -91,10 +91,9 @@ TEST_SUITE("profile") {
     for (int i = 0; i < 200; ++i) {
       double const value = std::pow(10, exponent(random));
       CAPTURE(value);
-      std::string const text = "[lag]\nrun_on_mm3 = " + profile::toml_number(value) +
-                               "\nat_flow_mm3_s = 5\nflow_index = 1\n" +
-                               std::string{machine_section};
-      CHECK(profile::parse(text, "p.toml").measured_lag->run_on_mm3 == value);
+      std::string const text =
+          "[lag]\ncreep_s = " + profile::toml_number(value) + "\n" + std::string{machine_section};
+      CHECK(profile::parse(text, "p.toml").creep_s == value);
     }
   }
 

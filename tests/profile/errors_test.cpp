@@ -277,7 +277,7 @@ TEST_SUITE("profile") {
     };
     CHECK(message("") == "p.toml: the section [machine] is missing");
     CHECK(message("[machine]\n") == "p.toml:1:1: [machine] acceleration_mm_s2 is missing");
-    CHECK(message("[machine]\nacceleration_mm_s2 = 1\n") ==
+    CHECK(message("[machine]\nacceleration_mm_s2 = 800\n") ==
           "p.toml:1:1: [machine] max_speed_mm_s is missing");
 
     std::string axis_missing{machine_section};
@@ -331,6 +331,50 @@ TEST_SUITE("profile") {
     check("stops_halt = 1",
           "p.toml:6:14: [machine] stops_halt is a number: expected true or false",
           "comes to rest");
+  }
+
+  TEST_CASE("a value that cannot be meant is an error that names what is usual") {
+    auto const check = [](std::string const& text, std::string const& message) {
+      Error const error =
+          error_of([&] { (void)profile::parse(text + std::string{machine_section}, "p.toml"); });
+      std::string const what = error.what();
+      CHECK(what.substr(0, what.find('\n')) == message);
+    };
+    check(
+        "[feed]\nslicer_diameter_mm = 175\n",
+        "p.toml:2:22: [feed] slicer_diameter_mm is 175: that cannot be meant; usual: 1.75 or 2.85 "
+        "mm");
+    check(
+        "[barrel]\nsections = [{ length_mm = 9, bore_mm = 12, screw_core_mm = 9 }]\n"
+        "hot_end_c = 2050\n",
+        "p.toml:3:13: [barrel] hot_end_c is 2050: that cannot be meant; usual: 150 to 300 °C");
+    std::string machine{machine_section};
+    auto const slip = [&](std::string const& right, std::string const& wrong) {
+      std::string text = machine;
+      text.replace(text.find(right), right.size(), wrong);
+      return std::string{error_of([&] { (void)profile::parse(text, "p.toml"); }).what()};
+    };
+    CHECK(slip("mm_s2 = 800", "mm_s2 = 0.8").find("usual: 300 to 10000 mm/s²") !=
+          std::string::npos);
+    CHECK(slip("e = 60", "e = 60000").find("usual: 5 to 500 mm/s") != std::string::npos);
+  }
+
+  TEST_CASE("a hint says what a key is in words that fit, and where it goes") {
+    Error const when = error_of([] { (void)profile::parse("date = 5\n", "p.toml"); });
+    CHECK(when.hint() == "date: when the machine was built so; for example: date = \"2026-05-17\"");
+    Error const inside = error_of(
+        [] { (void)profile::parse("[barrel]\nsections = [{ bore_mm = 12 }]\n", "p.toml"); });
+    CHECK(inside.hint().find("inside its braces") != std::string::npos);
+    CHECK(inside.hint().find("[barrel.sections]") == std::string::npos);
+  }
+
+  TEST_CASE("a decimal comma in a profile is named as one") {
+    Error const error =
+        error_of([] { (void)profile::parse("[lag]\nrun_on_mm3 = 3,37\n", "p.toml"); });
+    CHECK(std::string{error.what()}.starts_with("p.toml:2:"));
+    CHECK(std::string{error.what()}.find("a decimal comma cannot be read here") !=
+          std::string::npos);
+    CHECK(error.hint() == "use a decimal point: 3.37");
   }
 
   TEST_CASE("text that is no TOML is an error at its line") {

@@ -91,17 +91,40 @@ TEST_SUITE("profile") {
                                    "lag: left out, it needs run-on, flow and flow index"});
   }
 
+  TEST_CASE("an answer may have its unit behind it, a decimal comma and other capitals") {
+    Interview const interview = answered({{"filament", "2,85 mm"},
+                                          {"max_flow", "12.5 mm^3/s"},
+                                          {"run_on", "3,37mm³"},
+                                          {"at_flow", "5 mm3/s"},
+                                          {"index", "0,6"},
+                                          {"material", "PLA"}});
+    CHECK(interview.values() == profile::StarterValues{{"feed.slicer_diameter_mm", "2.85"},
+                                                       {"lag.at_flow_mm3_s", "5.0"},
+                                                       {"lag.flow_index", "0.6"},
+                                                       {"lag.run_on_mm3", "3.37"},
+                                                       {"limits.max_flow_mm3_s", "12.5"},
+                                                       {"material.use", "\"pla\""}});
+  }
+
+  TEST_CASE("an answer that cannot be meant names what is usual") {
+    Interview interview({});
+    CHECK(interview.take(question("filament"), "175") ==
+          "175 mm: that cannot be meant; usual: 1.75 or 2.85 mm");
+  }
+
   TEST_CASE("an answer that cannot be is asked again") {
     Interview interview({"abs", "pla"});
-    for (char const* answer : {"twelve", "12 mm", "nan", "inf", "-3", "0"}) {
+    for (char const* answer :
+         {"twelve", "12 kg", "12 mm³", "12.5.1", "nan", "inf", "-3", "0", "12000"}) {
       CAPTURE(std::string{answer});
       CHECK_FALSE(interview.take(question("bore"), answer).empty());
     }
     CHECK(interview.take(question("bore"), "12").empty());
-    CHECK(interview.take(question("core"), "12") == "the core is thinner than the bore of 12 mm");
-    CHECK(interview.take(question("screw"), "13") == "the screw fits into the bore of 12 mm");
+    CHECK(interview.take(question("core"), "12") ==
+          "The core has to be thinner than the bore of 12 mm");
+    CHECK(interview.take(question("screw"), "13") == "The screw has to fit into the bore of 12 mm");
     CHECK(interview.take(question("material"), "wood") ==
-          "one of abs, pla, or Enter for \"don't know\"");
+          "Known are abs, pla; Enter for \"don't know\"");
     CHECK(interview.take(question("material"), "abs\r").empty());
     CHECK(interview.values() == profile::StarterValues{{"material.use", "\"abs\""}});
   }

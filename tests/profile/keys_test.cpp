@@ -59,6 +59,7 @@ flow_index = 0.5
 at_c = 200
 activation_kj_mol = 40
 longest_stay_s = 300
+sticks_c = 61
 [machine]
 acceleration_mm_s2 = 700
 travel_acceleration_mm_s2 = 1200
@@ -140,6 +141,7 @@ TEST_SUITE("profile") {
     CHECK(p.material.at_c == 200.0);
     CHECK(p.material.activation_kj_mol == 40.0);
     CHECK(p.material.longest_stay_s == 300.0);
+    CHECK(p.material.sticks_c == 61.0);
   }
 
   TEST_CASE("machine and limits arrive where they belong") {

@@ -87,6 +87,60 @@ TEST_SUITE("profile") {
           std::string::npos);
   }
 
+  TEST_CASE("a lag that is only computed is to be measured before anything is adapted") {
+    profile::Profile printed =
+        profile::load(std::string{MELTLAG_SOURCE_DIR} + "/profiles/bench-auger-printed.toml",
+                      {.share_dir = std::string{MELTLAG_SOURCE_DIR} + "/profiles"});
+    printed.measured_lag.reset();
+    profile::Review const review = profile::review(printed);
+    CHECK((review.source == profile::Source::parts));
+    CHECK(review.next.starts_with("Measure the feed, then the lag, which is only computed"));
+    CHECK(review.next.find("meltlag calibrate print") != std::string::npos);
+    CHECK(says(profile::lag_doubts(printed, {}), "only computed from the parts"));
+    printed.lag_left_behind = "Left behind.";
+    CHECK(profile::lag_doubts(printed, {}).front() == "Left behind.");
+  }
+
+  TEST_CASE("a lag of another plastic, nozzle or temperature is doubted") {
+    std::string const text =
+        "[lag]\nrun_on_mm3 = 4\nat_flow_mm3_s = 5\nflow_index = 0.8\nat_c = 205\n"
+        "measured_with = \"PLA\"\nmeasured_nozzle_mm = 0.8\n[nozzle]\ndiameter_mm = 1\n"
+        "hole_length_mm = 2\n" +
+        std::string{machine_section};
+    profile::Profile p = profile::parse(text, "p.toml");
+    p.material.name = "pla";
+    CHECK(says(profile::lag_doubts(p, {}), "a nozzle of 0.8 mm, there is one of 1 mm now"));
+    CHECK_FALSE(says(profile::lag_doubts(p, {}), "measured with PLA"));
+    p.material.name = "petg";
+    CHECK(says(profile::lag_doubts(p, {}), "measured with PLA, the material is petg"));
+    CHECK_FALSE(says(profile::lag_doubts(p, 208), "°C"));
+    CHECK(says(profile::lag_doubts(p, 190), "measured at 205 °C, the file prints at 190 °C"));
+    CHECK(says(profile::lag_doubts(p, 190), "activation_kj_mol"));
+    p.material.activation_kj_mol = 80;
+    CHECK_FALSE(says(profile::lag_doubts(p, 190), "°C"));
+    CHECK(says(profile::lag_doubts(p, 240), "far to carry it over"));
+  }
+
+  TEST_CASE("what was measured before the build was made is odd") {
+    std::string const dated =
+        "date = \"2026-05-17\"\n[lag]\nrun_on_mm3 = 4\nat_flow_mm3_s = 5\n"
+        "flow_index = 0.8\nmeasured_on = \"{}\"\n"
+        "[[measured]]\ndate = \"{}\"\nrun_on_mm3 = 4\n";
+    auto const odd = [&](char const* lag, char const* print) {
+      return review_of(fmt::format(fmt::runtime(dated), lag, print)).odd;
+    };
+    CHECK(odd("2026-05-17", "2026-06-01").empty());
+    CHECK(says(odd("2026-05-16", "2026-06-01"), "The lag was measured on 2026-05-16, before"));
+    CHECK(says(odd("2026-05-17", "2025-12-31"), "A print was measured on 2025-12-31, before"));
+    CHECK(odd("yesterday", "last week").empty());
+  }
+
+  TEST_CASE("computed values are told with the digits that matter") {
+    profile::Review const review =
+        review_of("[material]\ndensity_g_cm3 = 1.134968394437421\nbulk_modulus_mpa = 1234.56789\n");
+    CHECK(says(review.describes, "Material: 1.13 g/cm³, bulk modulus 1230 MPa."));
+  }
+
   TEST_CASE("a profile with a lag alone can adapt, and is asked for its deviation and parts") {
     profile::Review const review = review_of(lag_section);
     CHECK(says(review.missing, "run_on_mm3_sd"));

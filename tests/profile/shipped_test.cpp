@@ -72,7 +72,7 @@ TEST_SUITE("profile") {
       CHECK(p.material.consistency_pa_sn.has_value() == (std::string{name} != "petg"));
       CHECK(p.material.flow_index.has_value() == p.material.consistency_pa_sn.has_value());
       CHECK_FALSE(p.material.longest_stay_s);
-      std::size_t const values = p.material.consistency_pa_sn ? 8 : 5;
+      std::size_t const values = p.material.consistency_pa_sn ? 9 : 6;
       CHECK(p.sd.size() == values);
     }
   }

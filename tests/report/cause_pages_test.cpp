@@ -95,6 +95,26 @@ TEST_SUITE("report") {
     CHECK(page.find("Weak point: printed bracket") != std::string::npos);
   }
 
+  TEST_CASE("two causes that the ± cannot part are two weak points, and steps are compared alike") {
+    CausesReport report = causes_report();
+    auto& causes = report.causes.causes->causes;
+    for (melt::Cause& cause : causes) cause.share = {0.05, 0.01};
+    causes[0].share = {0.48, 0.06};
+    causes[1].share = {0.39, 0.06};
+    CHECK(written(report).find("Two weak points about equal") != std::string::npos);
+    causes[1].share = {0.30, 0.06};
+    CHECK(written(report).find("Weak point: ") != std::string::npos);
+    melt::WhatIf const what{
+        .machine = bench_auger(), .measured = {}, .at_flow_mm3_s = 5, .melt_c = {}};
+    for (melt::Change const& change : melt::plain_changes(what))
+      report.causes.changes.push_back({change, std::nullopt});
+    std::string const page = written(report);
+    CHECK(page.find("Of work on the parts this helps most: printed bracket twice as stiff, lag ") !=
+          std::string::npos);
+    CHECK(page.find("(if it were rigid, ") != std::string::npos);
+    CHECK(page.find("Of the other steps: nozzle of 1.2 mm, lag ") != std::string::npos);
+  }
+
   TEST_CASE("the barrel is drawn to one scale across and along") {
     std::string const page = written(causes_report());
     std::size_t const at = page.find("<svg class=\"barrel\"");

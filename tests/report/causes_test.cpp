@@ -97,6 +97,17 @@ TEST_SUITE("report") {
     CHECK(cut_to("abc", 3) == "abc");
     CHECK(cut_to("abcd", 3) == "ab…");
     CHECK(cut_to("äöüß", 3) == "äö…");
+    // The telling words stay: what is done, and what tells one name from the other.
+    CHECK(cut_keeping_end("a printed bracket with a very long name twice as stiff", 31, 3) ==
+          "a printed brack… twice as stiff");
+    CHECK(shown_width(
+              cut_keeping_end("a printed bracket with a long name twice as stiff", 31, 3)) <= 31);
+    CHECK(cut_keeping_end("short", 31, 3) == "short");
+    CHECK(cut_apart({"Bench auger, printed bracket", "Bench auger, steel brace"}, 19) ==
+          std::vector<std::string>{"…printed bracket", "…steel brace"});
+    CHECK(cut_apart({"one", "two"}, 19) == std::vector<std::string>{"one", "two"});
+    CHECK(cut_apart({"Bench auger of the first spring", "Cable clips"}, 12) ==
+          std::vector<std::string>{"Bench auger…", "Cable clips"});
   }
 
   TEST_CASE("the bar of shares is as wide as asked and shows every share") {
@@ -138,6 +149,11 @@ TEST_SUITE("report") {
     CHECK(has(in_words(finding(melt::Reading::explained)), "the parts explain what was measured"));
     CHECK(has(in_words(finding(melt::Reading::more)), "play, air or moisture"));
     CHECK(has(in_words(finding(melt::Reading::less)), "stiffer than given"));
+    melt::Finding blind = finding(melt::Reading::cannot_tell);
+    blind.measured_mm3 = {3.4, 0.4};
+    blind.difference_mm3 = {1.3, 1.9};
+    CHECK(has(in_words(blind), "cannot be told: up to 100 % of it could be missing"));
+    CHECK_FALSE(has(in_words(blind), "the parts explain what was measured"));
     melt::Finding unsure = finding(melt::Reading::more);
     unsure.measured_mm3.sd = 0;
     CHECK(has(in_words(unsure), "give run_on_mm3_sd"));

@@ -103,7 +103,7 @@ SCENARIOS = {
     "with pace": ["adapt", "part.gcode", "--profile", "auger.toml", "--output", "new.gcode",
                   "--target", "99%"],
     "side by side": ["adapt", "part.gcode", "--profile", "auger.toml", "--side-by-side",
-                     "--output", "old.gcode", "--tick-sheet", "ticks.csv", "--force"],
+                     "--bed-x", "220", "--output", "old.gcode", "--tick-sheet", "ticks.csv", "--force"],
     "table": ["predict", "part.gcode", "--profile", "auger.toml", "--csv", "flow.csv"],
     "table and page": ["predict", "part.gcode", "--profile", "auger.toml", "--csv", "flow.csv",
                        "--report", "page.html"],

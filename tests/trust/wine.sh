@@ -56,7 +56,7 @@ same() {
 same causes 'Schnecke 1.toml' --file clip.gcode
 same builds 'Schnecke 1.toml' 'Schnecke 1.toml'
 same compare clip.gcode 'Maße.csv' --profile 'Förderer.toml' --layer-height 0.3
-there adapt clip.gcode --profile 'Förderer.toml' --side-by-side --output 'beide Füße.gcode' \
+there adapt clip.gcode --profile 'Förderer.toml' --side-by-side --bed-x 220 --output 'beide Füße.gcode' \
   --report 'Füße.html' --quiet || fail 'no job side by side'
 [[ -s 'beide Füße.gcode.ticks.csv' && -s 'Füße.html' ]] || fail 'no tick sheet or page'
 status=0

@@ -8,6 +8,7 @@
 #include <tuple>
 #include <vector>
 
+#include "meltlag/adapt/cell.hpp"
 #include "meltlag/adapt/figure.hpp"
 #include "meltlag/adapt/side_by_side.hpp"
 
@@ -25,6 +26,28 @@ struct Difference {
   double x_mm = 0, y_mm = 0;  // on the left copy
   std::int32_t first_layer = 0, last_layer = 0, layers = 0;
   double left_mm3 = 0, right_mm3 = 0;  // too much (thin_start: missing), a layer
+};
+
+// What the two copies misplace, each of what itself wants. Takes the cells of judge(job as sliced,
+// job adapted).
+class CopyFigures : public CellSink {
+ public:
+  explicit CopyFigures(SideBySideJob const& job) : job_(job) {}
+  void on_cell(CellRow const& cell) override;
+  // 0 where nothing is wanted.
+  [[nodiscard]] double left_misplaced_share() const { return share(left_); }
+  [[nodiscard]] double right_misplaced_share() const { return share(right_); }
+
+ private:
+  struct Sums {
+    double wanted_mm3 = 0, misplaced_mm3 = 0;
+  };
+  static double share(Sums const& sums) {
+    return sums.wanted_mm3 > 0 ? sums.misplaced_mm3 / sums.wanted_mm3 : 0;
+  }
+
+  SideBySideJob const& job_;
+  Sums left_, right_;
 };
 
 // Takes the rows of judge(job as sliced, job adapted).

@@ -69,6 +69,8 @@ struct Figure {
   // the file is.
   double fed_speed_mm_s = 0;
 
+  double hottest_c = std::numeric_limits<double>::quiet_NaN();  // set while beads are laid
+
   double planned_s = 0;  // dwells count, waits of unknown length do not
   double path_s = 0;     // of the XYZ path alone
   double e_only_s = 0;   // spent in E-only moves

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "meltlag/adapt/bead_widths.hpp"
 #include "meltlag/base/diagnostic.hpp"
 #include "meltlag/base/vec.hpp"
 #include "meltlag/motion/limits.hpp"
@@ -58,6 +59,8 @@ struct Inspection {
   std::int64_t layers = 0;
   double first_layer_mm = 0, layer_mm = 0;  // heights: of the first, and the commonest; 0: unknown
   double wanted_mm3 = 0, purged_mm3 = 0;
+  WidthFacts widths, upper_widths;  // of all layers; above the first
+  bool volumetric_said = false;     // by an M200
 
   double peak_flow_mm3_s = 0, mean_flow_mm3_s = 0;  // while printing, as the screw delivers it
   std::int64_t peak_line = 0;

@@ -21,6 +21,9 @@ namespace meltlag {
 // True when `word` (upper case) occurs in `text`, whose case does not matter.
 [[nodiscard]] bool contains_ignoring_case(std::string_view text, std::string_view word);
 
+// Whether they are the same but for the case of the letters a to z.
+[[nodiscard]] bool same_ignoring_case(std::string_view a, std::string_view b);
+
 // Letters to insert, delete, replace or swap with their neighbour to turn one word into the other.
 [[nodiscard]] std::size_t edit_distance(std::string_view a, std::string_view b);
 

@@ -48,6 +48,8 @@ enum class FeedLevel : std::uint8_t {
                // resolve, and at most one odd cup
   borderline,  // below what they resolve
   wanders,     // above
+  depends_on_flow,  // even at each flow, but flows differ by more than calipers resolve
+  cannot_tell,      // the scale's steps alone are more than calipers resolve
 };
 
 // Shares are of the mean delivered factor. 95 % of chances lie within ±.
@@ -80,6 +82,7 @@ struct FeedVerdict {
   double delivered_factor = 0;  // mean of the flows
   double plus_minus = 0;
   double delivered_factor_sd = 0;  // cups, differences between flows and density together
+  double cups_sd = 0, flows_sd = 0, density_sd = 0;  // these three
 
   double scatter = 0, scatter_low = 0, scatter_high = 0;  // cup to cup at one flow, 95 % interval
   double scale_scatter = 0;                               // what the scale's steps make of it
@@ -93,6 +96,10 @@ struct FeedVerdict {
 
   std::optional<Starvation> starvation = {};  // where cups starve
   double fed_mm3_s = 0;                       // delivered at the greatest flow that does not starve
+  // Delivered at the greatest flow that brings as much of what is asked as slower ones do, to what
+  // calipers resolve; where the greatest flow does not.
+  std::optional<double> fed_evenly_mm3_s = {};
+  double scale_g = 0;       // that the masses were judged with: no finer than they are written
   bool may_starve = false;  // the greatest flow falls short, but not so that slip is ruled out
   double resolved = 0;      // what calipers resolve, as a share
   FeedLevel level = FeedLevel::even;

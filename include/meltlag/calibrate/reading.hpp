@@ -26,7 +26,7 @@ enum class Kind : std::uint8_t {
 [[nodiscard]] std::string_view name_of(Kind kind);  // as in the sheet
 
 struct Reading {
-  int row = 0;  // of the sheet, from 1, as the person counts
+  int row = 0;  // the map's number of it, from 1
   Place place;  // of its value
   std::string trace;
   Kind kind = Kind::width;
@@ -43,9 +43,13 @@ struct Reading {
 [[nodiscard]] std::string write_sheet(std::span<Reading const> readings);
 
 // Reads a filled-in sheet; rows without a value are skipped. Columns needed: trace, ruler_mm, kind,
-// value, lines, at_mm. Throws Error with file:row:column for an unknown kind, a value that cannot
-// be, lines that the file does not have or that print nothing, and a place outside its move.
+// value, lines, at_mm; `row` holds the map's number, else rows are counted. Throws Error with
+// file:row:column for an unknown kind, a value that cannot be, lines that the file does not have or
+// that print nothing, and a place outside its move.
 [[nodiscard]] std::vector<Reading> read_readings(Sheet const& sheet, PrintedPath const& path);
+
+// The same with the rows that have no value, for what was meant to stand in them.
+[[nodiscard]] std::vector<Reading> read_all_rows(Sheet const& sheet, PrintedPath const& path);
 
 // How much higher a layer is than the one below, by the lines of the readings; without two layers
 // the height of their first; nothing where no row names a line. mm.

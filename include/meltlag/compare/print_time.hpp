@@ -3,7 +3,9 @@
 //
 // The file is planned again with each entry at some multiples f of itself. From time(ln f), linear
 // in between, follows the multiple that would explain the time alone. One clocked time cannot tell
-// entries apart: the one that needs to be wrong by least is named first.
+// entries apart; how likely each is follows from Bayes' rule, if one alone is wrong:
+//   P(entry | time) ∝ P(entry) · N(ln f; 0, s) · |d ln f / d ln time|.
+// How often each is wrong, and by what factor e^s, is experience (no source).
 #pragma once
 
 #include <optional>
@@ -29,12 +31,13 @@ struct TimeInfluence {
   double change_s = 0;                   // of the planned time when the entry is a tenth larger
   double shortest_s = 0, longest_s = 0;  // with the entry four times and a quarter of itself
   std::optional<double> times;           // so much of itself explains the time; nothing: none does
+  double likelihood = 0;                 // of being the one that is wrong; all together 1, or 0
 };
 
 struct TimeCheck {
   double planned_s = 0, took_s = 0;
   std::int64_t unknown_waits = 0;      // heating and the like: in the time, not in the plan
-  std::vector<TimeInfluence> entries;  // the most doubtful first
+  std::vector<TimeInfluence> entries;  // the likeliest first
 };
 
 [[nodiscard]] TimeCheck check_time(std::string const& path,

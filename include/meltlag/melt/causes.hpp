@@ -70,6 +70,7 @@ enum class Reading {
   explained,  // the measured run-on lies within what the parts explain, ± and area's range included
   more,       // something gives way that is not in the list
   less,       // a part is stiffer than given, or the melt thinner
+  cannot_tell,  // no difference shows, but half of the run-on could be missing unseen
 };
 
 // The measured run-on beside what the parts explain, at one flow. Beyond two deviations of the
@@ -86,9 +87,11 @@ struct Finding {
 struct MeasuredLag {
   LagLaw law;
   double run_on_sd_mm3, flow_index_sd;
+  double correlation = 0;  // of these two errors, −1 … 1
 };
 [[nodiscard]] Uncertain run_on_at_flow(MeasuredLag const& measured, double flow_mm3_s);
-// sd(τ)²/τ² = (sd S/S)² + (sd n·(1/n + ln(Q/Qref)))²
+// With a = sd S/S, b = sd n·(1/n + ln(Q/Qref)) and the correlation ρ: sd(τ)²/τ² = a² + 2ρ·a·b + b².
+// Of the run-on the same with b = sd n·ln(Q/Qref).
 [[nodiscard]] Uncertain lag_at_flow(MeasuredLag const& measured, double flow_mm3_s);
 
 // What the parts make of two builds. A number that both have alike, value and deviation, is the

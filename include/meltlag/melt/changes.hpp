@@ -6,6 +6,7 @@
 //   C = C_meas + min(1, C_meas/C0)·(C_parts − C0),   S_new = C·p_new.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -21,6 +22,12 @@ struct WhatIf {
   std::optional<double> melt_c;  // for "10 °C hotter"; needs the activation energy too
 };
 
+enum class ChangeKind : std::uint8_t {
+  stiffer,  // work on one part
+  rigid,    // the most that such work could reach
+  other,    // of barrel, nozzle or temperature
+};
+
 struct Change {
   std::string name;  // "printed bracket twice as stiff"
   LagLaw law;        // afterwards, for a prediction
@@ -28,12 +35,15 @@ struct Change {
   double run_on_mm3;  // at at_flow
   double melt_volume_mm3, mean_stay_s;
   double pressure_mpa, thrust_n;
+  ChangeKind kind = ChangeKind::other;
+  std::size_t part = 0;  // of the machine, where it is work on one
 };
 
 // The machine as it is; its change is 0.
 [[nodiscard]] Change as_it_is(WhatIf const& what);
-// Each part twice as stiff, tip gap halved, the longest section 5 mm shorter, a hole 0.1 mm wider,
-// melt 10 °C hotter: those that the machine allows, in this order.
+// Each part twice as stiff, and as if it were rigid; tip gap halved, the longest section 5 mm
+// shorter, the next wider nozzle that is sold, melt 10 °C hotter: those that the machine allows, in
+// this order.
 [[nodiscard]] std::vector<Change> plain_changes(WhatIf const& what);
 // Small ones: each part 10 % stiffer, 10 % less melt, a hole 1 % wider, 10 % less air; the most
 // helpful first.

@@ -48,6 +48,7 @@ struct HeatBarrier {
   double screw_conductivity_w_m_k;
   double plastic_conductivity_w_m_k, heat_capacity_j_g_k, density_g_cm3;
   double cold_end_c, hot_end_c, softens_c;
+  std::optional<double> sticks_c = {};  // from there on granules stick to each other and to walls
 };
 
 // Throws Error naming the profile's key for what cannot be.
@@ -77,6 +78,22 @@ struct BarrierState {
   double melt_mm3;  // soft plastic in the tube
 };
 [[nodiscard]] BarrierState barrier_state(HeatBarrier const& barrier, double flow_mm3_s);
+
+// Granules that stick but have not melted yet are hard to push: a screw moves them by friction on
+// the wall. Longer than `plug_bores` bores of them, or sticking at the hopper itself, are called a
+// risk (experience, no source).
+inline constexpr double plug_bores = 1.5;
+struct PlugRisk {
+  double sticks_at_mm = 0;  // from the cold end; 0: at the hopper already
+  double sticky_mm = 0;     // from there to where they melt, or to the tube's end
+  double bore_mm = 0;       // where they begin to stick
+  bool risk = false;
+};
+// Nothing where it is not known when they stick, or where they do not in the tube.
+[[nodiscard]] std::optional<PlugRisk> plug_risk(HeatBarrier const& barrier, double flow_mm3_s);
+// Below which flow there is a risk, mm³/s: the faster the granules come, the shorter they stick. 0
+// where there is none at rest; nothing where it is the same at any flow.
+[[nodiscard]] std::optional<double> risky_below_mm3_s(HeatBarrier const& barrier);
 
 struct BarrierSpread {
   Uncertain leak_w, softens_at_mm, melt_mm3;

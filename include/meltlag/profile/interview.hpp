@@ -30,8 +30,9 @@ class Interview {
   [[nodiscard]] static std::span<Question const> questions();
   // The materials that may be answered.
   [[nodiscard]] std::vector<std::string> const& materials() const { return materials_; }
-  // Keeps an answer; blank means "don't know". Returns what is wrong with it, empty where nothing
-  // is: ask again then.
+  // Keeps an answer; blank means "don't know". A number may have the prompt's unit behind it and a
+  // decimal comma, a material any capitals. Returns what is wrong with it as a sentence without its
+  // full stop: ask again then; empty where nothing is.
   [[nodiscard]] std::string take(Question const& question, std::string_view answer);
 
   // What the answers give for a starter; sections that are only half known are left out.
@@ -40,6 +41,7 @@ class Interview {
   [[nodiscard]] std::vector<std::string> understood() const;
 
  private:
+  [[nodiscard]] std::string take_number(Question const& question, std::string_view answer);
   [[nodiscard]] bool knows(std::initializer_list<std::string_view> names) const;
   [[nodiscard]] bool knows_any(std::initializer_list<std::string_view> names) const;
   [[nodiscard]] double given(std::string_view name) const { return numbers_.find(name)->second; }

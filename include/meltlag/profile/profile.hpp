@@ -41,7 +41,7 @@ struct MaterialFacts {
   std::string name;  // what `use` said, else empty
   std::optional<double> density_g_cm3, bulk_modulus_mpa, consistency_pa_sn, flow_index;
   std::optional<double> at_c, activation_kj_mol, longest_stay_s;
-  std::optional<double> softens_c, conductivity_w_m_k, heat_capacity_j_g_k;
+  std::optional<double> sticks_c, softens_c, conductivity_w_m_k, heat_capacity_j_g_k;
 };
 
 // [[measured]]: what one print on this build showed. At least one of the numbers is given.
@@ -76,6 +76,8 @@ struct Profile {
 
   std::optional<melt::LagLaw> measured_lag;  // [lag]; its activation_kj_mol comes from [material]
   LagOrigin lag_origin;
+  // Where a base holds a lag that was not taken over, a sentence that says why; else empty.
+  std::string lag_left_behind;
   double leak_per_s = 0;   // share of the run-on that leaks back each second
   double creep_share = 0;  // share of the run-on that is stored slowly, 0 … 1
   double creep_s = 0;      // in this time; > 0 where creep_share > 0

@@ -30,6 +30,12 @@ struct Review {
 
 [[nodiscard]] Review review(Profile const& profile);
 
+// Why the lag that a file would be adapted with may not be the one it is printed with, a sentence
+// each: it is only computed, it was left behind in a base, or it belongs to another plastic, nozzle
+// or temperature. `print_c` is the hottest that the file sets, where it is known.
+[[nodiscard]] std::vector<std::string> lag_doubts(Profile const& profile,
+                                                  std::optional<double> print_c);
+
 // Lag and its deviation by first-order error propagation, with a = sd S/S, b = sd n·(1/n +
 // ln(Q/Qref)) and the correlation ρ that the profile states: (sd τ/τ)² = a² + 2ρ·a·b + b².
 [[nodiscard]] LagAtFlow lag_at_flow(Profile const& profile,

@@ -51,6 +51,10 @@ struct WorstPlace {
   std::size_t layer = 0;
   Vec3 at_mm;
   double cell_off_mm3 = 0;
+  // Of one kind within 2 mm of each other on several layers: one place, the worst stands
+  // for all.
+  int times = 1;
+  std::size_t first_layer = 0, last_layer = 0;
 };
 
 struct Box {

@@ -45,6 +45,15 @@ class Table {
 
 // `text` without what is longer than `width` characters; the last one is then "…".
 [[nodiscard]] std::string cut_to(std::string_view text, std::size_t width);
+// The same, but cut before the last `kept_words` words: what is done to a part tells more than the
+// rest of its name.
+[[nodiscard]] std::string cut_keeping_end(std::string_view text,
+                                          std::size_t width,
+                                          std::size_t kept_words);
+// Several names in one column: where one is too long, the words that all begin with are left out
+// first, "…" in their place, as the others tell them apart.
+[[nodiscard]] std::vector<std::string> cut_apart(std::vector<std::string> const& names,
+                                                 std::size_t width);
 
 // "- text" as an item of a list, broken at blanks to at most 80 columns, with its line break.
 [[nodiscard]] std::string list_item(std::string_view text);

@@ -48,7 +48,8 @@
       host.append(Meltlag.make('p', {class: 'scale'}, [
         'half as wide', Meltlag.make('i', {class: 'ramp'}), 'half as wide again',
         Meltlag.make('span', {}, [Meltlag.make('i', {class: 'ball'}), ' knob, as a ball']),
-        Meltlag.make('span', {}, [Meltlag.make('i', {class: 'hollow'}), ' gap at a start'])]));
+        Meltlag.make('span', {}, [Meltlag.make('i', {class: 'hollow'}), ' gap at a start']),
+        Meltlag.make('span', {}, [Meltlag.make('i', {class: 'string'}), ' travel on which a string is left; clean travels are not drawn'])]));
       this.strip.addEventListener('click', (event) => {
         this.setLayer(Meltlag.clamp(Math.floor(event.offsetX / this.strip.clientWidth * count), 0, count - 1));
       });
@@ -123,6 +124,12 @@
         clearTimeout(this.later);
         if (quick) this.later = setTimeout(() => this.redraw(), 150);
       });
+    }
+    // At once, for printing: no frame comes before the page is taken.
+    drawNow() {
+      this.colours = Meltlag.bedColours();
+      for (const picture of this.pictures) picture.draw();
+      this.drawStrip();
     }
     drawStrip() {
       const r = Math.min(2, window.devicePixelRatio || 1), layers = this.path.layers, n = layers.length;

@@ -267,6 +267,19 @@
   }
   Meltlag.Linked = Linked;
 
+  // Never one label alone, nor several that read alike: a low chart of small values showed only "0".
+  function valueTicks(low, high, pixels, options, dygraph, values) {
+    const usual = Dygraph.numericTicks(low, high, pixels, options, dygraph, values);
+    const labels = usual.filter((tick) => tick.label !== undefined && tick.label !== '').map((tick) => tick.label);
+    if (labels.length >= 2 && new Set(labels).size === labels.length) return usual;
+    const step = Math.pow(10, Math.floor(Math.log10((high - low) / 2)));
+    const by = step * [5, 2, 1].find((m) => m * step <= (high - low) / 2);
+    const out = [];
+    for (let k = Math.ceil(low / by - 1e-9); k * by <= high * (1 + 1e-9); ++k)
+      out.push({v: k * by, label: k === 0 ? '0' : String(Number((k * by).toPrecision(6)))});
+    return out;
+  }
+
   // One chart of a group. `spec`: names, roles, strokes, labels, valueRange, time (x are seconds).
   class Chart {
     constructor(group, plot, spec, source) {
@@ -299,7 +312,7 @@
         ylabel: spec.y_label, xlabel: spec.x_label || null, yLabelWidth: 20, xLabelHeight: 20, highlightCircleSize: 3,
         rightGap: 8, interactionModel: interaction(), animatedZooms: false, connectSeparatedPoints: false,
         axes: {x: spec.ticker || spec.time ? {ticker: spec.ticker || timeTicks, axisLabelWidth: 80} : {axisLabelWidth: 70},
-               y: {axisLabelWidth: 44, pixelsPerLabel: 26}},
+               y: {axisLabelWidth: 44, pixelsPerLabel: 26, ticker: valueTicks}},
         ...this.colours(),
         drawCallback: (g) => this.drawn(g),
         highlightCallback: (event, x) => spec.onHover && spec.onHover(x),

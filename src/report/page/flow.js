@@ -141,6 +141,17 @@
       return Meltlag.describe(path, i) + ' · flow wanted ' + (path.wanted[i] / dt).toFixed(2) + ', got ' +
              both((s) => s.got[i]) + ' mm³/s · screw ' + both((s) => s.screw[i]) + ' mm³/s';
     }
+    // The moments of a layer, of a long one those round its worst place; the whole print is a comb.
+    showLayer(layer) {
+      const longest = 60, [from, to] = Meltlag.layerRange(this.path, layer);
+      const begin = this.t[from], end = this.t[to];
+      if (this.t[this.path.count] <= longest) return;
+      const worst = this.path.worst.find((place) => place.layer === layer);
+      const middle = end - begin > longest && worst ? Meltlag.clamp(worst.at_s, begin + longest / 2, end - longest / 2)
+                                                    : (begin + Math.min(end, begin + longest)) / 2;
+      const half = Math.min(longest, end - begin) / 2;
+      if (half > 0) this.group.setRange(middle - half, middle + half);
+    }
     choose(i, from) {
       this.chosen = i;
       const t = this.t[i], [a, b] = this.group.range;

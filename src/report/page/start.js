@@ -35,6 +35,12 @@
     return best;
   }
 
+  // "12", or "12 and 29 more, 3–40" where the place comes again above and below.
+  function layersOf(place) {
+    if (place.times === 1) return String(place.layer + 1);
+    return (place.layer + 1) + ' and ' + (place.times - 1) + ' more, ' + (place.first_layer + 1) + '–' + (place.last_layer + 1);
+  }
+
   function writeWorst(host) {
     const body = Meltlag.make('tbody', {});
     path.worst.forEach((place, k) => {
@@ -49,7 +55,7 @@
       row.append(Meltlag.make('th', {scope: 'row', class: 'right'}, [String(k + 1)]), cell(place.what, 'left what'),
                  cell(amount(place), 'left much'),
                  cell(place.where + ', X ' + place.x_mm.toFixed(0) + ' Y ' + place.y_mm.toFixed(0), 'left where'),
-                 cell(String(place.layer + 1), 'right', 'layer '), cell(Meltlag.clock(place.at_s, 0), 'left'),
+                 cell(layersOf(place), 'right', 'layer '), cell(Meltlag.clock(place.at_s, 0), 'left'),
                  cell(String(place.line), 'right', 'line '),
                  Meltlag.make('td', {class: 'go'}, [Meltlag.make('button', {type: 'button', class: 'show', onclick: show,
                                                                            'aria-label': 'Show place ' + (k + 1)}, ['Show'])]));
@@ -69,6 +75,7 @@
     byId('flow-readout').textContent = flow.hint();
     if (path.layers.length) {
       bed = new Meltlag.Bed(path, byId('bed'), byId('bed-tools'), byId('bed-readout'));
+      flow.showLayer(bed.layer);
       byId('bed-readout').textContent = 'Click a bead to see its line, its numbers and its moment. Drag to move, wheel or two fingers to zoom.';
     }
     writeWorst(byId('worst'));
@@ -79,6 +86,14 @@
     if (flow) for (const chart of Object.values(flow.charts)) chart.recolour();
     if (bed) bed.recolour();
     for (const kind of measured) kind.recolour();
+  }
+
+  // Canvases keep the colours they were drawn with: on paper those of a light page.
+  function inPrintColours(printing) {
+    root.classList.toggle('printing', printing);
+    recolour();
+    for (const group of Meltlag.groups) for (const chart of group.charts) chart.draw();
+    if (bed) bed.drawNow();
   }
 
   function start() {
@@ -94,7 +109,9 @@
     });
     window.addEventListener('beforeprint', () => {
       for (const details of document.querySelectorAll('details')) details.open = true;
+      inPrintColours(true);
     });
+    window.addEventListener('afterprint', () => inPrintColours(false));
     // After the first frame with everything in it.
     requestAnimationFrame(() => requestAnimationFrame(() => {
       root.dataset.openedMs = String(Math.round(performance.now()));

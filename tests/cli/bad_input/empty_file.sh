@@ -1,8 +1,27 @@
 # SPDX-License-Identifier: MIT
-# Nothing to do is no fault, but it is said.
+# What is no G-code is an error, and nothing is written: an empty file, a model, a profile.
 write_profile auger.toml
 : >part.gcode
-expect 0 adapt
-says 'extrudes nothing'
-[[ ! -s part.gcode ]] || fail 'the input was changed'
-[[ $(wc -l <adapted.gcode) -le 1 ]] || fail 'the output holds more than the comment line'
+cat >model.stl <<'STL'
+solid clip
+ facet normal 0 0 1
+  outer loop
+   vertex 1 2 3
+   vertex 4 2 3
+   vertex 4 5 3
+  endloop
+ endfacet
+endsolid
+STL
+guard
+refused 'is empty'
+for file in model.stl auger.toml; do
+  expect 1 meltlag adapt "$file" --profile auger.toml --output adapted.gcode
+  says 'no G-code'
+  says "$file"
+done
+expect 1 meltlag inspect model.stl
+says 'no G-code'
+expect 1 meltlag predict model.stl --profile auger.toml
+says 'no G-code'
+untouched

@@ -14,11 +14,11 @@ shows 'Expected from the first 20 rows'
 shows 'calibrate fit TEST.gcode SHEET.csv --profile auger.toml'
 [[ $(wc -L <"$MELTLAG_NOTES/results") -le 80 ]] || fail 'wider than the screen'
 
-[[ $(head -1 SHEET.csv) == 'trace,ruler_mm,kind,value,expected,lines,at_mm,note' ]] ||
+[[ $(head -1 SHEET.csv) == 'row,trace,ruler_mm,kind,value,expected,lines,at_mm,note' ]] ||
   fail 'the sheet has another header'
-[[ $(awk -F, 'NR > 1 && NR < 22 && $3 == "width"' SHEET.csv | wc -l) -eq 20 ]] ||
+[[ $(awk -F, 'NR > 1 && NR < 22 && $4 == "width"' SHEET.csv | wc -l) -eq 20 ]] ||
   fail 'the sheet does not begin with 20 widths'
-[[ -z $(awk -F, 'NR > 1 && $4 != ""' SHEET.csv) ]] || fail 'values are filled in already'
+[[ -z $(awk -F, 'NR > 1 && $5 != ""' SHEET.csv) ]] || fail 'values are filled in already'
 awk '/^; CAUTION/ { told = NR } /^[A-Z]/ && !told { exit 1 }' TEST.gcode || fail 'code before cautions'
 for word in unattended fumes 'data sheet' burn; do
   sed -n '1,20p' TEST.gcode | grep -qF "$word" || fail "no caution about '$word'"
@@ -34,7 +34,7 @@ expect 0 print --plain-start --nozzle-c 205 --force
 cmp -s TEST.gcode again.gcode || fail 'other G-code the second time'
 cmp -s SHEET.csv again.csv || fail 'another sheet the second time'
 expect 0 print --plain-start --nozzle-c 205 --force --seed 7 --readings 60
-[[ $(head -61 SHEET.csv | cut -d, -f3 | grep -cx width) -eq 60 ]] || fail 'not 60 widths'
+[[ $(head -61 SHEET.csv | cut -d, -f4 | grep -cx width) -eq 60 ]] || fail 'not 60 widths'
 cmp -s TEST.gcode again.gcode && fail 'the seed changes nothing'
 
 # Start and end code stand there as they are, though the last line has no end.

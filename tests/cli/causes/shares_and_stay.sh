@@ -21,7 +21,7 @@ assert page["at_flow_mm3_s"] == 2
 shares = [cause["share"] for cause in page["parts"]["causes"]]
 assert abs(sum(shares) - 1) < 1e-12, shares
 assert page["parts"]["least_run_on_mm3"] < page["parts"]["run_on_mm3"]
-assert page["finding"]["reading"] == "explained"
+assert page["finding"]["reading"] == "cannot tell"  # ± of half of it
 assert page["stay"]["shortest_s"] < page["stay"]["mean_s"]
 barrier = page["heat_barrier"]["working"]
 assert barrier["leak_w"] < barrier["from_hot_end_w"]

@@ -30,4 +30,4 @@ PYTHON
 slower=$(python3 -c 'import json, sys
 print(1.1 * json.load(open(sys.argv[1]))["time"]["planned_s"])' "$MELTLAG_NOTES/results")
 expect 0 meltlag compare part.gcode --profile auger.toml --took "$slower"
-shows 'Most doubtful'
+shows 'What may be wrong, the likeliest first'

@@ -5,6 +5,13 @@ cp "$samples/numbered-absolute.gcode" part.gcode
 expect 0 meltlag inspect part.gcode --profile auger.toml --advise
 shows 'All print speeds to'
 shows 'shorter than your lag'
+grep -q 'no need to slice again' "$MELTLAG_NOTES/results" && fail 'the last line contradicts the reasons'
+shows 'fewer, longer beads, not with slower ones'
+# What inspect calls too much flow stays too much in the advice.
+sed 's/^max_flow_mm3_s = .*/max_flow_mm3_s = 2/' auger.toml >weak.toml
+expect 0 meltlag inspect part.gcode --profile weak.toml --advise
+shows 'print slower or thinner'
+grep -q 'no need to slice again' "$MELTLAG_NOTES/results" && fail 'the advice contradicts the warning'
 expect 0 meltlag inspect part.gcode --profile auger.toml --advise --json
 shows '"better_sliced_again"'
 shows '"slicer_settings"'

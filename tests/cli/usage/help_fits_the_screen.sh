@@ -2,7 +2,7 @@
 # Every help text: status 0, nothing on stderr, at most 80 columns, one example.
 for command in '' adapt predict diff inspect profile 'profile new' 'profile check' 'profile keys' \
   calibrate 'calibrate feed' 'calibrate print' 'calibrate fit' 'calibrate give' \
-  'calibrate hardware' \
+  'calibrate hardware' 'calibrate recheck' 'calibrate timing' \
   causes builds compare; do
   expect 0 meltlag $command --help
   [[ ! -s $MELTLAG_NOTES/messages ]] || fail "'$command --help' wrote to stderr"

@@ -39,6 +39,7 @@ afterwards() {
     *'calibrate print TEST'*) print_and_measure ;;
     *'calibrate print --hardware'*) measure_hardware ;;
     *"fit "*) cp bench-auger-printed.toml auger.toml ;;  # from here on it is a finished profile
+    *'timing.gcode times.csv'*--plain-start*) awk -F, -v OFS=, 'NR > 1 { $4 = $3 } { print }' times.csv >filled && mv filled times.csv ;;
     *--side-by-side*) sed -i '/^A[0-9]/s/$/yes/' pair.gcode.ticks.csv ;;
   esac
 }

@@ -1,0 +1,37 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/gcode/recognise.hpp"
+
+#include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
+#include "meltlag/gcode/block.hpp"
+#include "meltlag/gcode/source.hpp"
+
+namespace meltlag::gcode {
+namespace {
+
+bool is_code(Block const& block) {
+  if (block.words.empty()) return false;
+  Word const& word = block.words.front();
+  return word.has_value && (word.letter == 'G' || word.letter == 'M' || word.letter == 'T');
+}
+
+}  // namespace
+
+void require_gcode(std::string const& path) {
+  if (!system::identity_of(path)) return;  // a pipe is read once
+  LineSource source(path);
+  RawLine raw;
+  Block block;
+  std::int64_t lines = 0;
+  for (; source.next(raw); ++lines) {
+    block.line = raw.line;
+    block.line_break = raw.line_break;
+    read_block(raw.text, block);
+    if (is_code(block)) return;
+  }
+  throw Error(lines == 0 ? "the file is empty" : "there is no G-code in this file",
+              {.file = source.name()},
+              "Give the file that the slicer wrote for the printer.");
+}
+
+}  // namespace meltlag::gcode
