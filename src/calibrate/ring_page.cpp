@@ -109,7 +109,7 @@ class RingSheet {
     page_.text(at(words_left_mm, y), "Caution", {3.2, {}, true});
     for (auto const* lines : {&rings::sheet_cautions(), &piece::cautions()})
       for (std::string const& line : *lines)
-        page_.text(at(words_left_mm, y += page_row_mm * 0.82), line, {2.5});
+        page_.text(at(words_left_mm, y += page_row_mm * 0.7), line, {2.5});
   }
 
   PaperSize size_;

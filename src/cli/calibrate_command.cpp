@@ -6,6 +6,7 @@
 #include "calibrate_give.hpp"
 #include "calibrate_hardware.hpp"
 #include "calibrate_print.hpp"
+#include "calibrate_scan.hpp"
 
 namespace meltlag::cli {
 
@@ -18,6 +19,7 @@ void add_calibrate_command(CLI::App& app, int& status) {
   command->require_subcommand(1);
   add_calibrate_feed(*command, status);
   add_calibrate_print(*command, status);
+  add_calibrate_scan(*command, status);
   add_calibrate_fit(*command, status);
   add_calibrate_give(*command, status);
   add_calibrate_hardware(*command, status);

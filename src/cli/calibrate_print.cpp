@@ -193,9 +193,8 @@ std::string what_was_written(PrintWords const& words, calibrate::RingPiece const
                    "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
                    "stay with the print.\nThe material's data sheet and local rules come first.\n"
                    "\nNext: print, take the picture, then\n"
-                   "  meltlag calibrate scan {} PICTURE --profile {} \\\n    --output SHEET.csv\n",
-                   words.output,
-                   words.profile);
+                   "  meltlag calibrate scan {} PICTURE --output SHEET.csv\n",
+                   words.output);
 }
 
 void run_rings(PrintWords const& words,
