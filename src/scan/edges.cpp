@@ -11,11 +11,11 @@ namespace meltlag::scan {
 namespace {
 
 constexpr double plateau_from_mm = 0.12, plateau_to_mm = 0.36;  // from the edge, both ways
-constexpr double window_in_mm = 0.3, window_out_mm = 0.3;
+constexpr double window_in_mm = 0.18, window_out_mm = 0.3;
 constexpr double search_mm = 0.12;
 constexpr double least_edge_contrast = 10;
-constexpr double slope_sd = 1.5;  // per mm, beforehand, of both levels: a share of the contrast
-constexpr double bend_sd = 6;     // per mm²
+constexpr double slope_sd = 20;  // per mm, beforehand, of both levels: a share of the contrast
+constexpr double bend_sd = 1;     // per mm²
 
 // Φ by linear interpolation of a table; its error is far below what pixels scatter.
 double normal_share(double z) {
