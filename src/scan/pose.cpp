@@ -7,6 +7,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "along.hpp"
 #include "meltlag/base/error.hpp"
 #include "rings_middle.hpp"
 
@@ -18,6 +19,7 @@ constexpr double degree = turn_rad / 360;
 constexpr double coarse_rad = 0.25 * degree, fine_rad = 0.02 * degree;
 constexpr double apart_rad = 4 * degree;  // another turn than this one
 constexpr double beside_mm = 2.5;         // of a step, where no plastic should be
+constexpr double step_reach_mm = 1.3;     // to both sides, for its middle
 constexpr double least_seen = 0.5;        // of the steps
 constexpr double most_second = 0.75;      // of the best turn's score, for any other turn
 constexpr double least_slope = 0.08;      // of `plastic` per place: an edge
@@ -55,6 +57,7 @@ class PoseFinder {
     for (double turn = best_.turn_rad - 3 * coarse_rad; turn < best_.turn_rad + 3 * coarse_rad;
          turn += fine_rad)
       consider(turn);
+    for (int round = 0; round < 3; ++round) best_.turn_rad += turn_off(best_);
     best_.steps_seen = seen(best_);
     return best_;
   }
@@ -107,6 +110,25 @@ class PoseFinder {
     for (Step const& step : steps_)
       if (plastic_at(pose, step.radius_mm, step.turn_rad) > 0.4) ++count;
     return count / static_cast<double>(steps_.size());
+  }
+
+  // How far the steps lie ahead of where they should, rad: of each the middle of its plastic.
+  [[nodiscard]] double turn_off(Pose const& pose) const {
+    std::vector<double> all;
+    for (Step const& step : steps_)
+      for (double const in : {-0.8, -0.4, 0.0, 0.4, 0.8}) {
+        double const radius = step.radius_mm + in;
+        double sum = 1e-9, moment = 0;
+        for (double aside = -step_reach_mm; aside <= step_reach_mm; aside += 0.1) {
+          double const there =
+              std::min(1.0, plastic_at(pose, radius, step.turn_rad + aside / radius));
+          double const plastic = std::max(0.0, there - 0.3);
+          sum += plastic;
+          moment += plastic * aside;
+        }
+        if (sum > 2) all.push_back(moment / sum / radius);
+      }
+    return all.empty() ? 0 : median_of(all);
   }
 
   void consider(double turn) {
