@@ -16,7 +16,8 @@ class TiffRows : public PictureRows {
   explicit TiffRows(std::string const& path) : path_(path) {
     TIFFSetErrorHandler(say_nothing);
     TIFFSetWarningHandler(say_nothing);
-    tiff_ = TIFFOpen(path.c_str(), "r");
+    // m: not mapped into memory, where a large file would count as a whole.
+    tiff_ = TIFFOpen(path.c_str(), "rm");
     try {
       begin();
     } catch (...) {

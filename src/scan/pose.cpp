@@ -3,9 +3,12 @@
 
 #include <fmt/format.h>
 
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 #include "along.hpp"
 #include "meltlag/base/error.hpp"
@@ -20,6 +23,7 @@ constexpr double coarse_rad = 0.25 * degree, fine_rad = 0.02 * degree;
 constexpr double apart_rad = 4 * degree;  // another turn than this one
 constexpr double beside_mm = 2.5;         // of a step, where no plastic should be
 constexpr double step_reach_mm = 1.3;     // to both sides, for its middle
+constexpr double loose_mm = 0.1;          // beads further off than that hardly tell the middle
 constexpr double least_seen = 0.5;        // of the steps
 constexpr double most_second = 0.75;      // of the best turn's score, for any other turn
 constexpr double least_slope = 0.08;      // of `plastic` per place: an edge
@@ -57,7 +61,10 @@ class PoseFinder {
     for (double turn = best_.turn_rad - 3 * coarse_rad; turn < best_.turn_rad + 3 * coarse_rad;
          turn += fine_rad)
       consider(turn);
-    for (int round = 0; round < 3; ++round) best_.turn_rad += turn_off(best_);
+    for (int round = 0; round < 3; ++round) {
+      move_onto_beads(best_);
+      best_.turn_rad += turn_off(best_);
+    }
     best_.steps_seen = seen(best_);
     return best_;
   }
@@ -112,6 +119,47 @@ class PoseFinder {
     return count / static_cast<double>(steps_.size());
   }
 
+  // Where plastic lies across the path at `turn` and `radius`, from it outward.
+  [[nodiscard]] std::optional<double> bead_off(Pose const& pose, double radius, double turn) const {
+    double sum = 1e-9, moment = 0;
+    for (double out = -step_reach_mm; out <= step_reach_mm; out += 0.1) {
+      double const plastic =
+          std::max(0.0, std::min(1.0, plastic_at(pose, radius + out, turn)) - 0.3);
+      sum += plastic;
+      moment += plastic * out;
+    }
+    if (sum < 2) return {};
+    return moment / sum;
+  }
+
+  // Middle and size from where beads lie along the rings; loose arcs hardly count.
+  void move_onto_beads(Pose& pose) const {
+    std::vector<Off> offs;
+    for (std::size_t i = 0; i < trail_.points.size(); i += 10) {
+      TrailPoint const& point = trail_.points[i];
+      if (!point.prints || point.to_step_mm < 3) continue;
+      double const radius = norm(point.place), turn = std::atan2(point.place.y, point.place.x);
+      if (auto const off = bead_off(pose, radius, turn))
+        offs.push_back({pose.turned(1 / radius * point.place), radius, *off});
+    }
+    if (offs.size() < 50) return;
+    Eigen::Vector3d at = Eigen::Vector3d::Zero();
+    for (int round = 0; round < 8; ++round) {
+      Eigen::Matrix3d normal = 1e-6 * Eigen::Matrix3d::Identity();
+      Eigen::Vector3d right = Eigen::Vector3d::Zero();
+      for (Off const& off : offs) {
+        Eigen::Vector3d const by(off.out.x, off.out.y, off.radius_mm);
+        double const left = (off.off_mm - by.dot(at)) / loose_mm;
+        double const weight = 1 / (1 + left * left);
+        normal += weight * by * by.transpose();
+        right += weight * off.off_mm * by;
+      }
+      at = normal.ldlt().solve(right);
+    }
+    pose.middle = pose.middle + Place2{at[0], at[1]};
+    pose.scale *= 1 + at[2];
+  }
+
   // How far the steps lie ahead of where they should, rad: of each the middle of its plastic.
   [[nodiscard]] double turn_off(Pose const& pose) const {
     std::vector<double> all;
@@ -163,6 +211,11 @@ class PoseFinder {
     }
     return best->pose;
   }
+
+  struct Off {
+    Place2 out;  // unit vector on the page
+    double radius_mm, off_mm;
+  };
 
   Field const& field_;
   Trail const& trail_;
