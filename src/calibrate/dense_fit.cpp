@@ -17,7 +17,7 @@ constexpr double dense_tukey =
 constexpr double deviation_of_median = 1.4826;
 constexpr double block_mm = 120;  // of path, whose errors are taken for independent of other blocks
 constexpr int fit_rounds = 3;
-constexpr double least_alike = 0.05, most_alike = 0.97;
+constexpr double most_wander = 0.9;  // of the errors' variance
 constexpr double undetermined_share = 0.8;
 
 // Widths of beads that the lag law is to explain: neither the start, where nobody knows what the
@@ -88,26 +88,64 @@ class DenseSearch {
     return best;
   }
 
-  // From the errors at `at`: their size against the rows' own ±, and how far they are alike.
+  // From the errors at `at`: how much of them wanders, over what length, and what is each row's
+  // own.
   void settle_errors(Eigen::VectorXd const& at) {
-    Eigen::VectorXd own = model_.errors_mm(at);
-    for (Eigen::Index i = 0; i < own.size(); ++i)
-      own[i] /= model_.sd_mm(static_cast<std::size_t>(i));
-    double const scale = robust_scale(own);
-    own = (own / scale).cwiseMax(-3).cwiseMin(3);
-    double products = 0, squares = 0, apart = 0, pairs = 0;
-    for (Eigen::Index i = 1; i < own.size(); ++i) {
-      double const step = model_.way_mm(static_cast<std::size_t>(i)) -
-                          model_.way_mm(static_cast<std::size_t>(i - 1));
-      if (step > 3) continue;
-      products += own[i] * own[i - 1];
-      squares += (own[i] * own[i] + own[i - 1] * own[i - 1]) / 2;
-      apart += step;
-      ++pairs;
+    Eigen::VectorXd errors = model_.errors_mm(at);
+    double const scale = robust_scale(errors);
+    errors = errors.cwiseMax(-3 * scale).cwiseMin(3 * scale);
+    std::vector<Lag> const lags = covariances(errors);
+    DenseModel::Errors found{.scale = 1, .wander_mm = 0, .alike_mm = 10};
+    double least = std::numeric_limits<double>::infinity(), share = 0;
+    for (double const alike : {3.0, 5.0, 8.0, 12.0, 20.0, 35.0, 60.0, 100.0}) {
+      double up = 0, down = 1e-12, off = 0;
+      for (Lag const& lag : lags) {
+        double const model = std::exp(-lag.mm / alike);
+        up += model * lag.covariance;
+        down += model * model;
+      }
+      double const size = std::clamp(up / down, 0.0, most_wander * scale * scale);
+      for (Lag const& lag : lags) {
+        double const left = lag.covariance - size * std::exp(-lag.mm / alike);
+        off += left * left;
+      }
+      if (off >= least) continue;
+      least = off;
+      share = size;
+      found.alike_mm = alike;
     }
-    double const alike = std::clamp(products / std::max(1e-9, squares), least_alike, most_alike);
-    outcome_.alike_over_mm = -(apart / std::max(1.0, pairs)) / std::log(alike);
-    model_.set_errors(scale, outcome_.alike_over_mm);
+    found.wander_mm = std::sqrt(share);
+    Eigen::VectorXd own = errors;
+    for (Eigen::Index i = 0; i < own.size(); ++i)
+      own[i] = model_.sd_mm(static_cast<std::size_t>(i));
+    found.scale = std::sqrt(scale * scale - share) / robust_scale(own) * deviation_of_median;
+    model_.set_errors(found);
+  }
+
+  // Mean product of errors that are so far apart.
+  struct Lag {
+    double mm, covariance;
+  };
+  [[nodiscard]] std::vector<Lag> covariances(Eigen::VectorXd const& errors) const {
+    constexpr double bounds[] = {2, 4, 8, 14, 22, 34, 50};
+    constexpr std::size_t bins = std::size(bounds) - 1;
+    double products[bins] = {}, ways[bins] = {}, counts[bins] = {};
+    for (Eigen::Index i = 0; i < errors.size(); ++i)
+      for (Eigen::Index k = i + 1; k < errors.size(); ++k) {
+        double const apart =
+            model_.way_mm(static_cast<std::size_t>(k)) - model_.way_mm(static_cast<std::size_t>(i));
+        if (apart >= bounds[bins]) break;
+        auto const bin = static_cast<std::size_t>(
+            std::upper_bound(std::begin(bounds), std::end(bounds), apart) - std::begin(bounds));
+        if (bin == 0) continue;
+        products[bin - 1] += errors[i] * errors[k];
+        ways[bin - 1] += apart;
+        ++counts[bin - 1];
+      }
+    std::vector<Lag> out;
+    for (std::size_t b = 0; b < bins; ++b)
+      if (counts[b] > 50) out.push_back({ways[b] / counts[b], products[b] / counts[b]});
+    return out;
   }
 
   void solve(Eigen::VectorXd const& start) {
@@ -167,6 +205,8 @@ class DenseSearch {
     FitResult result;
     fill_lag(result, flows_, found_.parameters, covariance_);
     using M = DenseModel;
+    outcome_.wander_mm = model_.errors().wander_mm;
+    outcome_.alike_over_mm = model_.errors().alike_mm;
     outcome_.height_mm = value(M::height);
     outcome_.slope_x_mm = value(M::slope_x);
     outcome_.slope_y_mm = value(M::slope_y);
@@ -179,7 +219,7 @@ class DenseSearch {
     fill_rows(result);
     result.dense = outcome_;
     result.heights.push_back({"middle of the rings", outcome_.height_mm});
-    result.scatter = model_.scale();
+    result.scatter = model_.errors().scale;
     result.free_parameters = static_cast<int>(M::size);
     if (result.run_on_mm3.sd / result.run_on_mm3.value >
         undetermined_share * Beforehand::log_run_on_sd)
@@ -207,7 +247,7 @@ class DenseSearch {
                              .ruler_mm = rows_[i].ruler_mm,
                              .measured = *rows_[i].value,
                              .predicted = *rows_[i].value + errors[k],
-                             .sd = model_.scale() * model_.sd_mm(i),
+                             .sd = model_.errors().scale * model_.sd_mm(i),
                              .counted = found_.weights[k]});
     }
   }

@@ -82,11 +82,6 @@ Eigen::VectorXd DenseModel::start(double run_on_mm3, double flow_index) const {
   return at;
 }
 
-void DenseModel::set_errors(double scale, double alike_mm) {
-  scale_ = scale;
-  alike_mm_ = alike_mm;
-}
-
 double DenseModel::height_at(Eigen::VectorXd const& at, Row const& row) const {
   double const h = at[height] + at[slope_x] * row.x + at[slope_y] * row.y +
                    at[bow] * (row.x * row.x + row.y * row.y);
@@ -124,17 +119,21 @@ Eigen::VectorXd DenseModel::whitened(Eigen::VectorXd const& errors_mm,
                                      Eigen::VectorXd const& at) const {
   auto const count = static_cast<Eigen::Index>(rows_.size());
   Eigen::VectorXd out(count + size);
+  double const most = errors_.wander_mm * errors_.wander_mm;
+  double wander = 0, variance = most;
   for (Eigen::Index i = 0; i < count; ++i) {
     Row const& row = rows_[static_cast<std::size_t>(i)];
-    double const own = errors_mm[i] / (scale_ * row.sd_mm);
-    out[i] = own;
-    if (i == 0 || alike_mm_ <= 0) continue;
-    Row const& last = rows_[static_cast<std::size_t>(i - 1)];
-    double const apart = row.way_mm - last.way_mm;
-    if (apart > neighbours_mm) continue;
-    double const alike = std::exp(-apart / alike_mm_);
-    out[i] =
-        (own - alike * errors_mm[i - 1] / (scale_ * last.sd_mm)) / std::sqrt(1 - alike * alike);
+    if (i > 0) {
+      double const apart = row.way_mm - rows_[static_cast<std::size_t>(i - 1)].way_mm;
+      double const alike = std::exp(-apart / errors_.alike_mm);
+      wander *= alike;
+      variance = alike * alike * variance + (1 - alike * alike) * most;
+    }
+    double const own = errors_.scale * row.sd_mm, whole = variance + own * own;
+    double const off = errors_mm[i] - wander;
+    out[i] = off / std::sqrt(whole);
+    wander += variance / whole * off;
+    variance *= 1 - variance / whole;
   }
   Eigen::VectorXd three(Unknowns::first_extra);
   unknowns_.add_priors(at.head(Unknowns::first_extra), three, 0);

@@ -26,12 +26,17 @@ class DenseModel {
   void describe(LeastSquaresProblem& problem) const;
   [[nodiscard]] Eigen::VectorXd start(double run_on_mm3, double flow_index) const;
 
-  // How the errors go on along the path, for residuals(): as exp(−way/alike_mm), of `scale` times
-  // each reading's own ±.
-  void set_errors(double scale, double alike_mm);
-  [[nodiscard]] double scale() const { return scale_; }
+  // Errors are the sum of each reading's own (`scale` times its ±) and of one that wanders along
+  // the path: of sd `wander_mm`, alike as exp(−way/alike_mm).
+  struct Errors {
+    double scale = 1, wander_mm = 0, alike_mm = 10;
+  };
+  void set_errors(Errors const& errors) { errors_ = errors; }
+  [[nodiscard]] Errors const& errors() const { return errors_; }
 
-  // Decorrelated, then those of what is known beforehand.
+  // Each reading less what the ones before it tell of the wandering error, in units of what is left
+  // to chance (the innovations of a Kalman filter of one state); then those of what is known
+  // beforehand.
   [[nodiscard]] Eigen::VectorXd residuals(Eigen::VectorXd const& at) const;
   [[nodiscard]] Eigen::MatrixXd jacobian(Eigen::VectorXd const& at) const;
   // (predicted − measured), mm.
@@ -56,7 +61,7 @@ class DenseModel {
   Unknowns unknowns_;
   Predictor predictor_;
   std::vector<Row> rows_;
-  double scale_ = 1, alike_mm_ = 0;
+  Errors errors_;
   mutable Eigen::VectorXd cached_at_;
   mutable Laid cached_;
 };

@@ -80,7 +80,8 @@ struct DenseOutcome {
   Value slope_x_mm, slope_y_mm, bow_mm;  // of it, 90 mm further out
   Value edge_offset_mm;                  // of every width, by light and threshold
   Value shade_mm;                        // greatest departure of that with the direction
-  double alike_over_mm = 0;              // of path: errors are correlated so far
+  double wander_mm = 0;                  // sd of what wanders along the path in widths
+  double alike_over_mm = 0;              // of path: it is alike so far
   int left_out = 0;                      // rows: purge, lead-in and bursts
 };
 
@@ -106,9 +107,9 @@ struct FitResult {
 // Widths off a picture (readings with a length, more than two hundred) are fitted as one: unknown
 // are, beside S, n and the factor, the layer's height as a plane and a bow over the bed and an
 // offset of the edges with a first and a second harmonic of the bead's direction. Their errors are
-// alike along the path: they are decorrelated as a first-order process of the way, and the
-// covariance is taken from the scatter of whole blocks of path, so that ± stays honest where that
-// is too simple.
+// alike along the path: they are the sum of each row's own and one that wanders (a first-order
+// process of the way), and the covariance is taken from the scatter of whole blocks of path, so
+// that ± stays honest where that is too simple.
 //
 // Throws Error where the readings cannot determine the lag: fewer than five, or all alike.
 [[nodiscard]] FitResult fit(PrintedPath const& path,
