@@ -42,7 +42,7 @@ class Reader {
     find_backgrounds();
     find_levels();
     follow_bead();
-    out_.blur_mm = find_blur(profiles_, some_edges(), options_.pixel_mm);
+    out_.blur_mm = find_blur(profiles_, some_edges(), options_.pixel_mm, trail_.height_mm / 2);
     measure();
     doubt_leaps();
     doubt_misfits();
@@ -178,7 +178,7 @@ class Reader {
   }
 
   void measure() {
-    EdgeFitter const fitter(profiles_, out_.blur_mm);
+    EdgeFitter const fitter(profiles_, out_.blur_mm, trail_.height_mm / 2);
     out_.left_mm.assign(count_, nan_value);
     out_.right_mm.assign(count_, nan_value);
     misfits_.assign(count_, nan_value);

@@ -15,7 +15,7 @@ constexpr double window_in_mm = 0.18, window_out_mm = 0.3;
 constexpr double search_mm = 0.12;
 constexpr double least_edge_contrast = 10;
 constexpr double slope_sd = 20;  // per mm, beforehand, of both levels: a share of the contrast
-constexpr double bend_sd = 1;     // per mm²
+constexpr double bend_sd = 1;    // per mm²
 
 // Φ by linear interpolation of a table; its error is far below what pixels scatter.
 double normal_share(double z) {
@@ -30,9 +30,19 @@ double normal_share(double z) {
   return table[i] + (at - static_cast<double>(i)) * (table[i + 1] - table[i]);
 }
 
+// Light from a half-round flank, dull and lit from above, over that from the flat top; `deep` from
+// its edge, in units of its radius. At the edge itself 30 % less: between light from all around and
+// light from above alone (common sense, no source). What a plastic or a lamp does otherwise is left
+// in the offset of the edges, which the fit leaves free.
+double flank_light(double deep) {
+  constexpr double less_at_edge = 0.3;
+  double const lean = std::max(0.0, 1 - deep);
+  return 1 - less_at_edge * (1 - std::sqrt(1 - lean * lean));
+}
+
 // Least squares of the levels for a step at `at_mm`; returns the sum of squares.
 template <class Rows>
-double misfit(Rows const& rows, double at_mm, double blur_mm) {
+double misfit(Rows const& rows, double at_mm, double blur_mm, SmearedFlank const& lit) {
   Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
   Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
   double squares = 0;
@@ -45,7 +55,7 @@ double misfit(Rows const& rows, double at_mm, double blur_mm) {
     double const inside = normal_share(in_mm / blur_mm), deep = std::max(0.0, in_mm);
     double const beyond = std::max(0.0, -in_mm);
     Eigen::Matrix<double, 5, 1> a;
-    a << inside, inside * deep, inside * deep * deep, 1 - inside, (1 - inside) * beyond;
+    a << lit.at(in_mm), inside * deep, inside * deep * deep, 1 - inside, (1 - inside) * beyond;
     normal.template selfadjointView<Eigen::Lower>().rankUpdate(a);
     right += row.level * a;
     squares += row.level * row.level;
@@ -84,6 +94,27 @@ double least_of(Function const& f, double low, double high) {
 }
 
 }  // namespace
+
+SmearedFlank::SmearedFlank(double blur_mm, double flank_mm) {
+  constexpr double step = 0.05;  // of the Gaussian's sd
+  for (int i = 0; i <= 2 * reach_steps; ++i) {
+    double const in_mm = (i - reach_steps) * step_mm;
+    double sum = 0, weights = 0;
+    for (double z = -4; z <= 4; z += step) {
+      double const weight = std::exp(-z * z / 2), deep = in_mm + z * blur_mm;
+      weights += weight;
+      if (deep > 0) sum += weight * flank_light(deep / flank_mm);
+    }
+    table_.push_back(sum / weights);
+  }
+}
+
+double SmearedFlank::at(double in_mm) const {
+  double const place = std::clamp(in_mm / step_mm, -reach_steps + 0.001, reach_steps - 0.001);
+  auto const i = static_cast<std::size_t>(place + reach_steps);
+  double const part = place + reach_steps - static_cast<double>(i);
+  return table_[i] + part * (table_[i + 1] - table_[i]);
+}
 
 Rgb EdgeFitter::mean_colour(std::size_t point, double from_mm, double to_mm) const {
   if (from_mm > to_mm) std::swap(from_mm, to_mm);
@@ -133,17 +164,20 @@ std::optional<Edge> EdgeFitter::fit(std::size_t point, EdgeLook const& look) con
   Edge edge;
   std::vector<Row> const rows = project(point, look, edge);
   if (rows.size() < 8) return {};
-  auto const cost = [&](double at) { return misfit(rows, at, blur_mm_); };
+  auto const cost = [&](double at) { return misfit(rows, at, blur_mm_, lit_); };
   double const at = least_of(cost, -search_mm, search_mm);
   edge.misfit = std::sqrt(cost(at) / static_cast<double>(rows.size()));
   edge.at_mm = look.coarse_mm + look.sign * at;
   return edge;
 }
 
-double find_blur(Profiles const& profiles, std::vector<EdgeAt> const& edges, double pixel_mm) {
+double find_blur(Profiles const& profiles,
+                 std::vector<EdgeAt> const& edges,
+                 double pixel_mm,
+                 double flank_mm) {
   double best = pixel_mm, least = std::numeric_limits<double>::infinity();
   for (double share = 0.3; share < 2.6; share *= 1.12) {
-    EdgeFitter const fitter(profiles, share * pixel_mm);
+    EdgeFitter const fitter(profiles, share * pixel_mm, flank_mm);
     double sum = 0;
     for (EdgeAt const& edge : edges)
       if (auto const found = fitter.fit(edge.point, edge.look))

@@ -26,12 +26,27 @@ struct Edge {
   Rgb inside{};         // local colour of the bead
 };
 
+// Light from a bead's inside and its round flank, smeared by a Gaussian, at a distance inward from
+// its edge; 1 far within, 0 far without.
+class SmearedFlank {
+ public:
+  SmearedFlank(double blur_mm, double flank_mm);
+  [[nodiscard]] double at(double in_mm) const;
+
+ private:
+  static constexpr double step_mm = 0.004;
+  static constexpr int reach_steps = 200;
+  std::vector<double> table_;
+};
+
 // A step smeared by a Gaussian of `blur_mm` between two levels, each with a slope, and a bend
 // inside (the flank is round), is fitted to the colours projected on the line between both sides'
 // local colours. The edge is the step's place. Nothing where both sides look alike.
 class EdgeFitter {
  public:
-  EdgeFitter(Profiles const& profiles, double blur_mm) : profiles_(profiles), blur_mm_(blur_mm) {}
+  // `flank_mm`: radius of the bead's round flank, half its height.
+  EdgeFitter(Profiles const& profiles, double blur_mm, double flank_mm)
+      : profiles_(profiles), blur_mm_(blur_mm), lit_(blur_mm, flank_mm) {}
   [[nodiscard]] std::optional<Edge> fit(std::size_t point, EdgeLook const& look) const;
 
  private:
@@ -43,6 +58,7 @@ class EdgeFitter {
 
   Profiles const& profiles_;
   double blur_mm_;
+  SmearedFlank lit_;
 };
 
 // The blur that lets the given edges fit best, mm.
@@ -52,6 +68,7 @@ struct EdgeAt {
 };
 [[nodiscard]] double find_blur(Profiles const& profiles,
                                std::vector<EdgeAt> const& edges,
-                               double pixel_mm);
+                               double pixel_mm,
+                               double flank_mm);
 
 }  // namespace meltlag::scan

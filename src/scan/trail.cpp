@@ -77,6 +77,8 @@ class TrailMaker {
   void lay_points() {
     double way = 0;
     double const height = moves_.front().end_mm.z;
+    if (!(height > 0)) refuse_file(path_);
+    trail_.height_mm = height;
     for (gcode::Move const& move : moves_) {
       if (move.kind == gcode::MoveKind::e_only) {
         turns_.push_back(way);

@@ -41,6 +41,7 @@ struct Trail {
   std::vector<Step> steps;
   std::vector<Dry> dry;
   std::vector<double> radii_mm;  // of the rings
+  double height_mm = 0;          // of the layer
 };
 
 // Throws Error where the file cannot be read, and where it is no ring piece.
