@@ -21,8 +21,8 @@ constexpr double least_run_mm = 0.12;
 constexpr double most_aside_mm = 1.5, touches_mm = 2.3;
 constexpr double follow = 0.15;  // how fast the expected place follows what is found
 constexpr double step_clear_mm = 2.5, turn_clear_mm = 2.5;
-constexpr double leap_mm = 0.05, leap_deviations = 4;
-constexpr double misfit_times = 3, least_misfit = 0.05;
+constexpr double leap_mm = 0.03, leap_deviations = 4;
+constexpr double misfit_times = 2.5, least_misfit = 0.04;
 constexpr double glare_level = 249;
 constexpr std::size_t blur_samples = 600;
 constexpr double deviation_of_median = 1.4826;  // sd over median absolute deviation, normal errors
@@ -46,6 +46,7 @@ class Reader {
     measure();
     doubt_leaps();
     doubt_misfits();
+    doubt_neighbours();
     state_scatter();
     return std::move(out_);
   }
@@ -244,6 +245,17 @@ class Reader {
       if (out_.widths[i].doubt == Doubt::none &&
           !(misfits_[i] < std::max(least_misfit, misfit_times * usual[i])))
         out_.widths[i].doubt = Doubt::unclear;
+  }
+
+  // What spoils a place reaches a little into the next ones.
+  void doubt_neighbours() {
+    std::vector<bool> const known = believed();
+    for (std::size_t i = 0; i < count_; ++i) {
+      Doubt const doubt = out_.widths[i].doubt;
+      if (known[i] || (doubt != Doubt::unlike_neighbours && doubt != Doubt::unclear)) continue;
+      for (std::size_t const k : {i - 1, i + 1})
+        if (k < count_ && known[k]) out_.widths[k].doubt = doubt;
+    }
   }
 
   // What single places scatter about their neighbours' median is their own ±.

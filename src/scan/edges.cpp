@@ -12,6 +12,8 @@ namespace {
 
 constexpr double plateau_from_mm = 0.12, plateau_to_mm = 0.36;  // from the edge, both ways
 constexpr double window_in_mm = 0.18, window_out_mm = 0.3;
+constexpr Rgb brightness{0.299, 0.587, 0.114};  // of a JPEG's colours (ITU-T T.871)
+constexpr double bright_share = 0.2;
 constexpr double search_mm = 0.12;
 constexpr double least_edge_contrast = 10;
 constexpr double slope_sd = 20;  // per mm, beforehand, of both levels: a share of the contrast
@@ -140,12 +142,18 @@ std::vector<EdgeFitter::Row> EdgeFitter::project(std::size_t point,
   edge.inside = mean_colour(point, s * (e - deep), s * (e - std::min(plateau_from_mm, deep / 2)));
   Rgb const outside = mean_colour(point, s * (e + plateau_from_mm), s * (e + plateau_to_mm));
   Rgb way{};
-  double square = 0;
+  double square = 0, bright = 0;
   for (std::size_t c = 0; c < 3; ++c) {
     way[c] = edge.inside[c] - outside[c];
     square += way[c] * way[c];
+    bright += brightness[c] * way[c];
   }
   edge.contrast = std::sqrt(square);
+  // Where colours are blurred, brightness alone is looked at if both sides differ enough in it.
+  if (profiles_.coarse_colour && std::abs(bright) > bright_share * edge.contrast) {
+    square = bright;
+    way = brightness;
+  }
   std::vector<Row> rows;
   if (edge.contrast < least_edge_contrast) return rows;
   std::uint8_t const* const rgb = profiles_.of(point);

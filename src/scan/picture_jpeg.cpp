@@ -68,6 +68,8 @@ class JpegRows : public PictureRows {
     auto const pixels = static_cast<std::int64_t>(size_.width) * size_.height;
     if (jpeg_has_multiple_scans(&state_) != 0 && pixels > most_whole_pixels)
       refuse_whole(path_, "progressive");
+    size_.coarse_colour = state_.num_components == 3 && (state_.comp_info[0].h_samp_factor > 1 ||
+                                                         state_.comp_info[0].v_samp_factor > 1);
     state_.out_color_space = JCS_RGB;
     jpeg_start_decompress(&state_);
   }

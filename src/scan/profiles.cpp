@@ -81,6 +81,7 @@ class ProfileTaker {
   Profiles take() {
     Profiles out;
     out.half_mm = profile_half_mm;
+    out.coarse_colour = rows_.size().coarse_colour;
     out.step_mm = std::max(finest_step_mm, step_px * metric_.pixel_mm);
     out.count = static_cast<std::size_t>(2 * out.half_mm / out.step_mm) + 1;
     out.rgb.resize(3 * out.count * trail_.points.size());

@@ -15,6 +15,7 @@ struct Profiles {
   double step_mm = 0, half_mm = 0;
   std::size_t count = 0;          // places across each
   std::vector<std::uint8_t> rgb;  // point by point, from −half_mm (right) to +half_mm (left)
+  bool coarse_colour = false;     // PictureSize
   std::vector<bool> in_picture;   // of each point
 
   [[nodiscard]] std::uint8_t const* of(std::size_t point) const { return &rgb[3 * count * point]; }

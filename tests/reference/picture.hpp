@@ -62,6 +62,7 @@ struct PictureOptions {
   bool mirrored = false;                                      ///< the piece lies face down
   double page_turn_deg = 0;
   double page_scale_x = 1, page_scale_y = 1;  ///< of the printer that made the page
+  double scan_scale_x = 1, scan_scale_y = 1;  ///< of the scanner, of page and piece alike
   double skew_deg = 0, stretch_mm = 0;        ///< of the scanner
   double tilt_deg = 0, radial = 0;  ///< a camera's; radial: share of the radius at the corner
   double blur_px = 0.6;             ///< sd

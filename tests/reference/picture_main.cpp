@@ -65,6 +65,8 @@ void take(Request& r, const std::string& name, const std::string& text) {
       {"--page-turn", &p.page_turn_deg},
       {"--scale-x", &p.page_scale_x},
       {"--scale-y", &p.page_scale_y},
+      {"--scan-scale-x", &p.scan_scale_x},
+      {"--scan-scale-y", &p.scan_scale_y},
       {"--skew", &p.skew_deg},
       {"--stretch", &p.stretch_mm},
       {"--tilt", &p.tilt_deg},

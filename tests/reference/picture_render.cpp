@@ -53,7 +53,7 @@ class Camera {
     // A scanner: its carriage runs a little fast in the middle, its axes are not square.
     y += o_.stretch_mm / 2 * (1 - std::pow(2 * y / page_y, 2));
     x += y * std::tan(o_.skew_deg * pi / 180);
-    return {(cos_ * x + sin_ * y) / o_.page_scale_x, (-sin_ * x + cos_ * y) / o_.page_scale_y};
+    return {(cos_ * x + sin_ * y) / o_.scan_scale_x, (-sin_ * x + cos_ * y) / o_.scan_scale_y};
   }
   bool on_paper(Flat at) const {
     return std::abs(at.x) < page_x / 2 && std::abs(at.y) < page_y / 2;

@@ -237,7 +237,7 @@ Colour Scene::paper(Flat page, double pixel_mm) const {
 }
 
 Colour Scene::look(Flat page, double pixel_mm) const {
-  Colour colour = paper(page, pixel_mm);
+  Colour colour = paper({page.x / options_.page_scale_x, page.y / options_.page_scale_y}, pixel_mm);
   if (std::hypot(page.x, page.y) < field_mm + 6) {
     const Seen seen = nearest(to_bed(page));
     const double dark = shadow(seen);
