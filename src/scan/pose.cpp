@@ -63,7 +63,8 @@ class PoseFinder {
       consider(turn);
     for (int round = 0; round < 3; ++round) {
       move_onto_beads(best_);
-      best_.turn_rad += turn_off(best_);
+      // Seen from below, what lies ahead on the piece lies behind on the page.
+      best_.turn_rad += (best_.face_down ? -1 : 1) * turn_off(best_);
     }
     best_.steps_seen = seen(best_);
     return best_;

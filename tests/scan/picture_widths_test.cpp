@@ -67,6 +67,7 @@ TEST_CASE("a scan of 600 dpi, face down, off scale, skewed, stretched, with dust
   ScanResult const result = scan_picture(
       gcode.path, picture.path, {.nozzle_mm = 0.9, .bar_x_mm = 151.5, .bar_y_mm = 148.5});
   CHECK(result.face_down);
+  CHECK(std::abs(std::remainder(result.turn_deg - 133, 360)) < 0.05);
   CHECK_FALSE(result.picture_mirrored);
   CHECK(result.marks == 22);
   CHECK(std::abs(result.pixel_mm - 25.4 / 600) < 0.0003);
