@@ -4,7 +4,8 @@
 set(usual_suffixes ${CMAKE_FIND_LIBRARY_SUFFIXES})
 set(CMAKE_FIND_LIBRARY_SUFFIXES .a)
 set(archives)
-foreach(name ceres glog gflags spqr cholmod ccolamd camd colamd amd cxsparse suitesparseconfig csv)
+foreach(name ceres glog gflags spqr cholmod ccolamd camd colamd amd cxsparse suitesparseconfig csv
+        png tiff jpeg webp zstd deflate Lerc jbig lzma z)
   find_library(STATIC_${name} ${name} REQUIRED)
   list(APPEND archives ${STATIC_${name}})
 endforeach()
