@@ -58,7 +58,8 @@ RingDesign design_rings(PieceOptions const& options) {
   design.speeds = piece::choose_speeds(options, design.bead, layout, design.remarks);
   double const purge_mm3 =
       std::max(piece::least_purge_mm3, piece::run_ons_of_purge * options.largest_run_on_mm3);
-  design.purge_mm = purge_mm3 / design.bead.section_mm2;
+  // Chords are a little shorter than their arcs.
+  design.purge_mm = 1.01 * purge_mm3 / design.bead.section_mm2;
   design.lead_in_mm = piece::lags_of_lead_in * options.largest_lag_s * design.speeds.medium_mm_s;
   return design;
 }
