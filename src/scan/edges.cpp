@@ -44,7 +44,8 @@ double flank_light(double deep) {
 
 // Least squares of the levels for a step at `at_mm`; returns the sum of squares.
 template <class Rows>
-double misfit(Rows const& rows, double at_mm, double blur_mm, SmearedFlank const& lit) {
+double misfit(
+    Rows const& rows, double at_mm, double blur_mm, SmearedFlank const& lit, double own_light) {
   Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
   Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
   double squares = 0;
@@ -57,7 +58,8 @@ double misfit(Rows const& rows, double at_mm, double blur_mm, SmearedFlank const
     double const inside = normal_share(in_mm / blur_mm), deep = std::max(0.0, in_mm);
     double const beyond = std::max(0.0, -in_mm);
     Eigen::Matrix<double, 5, 1> a;
-    a << lit.at(in_mm), inside * deep, inside * deep * deep, 1 - inside, (1 - inside) * beyond;
+    a << inside - own_light * (inside - lit.at(in_mm)), inside * deep, inside * deep * deep,
+        1 - inside, (1 - inside) * beyond;
     normal.template selfadjointView<Eigen::Lower>().rankUpdate(a);
     right += row.level * a;
     squares += row.level * row.level;
@@ -156,6 +158,10 @@ std::vector<EdgeFitter::Row> EdgeFitter::project(std::size_t point,
   }
   std::vector<Row> rows;
   if (edge.contrast < least_edge_contrast) return rows;
+  // Less light on the flank scales the bead's own colour: on a dark background it takes contrast
+  // away, on a light one it adds some.
+  edge.own_light = 0;
+  for (std::size_t c = 0; c < 3; ++c) edge.own_light += edge.inside[c] * way[c] / square;
   std::uint8_t const* const rgb = profiles_.of(point);
   double const in_mm = std::min(window_in_mm, look.room_mm);
   for (std::size_t k = 0; k < profiles_.count; ++k) {
@@ -172,7 +178,7 @@ std::optional<Edge> EdgeFitter::fit(std::size_t point, EdgeLook const& look) con
   Edge edge;
   std::vector<Row> const rows = project(point, look, edge);
   if (rows.size() < 8) return {};
-  auto const cost = [&](double at) { return misfit(rows, at, blur_mm_, lit_); };
+  auto const cost = [&](double at) { return misfit(rows, at, blur_mm_, lit_, edge.own_light); };
   double const at = least_of(cost, -search_mm, search_mm);
   edge.misfit = std::sqrt(cost(at) / static_cast<double>(rows.size()));
   edge.at_mm = look.coarse_mm + look.sign * at;

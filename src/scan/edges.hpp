@@ -20,7 +20,9 @@ struct EdgeLook {
 };
 
 struct Edge {
-  double at_mm = 0;     // across the trail, to the left
+  double at_mm = 0;  // across the trail, to the left
+  double own_light =
+      1;                // the bead's colour along the contrast, in units of it: what shading scales
   double contrast = 0;  // levels, between the two sides' local colours
   double misfit = 0;    // rms of what the step leaves, as a share of the contrast
   Rgb inside{};         // local colour of the bead

@@ -31,6 +31,15 @@ awk "BEGIN { s = $run_on * (5 / $at) ^ $index / 3; exit !(s > 0.92 && s < 1.08) 
   fail "run-on $run_on mm3 at $at mm3/s instead of 3 at 5"
 awk "BEGIN { exit !($index > 0.64 && $index < 0.76) }" || fail "flow index $index instead of 0.7"
 
+# The page as a browser draws it, words and all, is found; there is no piece on it.
+if command -v chromium >/dev/null; then
+  chromium --headless --no-sandbox --disable-gpu --hide-scrollbars --force-device-scale-factor=3.125 \
+    --screenshot=page.png --window-size=816,1056 PAGE.svg >/dev/null 2>&1 || true
+  [[ -s page.png ]] || fail 'the page cannot be drawn'
+  expect 1 meltlag calibrate scan TEST.gcode page.png --output none.csv
+  says "nothing stands out from the page's field"
+fi
+
 # What is there stays there; a picture that cannot be read leaves nothing behind.
 expect 1 meltlag calibrate scan TEST.gcode scan.jpg --output SHEET.csv
 says 'SHEET.csv'
