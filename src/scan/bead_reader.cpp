@@ -21,7 +21,7 @@ constexpr double least_run_mm = 0.12;
 constexpr double most_aside_mm = 1.5, touches_mm = 2.3;
 constexpr double follow = 0.15;  // how fast the expected place follows what is found
 constexpr double step_clear_mm = 2.5, turn_clear_mm = 2.5;
-constexpr double leap_mm = 0.03, leap_deviations = 4;
+constexpr double leap_mm = 0.02, leap_deviations = 4;
 constexpr double misfit_times = 2.5, least_misfit = 0.04;
 constexpr double glare_level = 249;
 constexpr std::size_t blur_samples = 600;
@@ -253,7 +253,7 @@ class Reader {
     for (std::size_t i = 0; i < count_; ++i) {
       Doubt const doubt = out_.widths[i].doubt;
       if (known[i] || (doubt != Doubt::unlike_neighbours && doubt != Doubt::unclear)) continue;
-      for (std::size_t const k : {i - 1, i + 1})
+      for (std::size_t const k : {i - 2, i - 1, i + 1, i + 2})
         if (k < count_ && known[k]) out_.widths[k].doubt = doubt;
     }
   }

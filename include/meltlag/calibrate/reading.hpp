@@ -45,8 +45,9 @@ struct Reading {
 [[nodiscard]] std::string write_sheet(std::span<Reading const> readings);
 
 // Reads a filled-in sheet; rows without a value are skipped. Columns needed: trace, ruler_mm, kind,
-// value, lines, at_mm; length_mm and sd_mm where a picture was read. Throws Error with file:row:column for an unknown kind, a value that cannot
-// be, lines that the file does not have or that print nothing, and a place outside its move.
+// value, lines, at_mm; length_mm and sd_mm where a picture was read. Throws Error with
+// file:row:column for an unknown kind, a value that cannot be, lines that the file does not have or
+// that print nothing, and a place outside its move.
 [[nodiscard]] std::vector<Reading> read_readings(Sheet const& sheet, PrintedPath const& path);
 
 // How much higher a layer is than the one below, by the lines of the readings; without two layers

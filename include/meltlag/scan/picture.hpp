@@ -15,7 +15,7 @@ inline constexpr std::int64_t most_whole_pixels = 40'000'000;  // where a file h
 
 struct PictureSize {
   int width = 0, height = 0;
-  double dpi = 0;  // as the file says; 0: it does not
+  double dpi = 0;              // as the file says; 0: it does not
   bool coarse_colour = false;  // colours are kept at half the sharpness of brightness (JPEG)
 };
 
