@@ -21,7 +21,7 @@ constexpr double least_run_mm = 0.12;
 constexpr double most_aside_mm = 1.5, touches_mm = 2.3;
 constexpr double follow = 0.15;  // how fast the expected place follows what is found
 constexpr double step_clear_mm = 2.5, turn_clear_mm = 2.5;
-constexpr double leap_mm = 0.02, leap_deviations = 4;
+constexpr double leap_mm = 0.03, leap_deviations = 4;
 constexpr double misfit_times = 2.5, least_misfit = 0.04;
 constexpr double glare_level = 249;
 constexpr std::size_t blur_samples = 600;
