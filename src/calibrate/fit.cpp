@@ -7,6 +7,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "dense_fit.hpp"
+#include "fit_lag.hpp"
 #include "fit_search.hpp"
 
 namespace meltlag::calibrate {
@@ -80,33 +82,10 @@ void Filler::fill_scatter() {
 }
 
 void Filler::fill_law() {
-  Flows const& flows = search_.flows();
   Eigen::VectorXd const& at = search_.best().found.parameters;
   Eigen::MatrixXd const& covariance = search_.best().found.determination.covariance;
   double const wider = inflation(result_) * inflation(result_);
-  double const var_s = wider * covariance(Unknowns::log_run_on, Unknowns::log_run_on);
-  double const var_n = wider * covariance(Unknowns::index, Unknowns::index);
-  double const both = wider * covariance(Unknowns::log_run_on, Unknowns::index);
-  // ln S at Q has the variance v_S + 2 q c + q² v_n, q = ln(Q/Qref): least at q = −c/v_n.
-  double const q0 = var_n > 0 ? -both / var_n : 0;
-  double const q =
-      std::clamp(q0, std::log(flows.slow / flows.middle), std::log(flows.fast / flows.middle));
-  double const log_s = at[Unknowns::log_run_on] + q * at[Unknowns::index];
-  double const var = var_s + 2 * q * both + q * q * var_n;
-  double const cross = both + q * var_n;
-  result_.law = {.run_on_mm3 = std::exp(log_s),
-                 .at_flow_mm3_s = flows.middle * std::exp(q),
-                 .flow_index = at[Unknowns::index],
-                 .at_c = {},
-                 .activation_kj_mol = {}};
-  result_.run_on_mm3 = {std::exp(log_s), std::exp(log_s) * std::sqrt(var)};
-  result_.flow_index = {at[Unknowns::index], std::sqrt(var_n)};
-  result_.run_on_index_correlation = var > 0 && var_n > 0 ? cross / std::sqrt(var * var_n) : 0;
-  double const factor = std::exp(at[Unknowns::log_factor]);
-  result_.delivered_factor = {
-      factor, factor * std::sqrt(wider * covariance(Unknowns::log_factor, Unknowns::log_factor))};
-  double const shown[] = {flows.slow, flows.middle, flows.fast};
-  for (std::size_t i = 0; i < 3; ++i) result_.at_flows[i] = at_flow(result_, shown[i]);
+  fill_lag(result_, search_.flows(), at, wider * covariance);
   for (std::string const& trace : search_.unknowns().traces()) {
     Eigen::Index const i = search_.unknowns().height_of(trace);
     result_.heights.push_back({trace, {at[i], std::sqrt(covariance(i, i))}});
@@ -173,6 +152,7 @@ FlowLag at_flow(FitResult const& fit, double flow_mm3_s) {
 FitResult fit(PrintedPath const& path,
               std::vector<Reading> const& readings,
               FitOptions const& options) {
+  if (is_dense(readings)) return fit_dense(path, readings, options);
   Search search(path, readings, options);
   search.run();
   return Filler(path, readings, search).fill();

@@ -22,25 +22,6 @@ constexpr double taken_below = 0.003;  // chance of an extra that is not there
 constexpr double least_gain = 9;       // of twice the cost, that an extra has to bring
 constexpr double plausible_factors[] = {0.7, 1.4};
 
-// Flows that the file asks for at the readings' places.
-Flows flows_of(PrintedPath const& path, std::vector<Reading> const& readings) {
-  double slow = std::numeric_limits<double>::infinity(), fast = 0;
-  for (Reading const& reading : readings) {
-    for (std::int64_t const line : reading.lines) {
-      PathMove const& move = path.moves[path.move_of_line.at(line)];
-      double const flow =
-          move.timed.move.kind == gcode::MoveKind::print
-              ? move.timed.move.volume_mm3 / move.timed.speed.length_mm * move.timed.speed.peak_mm_s
-              : 0;
-      if (flow <= 0) continue;
-      slow = std::min(slow, flow);
-      fast = std::max(fast, flow);
-    }
-  }
-  if (fast <= 0) return {2, 4, 8};
-  return {slow, std::sqrt(slow * fast), fast};
-}
-
 void refuse_poor(std::vector<Reading> const& readings, Predictor const& predictor) {
   int usable = 0, widths = 0;
   double least = std::numeric_limits<double>::infinity(), most = 0;
@@ -89,6 +70,24 @@ Eigen::VectorXd widened(Unknowns const& from, Unknowns const& to, Eigen::VectorX
 }
 
 }  // namespace
+
+Flows flows_of(PrintedPath const& path, std::vector<Reading> const& readings) {
+  double slow = std::numeric_limits<double>::infinity(), fast = 0;
+  for (Reading const& reading : readings) {
+    for (std::int64_t const line : reading.lines) {
+      PathMove const& move = path.moves[path.move_of_line.at(line)];
+      double const flow =
+          move.timed.move.kind == gcode::MoveKind::print
+              ? move.timed.move.volume_mm3 / move.timed.speed.length_mm * move.timed.speed.peak_mm_s
+              : 0;
+      if (flow <= 0) continue;
+      slow = std::min(slow, flow);
+      fast = std::max(fast, flow);
+    }
+  }
+  if (fast <= 0) return {2, 4, 8};
+  return {slow, std::sqrt(slow * fast), fast};
+}
 
 Search::Search(PrintedPath const& path,
                std::vector<Reading> const& readings,

@@ -15,6 +15,9 @@ struct Flows {
   double slow, middle, fast;
 };
 
+// Flows that the file asks for at the readings' places.
+[[nodiscard]] Flows flows_of(PrintedPath const& path, std::vector<Reading> const& readings);
+
 // One way to explain the readings.
 struct Explained {
   LeastSquaresResult found;

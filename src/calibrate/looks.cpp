@@ -99,9 +99,10 @@ class LookMaker {
     if (length > 0) out.wanted_mm2 = std::max(0.0, move.timed.move.volume_mm3 / length);
     MeasuringErrors const& errors = options_.errors;
     if (reading.kind == Kind::width) {
-      out.before = jaw(move, at - errors.place_mm, errors.jaw_mm);
-      out.here = jaw(move, at, errors.jaw_mm);
-      out.behind = jaw(move, at + errors.place_mm, errors.jaw_mm);
+      double const jaw_mm = reading.length_mm > 0 ? reading.length_mm : errors.jaw_mm;
+      out.before = jaw(move, at - errors.place_mm, jaw_mm);
+      out.here = jaw(move, at, jaw_mm);
+      out.behind = jaw(move, at + errors.place_mm, jaw_mm);
       return out;
     }
     double const width = reading.kind == Kind::place_at_width ? errors.jaw_mm : scan_step_mm;

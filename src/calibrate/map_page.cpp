@@ -28,14 +28,23 @@ void append_escaped(std::string& out, std::string_view words) {
 
 }  // namespace
 
-Page::Page() {
+Page::Page(double wide_mm, double high_mm) {
   svg_ = fmt::format(
       "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
       "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{0}mm\" height=\"{1}mm\" "
       "viewBox=\"0 0 {0} {1}\" font-family=\"sans-serif\">\n"
       "<rect width=\"{0}\" height=\"{1}\" fill=\"white\"/>\n",
-      width_mm,
-      height_mm);
+      wide_mm,
+      high_mm);
+}
+
+void Page::circle(Point centre, double radius_mm, std::string_view fill) {
+  fmt::format_to(std::back_inserter(svg_),
+                 "<circle cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"{:.3f}\" fill=\"{}\"/>\n",
+                 centre.x_mm,
+                 centre.y_mm,
+                 radius_mm,
+                 fill);
 }
 
 void Page::line(std::vector<Point> const& points, Pen const& pen) {

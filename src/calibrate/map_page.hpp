@@ -29,7 +29,9 @@ class Page {
  public:
   static constexpr double width_mm = 210, height_mm = 297;  // A4
 
-  Page();
+  Page() : Page(width_mm, height_mm) {}
+  Page(double wide_mm, double high_mm);
+  void circle(Point centre, double radius_mm, std::string_view fill);
   void line(std::vector<Point> const& points, Pen const& pen);
   void triangle(Point a, Point b, Point c, std::string_view colour);
   // A thin arrow whose tip is at `to`.

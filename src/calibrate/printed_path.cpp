@@ -13,7 +13,9 @@ namespace meltlag::calibrate {
 namespace {
 
 constexpr std::size_t most_moves = 2'000'000;
-constexpr double same_direction = 1 - 1e-6;  // cosine of the angle between two moves
+// Cosine of the angle between two moves of one stretch: a ring is printed in chords that turn by
+// less than 10 degrees, corners of other pieces turn by more.
+constexpr double same_direction = 0.985;
 
 // The number at the beginning of `text`, which loses it; 0 where there is none.
 int take_number(std::string_view& text) {

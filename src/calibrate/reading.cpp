@@ -48,6 +48,8 @@ class RowReader {
     reading.ruler_mm = number("ruler_mm", 0);
     reading.expected = sheet_.number(row_, "expected", units_of(reading.kind));
     lines(reading);
+    reading.length_mm = number("length_mm", 0);
+    reading.sd_mm = number("sd_mm", 0);
     if (reading.kind == Kind::place_at_width) reading.locked_mm = locked(reading.note);
     return reading;
   }

@@ -7,6 +7,7 @@
 #include "calibrate_hardware.hpp"
 #include "calibrate_print.hpp"
 #include "calibrate_recheck.hpp"
+#include "calibrate_scan.hpp"
 #include "calibrate_timing.hpp"
 
 namespace meltlag::cli {
@@ -20,6 +21,7 @@ void add_calibrate_command(CLI::App& app, int& status) {
   command->require_subcommand(1);
   add_calibrate_feed(*command, status);
   add_calibrate_print(*command, status);
+  add_calibrate_scan(*command, status);
   add_calibrate_fit(*command, status);
   add_calibrate_give(*command, status);
   add_calibrate_hardware(*command, status);

@@ -11,6 +11,8 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/calibrate/hardware_piece.hpp"
 #include "meltlag/calibrate/plan_readings.hpp"
+#include "meltlag/calibrate/ring_page.hpp"
+#include "meltlag/calibrate/ring_piece.hpp"
 #include "meltlag/calibrate/test_piece.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/calibration.hpp"
@@ -29,7 +31,8 @@ constexpr double least_height_mm = 0.15, most_height_mm = 0.4;
 struct PrintWords {
   std::string profile, output, sheet, map;
   std::string start, end;
-  bool plain_start = false, force = false, hardware = false;
+  bool plain_start = false, force = false, hardware = false, rings = false;
+  std::string background = "black", paper = "a4";
   double retract_mm = 1;
   std::optional<double> retract_mm_s;
   int layers = 20, readings = 20;
@@ -162,16 +165,64 @@ void run_hardware(PrintWords const& words,
   print(what_was_written(words, piece));
 }
 
+std::string what_was_written(PrintWords const& words, calibrate::RingPiece const& piece) {
+  std::string out = fmt::format(
+      "{}: {} rings, {:.1f} m of bead in one layer, {} and the heating\n"
+      "  {:.0f} mm³ of plastic, and {:.0f} mm³ of purge before line one\n",
+      words.output,
+      piece.radii_mm.size(),
+      piece.length_mm / 1000,
+      report::duration(piece.planned_s),
+      piece.wanted_mm3,
+      piece.purge_mm3);
+  if (!words.map.empty())
+    out += fmt::format(
+        "{}: the page that marks the picture; print it at 100 %, with a background\n"
+        "  that the plastic is not\n",
+        words.map);
+  for (std::string const& remark : piece.remarks) out += report::list_item(remark);
+  for (char const* line :
+       {"Print on heat-resistant film, or on the page itself taped flat to the bed. Paper only on "
+        "a "
+        "bed that is cold or below 60 °C, no stop over it while the nozzle is hot, someone beside "
+        "it.",
+        "Do not clean up or lay straight what came loose: beads are followed as they lie.",
+        "Scan page and piece together at 600 dpi, or take a photo straight from above."})
+    out += report::list_item(line);
+  return out + fmt::format(
+                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
+                   "stay with the print.\nThe material's data sheet and local rules come first.\n"
+                   "\nNext: print, take the picture, then\n"
+                   "  meltlag calibrate scan {} PICTURE --output SHEET.csv\n",
+                   words.output);
+}
+
+void run_rings(PrintWords const& words,
+               calibrate::PieceOptions const& options,
+               Overwrite overwrite) {
+  calibrate::RingPiece const piece = calibrate::make_ring_piece(options);
+  auto const paper = words.paper == "letter" ? calibrate::Paper::letter : calibrate::Paper::a4;
+  write_new_files(
+      {{words.map, words.map.empty() ? "" : calibrate::make_ring_page(paper, words.background)},
+       {words.output, piece.gcode}},
+      overwrite);
+  print(what_was_written(words, piece));
+}
+
 void run_print(PrintWords words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
   calibrate::PieceOptions options = piece_options(words, profile);
   take_start_and_end(words, options);
   if (words.output.empty()) words.output = words.hardware ? "HW.gcode" : "TEST.gcode";
+  if (words.rings && !words.sheet.empty())
+    throw CLI::ValidationError("--rings", "calibrate scan writes the sheet: give none here");
   if (words.sheet.empty()) words.sheet = words.hardware ? "HW.csv" : "SHEET.csv";
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
   for (std::string const* path : {&words.output, &words.sheet, &words.map})
-    if (!path->empty()) refuse_to_overwrite(*path, overwrite);
+    if (!path->empty() && !(words.rings && path == &words.sheet))
+      refuse_to_overwrite(*path, overwrite);
   if (words.hardware) return run_hardware(words, options, overwrite);
+  if (words.rings) return run_rings(words, options, overwrite);
 
   calibrate::TestPiece const piece = calibrate::make_test_piece(options);
   Notices notices;
@@ -264,6 +315,23 @@ void add_hardware(CLI::App& command, PrintWords& words) {
       ->needs(hardware);
 }
 
+void add_rings(CLI::App& command, PrintWords& words) {
+  CLI::Option* const rings = command.add_flag(
+      "--rings", words.rings, "Instead, one layer of rings that a scanner or camera reads");
+  for (char const* flag : {"--hardware", "--readings", "--layers", "--density"})
+    rings->excludes(command.get_option(flag));
+  command
+      .add_option("--background",
+                  words.background,
+                  "Of the page: black, white, blue, … or #rrggbb; not the plastic's colour (black)")
+      ->type_name("COLOUR")
+      ->needs(rings);
+  command.add_option("--paper", words.paper, "a4 or letter (a4)")
+      ->check(CLI::IsMember({"a4", "letter"}))
+      ->type_name("SIZE")
+      ->needs(rings);
+}
+
 }  // namespace
 
 void add_calibrate_print(CLI::App& calibrate, int& status) {
@@ -273,10 +341,12 @@ void add_calibrate_print(CLI::App& calibrate, int& status) {
       "Write the test piece: G-code, a sheet for what you measure, a map.\n"
       "Example: meltlag calibrate print TEST.gcode SHEET.csv --profile auger.toml\n"
       "         --map MAP.svg --start start.gcode --end end.gcode\n"
+      "With --rings a piece for a picture instead of calipers, --map its page.\n"
       "With --hardware a piece without any lag law in between, to compare builds.");
   add_files(*command, *words);
   add_sizes(*command, *words);
   add_hardware(*command, *words);
+  add_rings(*command, *words);
   command->callback([words, &status] {
     run_print(*words);
     status = exit_done;

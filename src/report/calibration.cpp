@@ -175,12 +175,48 @@ std::string drift(FitResult const& fit) {
                                       : "No drift beyond what measuring scatters."));
 }
 
+// What a picture tells beside the lag.
+std::string enough_of_picture(FitResult const& fit) {
+  calibrate::DenseOutcome const& dense = *fit.dense;
+  std::string out =
+      list_item(fmt::format("{} widths off a picture; {} of purge, lead-in and bursts are left "
+                            "aside. ± is from the scatter "
+                            "of blocks of path, not of single widths, whose errors are alike.",
+                            fit.readings,
+                            dense.left_out));
+  out +=
+      list_item(fmt::format("Layer height {} mm in the middle; 90 mm further out {} mm in X, {} mm "
+                            "in Y, {} mm by its bow.",
+                            plus_minus(dense.height_mm),
+                            plus_minus(dense.slope_x_mm),
+                            plus_minus(dense.slope_y_mm),
+                            plus_minus(dense.bow_mm)));
+  out +=
+      list_item(fmt::format("Every width is off by {} mm for the light's sake; by up to {} mm more "
+                            "or less with the bead's "
+                            "direction.",
+                            plus_minus(dense.edge_offset_mm),
+                            fixed(dense.shade_mm.value, 3)));
+  if (dense.wander_mm > 0.005)
+    out +=
+        list_item(fmt::format("Widths wander by {} mm over some {} mm of bead: feed, or a bed's "
+                              "unevenness in the small. No "
+                              "schedule can take that out.",
+                              fixed(dense.wander_mm, 3),
+                              fixed(dense.alike_over_mm, 0)));
+  return out +
+         list_item(fmt::format("The run-on is known to ± {} %. The delivered factor comes from a "
+                               "scale (calibrate feed); run-on and index hardly need it.",
+                               fixed(100 * fit.run_on_mm3.sd / fit.run_on_mm3.value, 0)));
+}
+
 std::string enough(FitResult const& fit) {
   std::string out = "\nHow sure it is\n";
   for (std::string const& name : fit.not_determined)
     out += list_item(fmt::format(
         "The {} is not determined by these readings: its ± is what was plausible beforehand.",
         name));
+  if (fit.dense) return out + enough_of_picture(fit);
   if (fit.scatter > 1.3)
     out += list_item(
         fmt::format("The readings scatter {} times as much as calipers do; every ± above is "
@@ -296,6 +332,16 @@ nlohmann::json to_json(FitResult const& fit) {
                            {"verdict", word_of(row.verdict)}});
   for (calibrate::TraceHeight const& height : fit.heights)
     out["layer_heights"].push_back({{"trace", height.trace}, {"mm", json_of(height.height_mm)}});
+  if (fit.dense)
+    out["picture"] = {{"layer_height_mm", json_of(fit.dense->height_mm)},
+                      {"slope_x_mm", json_of(fit.dense->slope_x_mm)},
+                      {"slope_y_mm", json_of(fit.dense->slope_y_mm)},
+                      {"bow_mm", json_of(fit.dense->bow_mm)},
+                      {"edge_offset_mm", json_of(fit.dense->edge_offset_mm)},
+                      {"shade_mm", json_of(fit.dense->shade_mm)},
+                      {"wander_mm", fit.dense->wander_mm},
+                      {"alike_over_mm", fit.dense->alike_over_mm},
+                      {"left_out", fit.dense->left_out}};
   if (fit.drift_known) out["drift_share"] = json_of(fit.drift);
   return out;
 }

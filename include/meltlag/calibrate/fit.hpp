@@ -74,6 +74,17 @@ struct FlowLag {
   Value run_on_mm3, lag_s;
 };
 
+// What a fit of thousands of widths off a picture finds beside the lag.
+struct DenseOutcome {
+  Value height_mm;                       // of the layer, in the rings' middle
+  Value slope_x_mm, slope_y_mm, bow_mm;  // of it, 90 mm further out
+  Value edge_offset_mm;                  // of every width, by light and threshold
+  Value shade_mm;                        // greatest departure of that with the direction
+  double wander_mm = 0;                  // sd of what wanders along the path in widths
+  double alike_over_mm = 0;              // of path: it is alike so far
+  int left_out = 0;                      // rows: purge, lead-in and bursts
+};
+
 struct FitResult {
   melt::LagLaw law;  // at the flow where the readings determine the run-on best
   Value run_on_mm3, flow_index, delivered_factor;
@@ -89,9 +100,17 @@ struct FitResult {
   std::vector<std::string> not_determined;                     // names, in plain words
   std::vector<std::string> correlations;                       // "run-on and flow index: −0.31"
   double nozzle_c = std::numeric_limits<double>::quiet_NaN();  // set while printing
+  std::optional<DenseOutcome> dense;
   int readings_for_ten_percent = 0;  // more of the same kind until run-on is ±10 %; 0: enough
 };
 
+// Widths off a picture (readings with a length, more than two hundred) are fitted as one: unknown
+// are, beside S, n and the factor, the layer's height as a plane and a bow over the bed and an
+// offset of the edges with a first and a second harmonic of the bead's direction. Their errors are
+// alike along the path: they are the sum of each row's own and one that wanders (a first-order
+// process of the way), and the covariance is taken from the scatter of whole blocks of path, so
+// that ± stays honest where that is too simple.
+//
 // Throws Error where the readings cannot determine the lag: fewer than five, or all alike.
 [[nodiscard]] FitResult fit(PrintedPath const& path,
                             std::vector<Reading> const& readings,

@@ -24,8 +24,8 @@ struct PathOptions {
 struct PathMove {
   motion::TimedMove timed;
   double way_mm = 0;  // of its start, from the file's beginning
-  // The straight stretch that it belongs to: neighbours that go on in its direction, without a halt
-  // of the head's way (E-only moves and dwells do not end it).
+  // The smooth stretch that it belongs to: neighbours that go on in about its direction, without a
+  // halt of the head's way (E-only moves and dwells do not end it).
   double straight_from_mm = 0, straight_to_mm = 0;
 
   [[nodiscard]] double length_mm() const;  // 0 for E-only moves

@@ -36,6 +36,8 @@ struct Reading {
   double locked_mm = 0;            // place_at_width: what the calipers are locked at
   std::vector<std::int64_t> lines;
   std::vector<double> at_mm;  // from the start of each line's move; as many as lines
+  double length_mm = 0;       // of bead that a width read off a picture is the mean of; else 0
+  double sd_mm = 0;           // of such a width
   std::string note;
 };
 
@@ -43,7 +45,8 @@ struct Reading {
 [[nodiscard]] std::string write_sheet(std::span<Reading const> readings);
 
 // Reads a filled-in sheet; rows without a value are skipped. Columns needed: trace, ruler_mm, kind,
-// value, lines, at_mm; `row` holds the map's number, else rows are counted. Throws Error with
+// value, lines, at_mm; length_mm and sd_mm where a picture was read; `row` holds the map's number,
+// else rows are counted. Throws Error with
 // file:row:column for an unknown kind, a value that cannot be, lines that the file does not have or
 // that print nothing, and a place outside its move.
 [[nodiscard]] std::vector<Reading> read_readings(Sheet const& sheet, PrintedPath const& path);

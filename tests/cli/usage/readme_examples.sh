@@ -2,7 +2,8 @@
 # Every example of the README runs as it stands there, in its order. What a person does in between is
 # done here: the cups are weighed, the test piece is printed and measured by the reference.
 measure=${MELTLAG_BINARY%/*}/tests/reference/measure
-[[ -x $measure ]] || skip 'the reference is not built'
+picture=${MELTLAG_BINARY%/*}/tests/reference/picture
+[[ -x $measure && -x $picture ]] || skip 'the reference is not built'
 cp "$samples/cable-clip-arcs.gcode" part.gcode
 cp "$samples/printer-settings.txt" printer.txt
 cp "$profiles/bench-auger-printed.toml" bench-auger-printed.toml
@@ -37,6 +38,7 @@ afterwards() {
   case $1 in
     *'feed --profile'*--sheet*) weigh_cups ;;
     *'calibrate print TEST'*) print_and_measure ;;
+    *'calibrate print RINGS'*) "$picture" RINGS.gcode scan.png --dpi 300 --run-on 4 --index 0.6 >truth.csv ;;
     *'calibrate print --hardware'*) measure_hardware ;;
     *"fit "*) cp bench-auger-printed.toml auger.toml ;;  # from here on it is a finished profile
     *'timing.gcode times.csv'*--plain-start*) awk -F, -v OFS=, 'NR > 1 { $4 = $3 } { print }' times.csv >filled && mv filled times.csv ;;
