@@ -14,18 +14,18 @@
 namespace meltlag::calibrate {
 namespace {
 
-constexpr int parameters = 3, least_freedom_of_fit = 3;
+constexpr int cup_parameters = 3, least_freedom_of_fit = 3;
 constexpr int scatter_rounds = 4, bisections = 40;
 
 void check(std::vector<StoreReading> const& cups, Sheet const& sheet, StoreKnowledge const& known) {
-  if (cups.size() < parameters + least_freedom_of_fit)
+  if (cups.size() < cup_parameters + least_freedom_of_fit)
     throw Error(fmt::format("{} {} with a mass {} too few to tell the store",
                             cups.size(),
                             cups.size() == 1 ? "cup" : "cups",
                             cups.size() == 1 ? "is" : "are"),
                 {.file = sheet.name()},
                 fmt::format("weigh {} or more, with and without bursts",
-                            parameters + least_freedom_of_fit));
+                            cup_parameters + least_freedom_of_fit));
   std::set<double> lengths;
   for (StoreReading const& reading : cups) lengths.insert(reading.cup.burst_s);
   if (lengths.size() < 3)
@@ -97,7 +97,7 @@ class StoreFit {
   [[nodiscard]] StoreParameters best() const { return best_; }
   [[nodiscard]] double scatter() const { return scatter_; }
   [[nodiscard]] double longest_mm3() const { return longest_; }
-  [[nodiscard]] int freedom() const { return static_cast<int>(data_.size()) - parameters; }
+  [[nodiscard]] int freedom() const { return static_cast<int>(data_.size()) - cup_parameters; }
 
   // How far from the best b the squares rise by `rise`, towards `end`; nothing where they do not.
   [[nodiscard]] std::optional<double> edge(double end, double rise) const {
