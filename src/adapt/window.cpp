@@ -19,6 +19,9 @@ constexpr double merge_share = 0.01;
 constexpr double calm_price = 0.003;
 // Price of what lies in one lump beyond the bead's own height.
 constexpr double lump_price = 0.5;
+// Of what is turned in vain in one cut; and how often a schedule that does is changed.
+constexpr double negligible_mm3 = 0.001;
+constexpr int feedings = 12;
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
 constexpr double robust_centre_loss = 0.075;
 
@@ -270,6 +273,54 @@ void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover 
   optimise(brief);
 }
 
+// Where the schedule asks for more than the screw has left by then, it asks for what is fed: what
+// is turned in vain changes nothing else. Only where the optimum was not found there is any. False
+// where nothing changes.
+bool WindowScheduler::ask_for_what_is_fed(std::span<Record* const> records) {
+  schedule::simulate(problem_, rates_, outcome_);
+  double const volume_per_mm = problem_.feed.area_mm2() * problem_.feed.delivered_factor;
+  bool any = false;
+  for (std::size_t m = 0; m < records.size(); ++m) {
+    Record& record = *records[m];
+    for (std::uint32_t k = 0; k < ranges_[m].count; ++k) {
+      std::size_t const i = ranges_[m].first + k;
+      double const starved_mm3 =
+          outcome_.starved_mm3[i] - (i > 0 ? outcome_.starved_mm3[i - 1] : 0);
+      if (starved_mm3 < negligible_mm3 || rates_[i] <= 0) continue;
+      if (record.stroke_decided) {
+        set_stroke(record, std::max(0.0, record.stroke_e_mm - starved_mm3 / volume_per_mm));
+        any = true;
+      } else if (!problem_.cuts[i].fixed) {
+        // A bound, so that the cuts before it come down to it in time.
+        most_fed_[i] = rates_[i] - std::min(rates_[i], starved_mm3 / volume_per_mm / path_mm(i));
+        any = true;
+      }
+    }
+  }
+  return any;
+}
+
+void WindowScheduler::stay_fed(std::span<Record* const> records, Handover const& state) {
+  most_fed_.assign(problem_.cuts.size(), std::numeric_limits<double>::infinity());
+  for (int i = 0; i < feedings && ask_for_what_is_fed(records); ++i) {
+    build(records, state);
+    for (std::size_t k = 0; k < most_fed_.size(); ++k) {
+      schedule::Cut& cut = problem_.cuts[k];
+      cut.rate_high = std::max(std::min(cut.rate_high, most_fed_[k]), cut.rate_low);
+    }
+    repair_jumps(state);
+  }
+}
+
+double WindowScheduler::path_mm(std::size_t cut) const {
+  double sum = 0;
+  for (std::uint32_t n = 0; n < problem_.cuts[cut].nodes; ++n) {
+    schedule::Node const& node = problem_.nodes[problem_.cuts[cut].first_node + n];
+    sum += node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
+  }
+  return sum;
+}
+
 void WindowScheduler::schedule(std::span<Record* const> records,
                                std::size_t kept,
                                Handover& state) {
@@ -284,6 +335,7 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   }
   count_limits(kept < ranges_.size() ? ranges_[kept].first : problem_.cuts.size());
   repair_jumps(state);
+  stay_fed(records, state);
   merge(records, kept);
   schedule::simulate(problem_, rates_, outcome_);
   CutRange const last = ranges_[kept - 1];

@@ -65,6 +65,9 @@ class WindowScheduler {
   void plan_again(std::span<Record* const> records, Handover const& state);
   bool read_strokes(std::span<Record* const> records, Strokes strokes);
   void settle_strokes(std::span<Record* const> records, Handover const& state);
+  bool ask_for_what_is_fed(std::span<Record* const> records);
+  void stay_fed(std::span<Record* const> records, Handover const& state);
+  [[nodiscard]] double path_mm(std::size_t cut) const;
   void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);
   void merge(std::span<Record* const> records, std::size_t kept);
@@ -86,7 +89,7 @@ class WindowScheduler {
   schedule::Problem problem_;
   schedule::Outcome outcome_;
   std::vector<CutRange> ranges_;
-  std::vector<double> rates_, ends_;
+  std::vector<double> rates_, ends_, most_fed_;
   LimitTimes limit_times_;
   WindowSums sums_;
   std::int64_t rounds_ = 0, steps_ = 0;

@@ -20,7 +20,7 @@ struct Sense {
 };
 
 constexpr auto senses = std::to_array<Sense>({
-    {"feed", "slicer_diameter_mm", 0.5, 10, "1.75 or 2.85 mm"},
+    {"feed", "slicer_diameter_mm", 0.5, 100, "1.75 or 2.85 mm"},
     {"feed", "delivered_factor", 0.02, 50, "0.6 to 1.3"},
     {"feed", "play_mm", 0, 100, "0 to 2 mm"},
     {"feed", "reverse_factor", 0.02, 50, "0.5 to 1"},
