@@ -33,6 +33,8 @@ void flush_stdout() {
   if (std::fflush(stdout) != 0) fail_to_print(errno);
 }
 
+void log(std::string_view line) { spdlog::info("{}", line); }
+
 void set_up_streams() {
   system::set_up_process();
   spdlog::set_default_logger(spdlog::stderr_logger_mt("meltlag"));

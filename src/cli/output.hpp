@@ -21,6 +21,9 @@ void print(std::string_view text);
 // Writes what is still held back; throws like print(). Call once when all is printed.
 void flush_stdout();
 
+// A line of the log.
+void log(std::string_view line);
+
 // The log writes "meltlag: text" lines to stderr; a closed pipe no longer ends the program.
 void set_up_streams();
 

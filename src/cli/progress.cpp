@@ -2,7 +2,6 @@
 #include "progress.hpp"
 
 #include <fmt/format.h>
-#include <spdlog/spdlog.h>
 
 #include <algorithm>
 #include <cmath>
@@ -10,6 +9,7 @@
 
 #include "meltlag/base/system.hpp"
 #include "meltlag/report/table.hpp"
+#include "output.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -89,7 +89,7 @@ void ProgressDisplay::on_progress(Progress const& progress) {
   bool const bar = where_ == Where::terminal;
   next_ = now + (bar ? Clock::duration(redraw_every) : Clock::duration(line_every));
   if (bar) return show(bar_line(shown, left_s));
-  spdlog::info("{}", log_line(shown, left_s));
+  log(log_line(shown, left_s));
 }
 
 void ProgressDisplay::show(std::string const& line) {
