@@ -194,17 +194,17 @@ std::optional<std::vector<Section>> Section::entries(std::string_view key) const
   if (!array) throw_wrong_type(key, "a list of tables");
   if (array->empty())
     throw Error(fmt::format("{} is an empty list", shown(key)), place(key), hint(key));
-  std::vector<Section> sections;
+  std::vector<Section> tables;
   for (toml::node const& entry : *array) {
-    std::string const path = fmt::format("{}[{}]", below(path_), sections.size());
+    std::string const path = fmt::format("{}[{}]", below(path_), tables.size());
     if (!entry.is_table())
       throw Error(fmt::format("[{}] is {}: expected a table in braces", path, kind_of(entry)),
                   place_of(entry.source()),
                   hint(key));
-    sections.emplace_back(
+    tables.emplace_back(
         entry.as_table(), path, below(schema_), place_of(entry.source()), deviations_);
   }
-  return sections;
+  return tables;
 }
 
 std::optional<std::string> Section::file(std::string_view key) const {
