@@ -7,6 +7,7 @@
 #include <map>
 
 #include "meltlag/adapt/pace.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
@@ -75,14 +76,8 @@ double survey_beads(std::string const& path, AdaptOptions const& options, Advice
   gcode::Interpreter interpreter(
       {options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
   BeadSurvey beads(options);
-  gcode::RawLine raw;
-  gcode::Block block;
-  while (source.next(raw)) {
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    gcode::read_block(raw.text, block);
-    interpreter.interpret(block, beads);
-  }
+  gcode::for_each_block(source,
+                        [&](gcode::Block const& block) { interpreter.interpret(block, beads); });
   beads.finish(advice);
   return beads.usual_speed();
 }

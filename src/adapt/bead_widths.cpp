@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "meltlag/base/vec.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/melt/bead.hpp"
@@ -136,15 +137,10 @@ WidthSurvey survey_widths(std::string const& path, double slicer_diameter_mm, bo
   gcode::Interpreter interpreter({slicer_diameter_mm, g91_covers_e, source.name()}, unused);
   Survey survey(slicer_diameter_mm);
   WidthSurvey out;
-  gcode::RawLine raw;
-  gcode::Block block;
-  while (source.next(raw)) {
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    gcode::read_block(raw.text, block);
+  gcode::for_each_block(source, [&](gcode::Block const& block) {
     out.volumetric_said = out.volumetric_said || says_volumetric(block);
     interpreter.interpret(block, survey);
-  }
+  });
   out.widths = survey.widths.facts();
   out.upper = survey.widths.upper_facts();
   return out;

@@ -8,6 +8,7 @@
 
 #include "figure_piece.hpp"
 #include "inspection_codes.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
@@ -73,12 +74,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
         planner_({.limits = options.limits}, *this) {}
 
   Inspection run() {
-    gcode::RawLine raw;
-    gcode::Block block;
-    while (source_.next(raw)) {
-      gcode::read_block(raw.text, block);
-      block.line = raw.line;
-      block.line_break = raw.line_break;
+    gcode::for_each_block(source_, [&](gcode::Block const& block) {
       ++out_.lines;
       codes_.count(block);
       note_firmware(block);
@@ -86,7 +82,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
       if (interpreter_.interpret(block, *this) == gcode::LineRole::marker) {
         out_.adapted_already = true;
       }
-    }
+    });
     planner_.finish();
     out_.planned_s = planner_.time_s();
     out_.codes = codes_.list();

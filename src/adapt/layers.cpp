@@ -6,6 +6,7 @@
 #include <deque>
 
 #include "drive.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
@@ -111,14 +112,8 @@ void read_into(LayerSurvey& survey, std::string const& path, AdaptOptions const&
   Notices unused;
   gcode::Interpreter interpreter(
       {options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
-  gcode::RawLine raw;
-  gcode::Block block;
-  while (source.next(raw)) {
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    gcode::read_block(raw.text, block);
-    interpreter.interpret(block, survey);
-  }
+  gcode::for_each_block(source,
+                        [&](gcode::Block const& block) { interpreter.interpret(block, survey); });
 }
 
 }  // namespace

@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "figure_ring.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
@@ -119,14 +120,8 @@ Demand survey(std::string const& path, SurveyOptions const& options) {
   gcode::Interpreter interpreter(
       {options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
   Surveyor surveyor(options);
-  gcode::RawLine raw;
-  gcode::Block block;
-  while (source.next(raw)) {
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    gcode::read_block(raw.text, block);
-    interpreter.interpret(block, surveyor);
-  }
+  gcode::for_each_block(source,
+                        [&](gcode::Block const& block) { interpreter.interpret(block, surveyor); });
   Demand demand = surveyor.finish();
   if (demand.sustained_flow_mm3_s <= 0)
     demand.sustained_flow_mm3_s = options.plant.law.at_flow_mm3_s;

@@ -7,6 +7,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/text.hpp"
 #include "meltlag/base/vec.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 
 namespace meltlag::calibrate {
@@ -59,17 +60,12 @@ class PathMaker : gcode::MeaningSink, motion::TimedSink {
       : path_(path), planner_({.limits = options.limits}, *this) {}
 
   void read(gcode::LineSource& source, gcode::Interpreter& interpreter) {
-    gcode::RawLine raw;
-    gcode::Block block;
-    while (source.next(raw)) {
-      gcode::read_block(raw.text, block);
-      block.line = raw.line;
-      block.line_break = raw.line_break;
-      path_.lines = raw.line;
-      TraceMark mark{.line = raw.line, .trace = {}, .group = {}};
+    gcode::for_each_block(source, [&](gcode::Block const& block) {
+      path_.lines = block.line;
+      TraceMark mark{.line = block.line, .trace = {}, .group = {}};
       if (block.words.empty() && read_mark(block.comment, mark)) path_.marks.push_back(mark);
       interpreter.interpret(block, *this);
-    }
+    });
     planner_.finish();
   }
 

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 
@@ -91,14 +92,8 @@ Plan plan(std::string const& gcode, PieceOptions const& options) {
   gcode::Interpreter interpreter(
       {.slicer_diameter_mm = options.slicer_diameter_mm, .file_name = "the test piece"}, notices);
   auto source = gcode::LineSource::from_text(gcode, "the test piece");
-  gcode::RawLine raw;
-  gcode::Block block;
-  while (source.next(raw)) {
-    gcode::read_block(raw.text, block);
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    interpreter.interpret(block, to_planner);
-  }
+  gcode::for_each_block(
+      source, [&](gcode::Block const& block) { interpreter.interpret(block, to_planner); });
   planner.finish();
   plan.duration_s = planner.time_s();
   return plan;

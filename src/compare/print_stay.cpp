@@ -7,6 +7,7 @@
 
 #include "barrel_content.hpp"
 #include "meltlag/base/vec.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
@@ -28,14 +29,8 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
         planner_({.limits = options.limits}, *this) {}
 
   PrintStay run() {
-    gcode::RawLine raw;
-    gcode::Block block;
-    while (source_.next(raw)) {
-      gcode::read_block(raw.text, block);
-      block.line = raw.line;
-      block.line_break = raw.line_break;
-      interpreter_.interpret(block, *this);
-    }
+    gcode::for_each_block(source_,
+                          [&](gcode::Block const& block) { interpreter_.interpret(block, *this); });
     planner_.finish();
     end_purge_point();
     out_.printed_s = planner_.time_s();

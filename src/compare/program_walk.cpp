@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "program_walk.hpp"
 
-#include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/blocks.hpp"
 
 namespace meltlag::compare {
 namespace {
@@ -27,16 +27,8 @@ std::int64_t walk(std::string const& path,
                                   .g91_covers_e = options.g91_covers_e,
                                   .file_name = path},
                                  notices);
-  gcode::RawLine raw;
-  gcode::Block block;
-  std::int64_t lines = 0;
-  while (source.next(raw)) {
-    gcode::read_block(raw.text, block);
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    interpreter.interpret(block, sink);
-    lines = raw.line;
-  }
+  std::int64_t const lines = gcode::for_each_block(
+      source, [&](gcode::Block const& block) { interpreter.interpret(block, sink); });
   return lines;
 }
 

@@ -7,6 +7,7 @@
 #include <numbers>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "rings_middle.hpp"
@@ -43,14 +44,8 @@ std::vector<gcode::Move> read_moves(std::string const& path) {
                                  notices);
   gcode::LineSource source(path);
   MoveKeeper keeper;
-  gcode::RawLine raw;
-  gcode::Block block;
-  while (source.next(raw)) {
-    gcode::read_block(raw.text, block);
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    interpreter.interpret(block, keeper);
-  }
+  gcode::for_each_block(source,
+                        [&](gcode::Block const& block) { interpreter.interpret(block, keeper); });
   // From the first bead to the last one.
   auto const prints = [](gcode::Move const& m) { return m.kind == gcode::MoveKind::print; };
   auto const first = std::find_if(keeper.moves.begin(), keeper.moves.end(), prints);
