@@ -301,6 +301,7 @@ bool WindowScheduler::ask_for_what_is_fed(std::span<Record* const> records) {
 }
 
 void WindowScheduler::stay_fed(std::span<Record* const> records, Handover const& state) {
+  if (!supply_.limited()) return;
   most_fed_.assign(problem_.cuts.size(), std::numeric_limits<double>::infinity());
   for (int i = 0; i < feedings && ask_for_what_is_fed(records); ++i) {
     build(records, state);
