@@ -7,6 +7,7 @@
 #include <optional>
 #include <string>
 
+#include "calibrate_path.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/calibrate/fit.hpp"
@@ -178,13 +179,7 @@ void run_fit(FitWords const& words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
   if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
-  Notices notices;
-  calibrate::PrintedPath const path =
-      calibrate::read_path(gcode::LineSource(words.file),
-                           {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
-                            .limits = profile.limits,
-                            .g91_covers_e = profile.machine.g91_covers_e},
-                           notices);
+  calibrate::PrintedPath const path = printed_path(words.file, profile);
   Sheet const sheet = Sheet::read(words.sheet);
   std::vector<calibrate::Reading> const readings = calibrate::read_readings(sheet, path);
   if (readings.empty())

@@ -95,6 +95,10 @@ void take_start_and_end(PrintWords const& words, calibrate::PieceOptions& option
   if (!words.end.empty()) options.end_code = read_text_file(words.end);
 }
 
+constexpr std::string_view cautions =
+    "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
+    "stay with the print.\nThe material's data sheet and local rules come first.\n";
+
 std::string what_was_written(PrintWords const& words,
                              calibrate::TestPiece const& piece,
                              calibrate::ReadingPlan const& plan) {
@@ -116,14 +120,13 @@ std::string what_was_written(PrintWords const& words,
     out += fmt::format("{}: print it at 100 % and lay the piece on it\n", words.map);
   for (std::string const& remark : piece.remarks) out += report::list_item(remark);
   out += "\n" + report::to_text(plan);
-  return out + fmt::format(
-                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
-                   "stay with the print.\nThe material's data sheet and local rules come first.\n"
-                   "\nNext: print, measure, fill in the column value, then\n"
-                   "  meltlag calibrate fit {} {} --profile {} \\\n    --output NEW.toml\n",
-                   words.output,
-                   words.sheet,
-                   words.profile);
+  return out + std::string(cautions) +
+         fmt::format(
+             "\nNext: print, measure, fill in the column value, then\n"
+             "  meltlag calibrate fit {} {} --profile {} \\\n    --output NEW.toml\n",
+             words.output,
+             words.sheet,
+             words.profile);
 }
 
 std::string what_was_written(PrintWords const& words, calibrate::HardwarePiece const& piece) {
@@ -145,13 +148,12 @@ std::string what_was_written(PrintWords const& words, calibrate::HardwarePiece c
         "their gaps.",
         "Print this same file on every build, at least twice each; a new one may differ."})
     out += report::list_item(line);
-  return out + fmt::format(
-                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
-                   "stay with the print.\nThe material's data sheet and local rules come first.\n"
-                   "\nNext: print, measure, fill in a copy of the sheet for each print, then\n"
-                   "  meltlag calibrate hardware {} --profile {} \\\n    --output NEW.toml\n",
-                   words.sheet,
-                   words.profile);
+  return out + std::string(cautions) +
+         fmt::format(
+             "\nNext: print, measure, fill in a copy of the sheet for each print, then\n"
+             "  meltlag calibrate hardware {} --profile {} \\\n    --output NEW.toml\n",
+             words.sheet,
+             words.profile);
 }
 
 void run_hardware(PrintWords const& words,
@@ -189,12 +191,11 @@ std::string what_was_written(PrintWords const& words, calibrate::RingPiece const
         "Do not clean up or lay straight what came loose: beads are followed as they lie.",
         "Scan page and piece together at 600 dpi, or take a photo straight from above."})
     out += report::list_item(line);
-  return out + fmt::format(
-                   "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
-                   "stay with the print.\nThe material's data sheet and local rules come first.\n"
-                   "\nNext: print, take the picture, then\n"
-                   "  meltlag calibrate scan {} PICTURE --output SHEET.csv\n",
-                   words.output);
+  return out + std::string(cautions) +
+         fmt::format(
+             "\nNext: print, take the picture, then\n"
+             "  meltlag calibrate scan {} PICTURE --output SHEET.csv\n",
+             words.output);
 }
 
 void run_rings(PrintWords const& words,

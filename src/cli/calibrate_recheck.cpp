@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "calibrate_path.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/calibrate/recheck.hpp"
 #include "meltlag/report/figures.hpp"
@@ -110,13 +111,7 @@ nlohmann::json to_json(Recheck const& check) {
 
 void run_recheck(RecheckWords const& words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
-  Notices notices;
-  calibrate::PrintedPath const path =
-      calibrate::read_path(gcode::LineSource(words.file),
-                           {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
-                            .limits = profile.limits,
-                            .g91_covers_e = profile.machine.g91_covers_e},
-                           notices);
+  calibrate::PrintedPath const path = printed_path(words.file, profile);
   Sheet const sheet = Sheet::read(words.sheet);
   auto const readings = calibrate::read_readings(sheet, path);
   auto const height = calibrate::layer_height_mm(path, readings);

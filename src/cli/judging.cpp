@@ -69,7 +69,7 @@ report::FigureTable figure_table(adapt::Judgement const& judgement,
 }
 
 bool says_adapted(std::string const& path) {
-  constexpr int first_lines = 2;  // a first '%' comes before it
+  constexpr int first_lines = 5;  // a first '%' comes before it, what somebody added may too
   gcode::LineSource source(path);
   gcode::RawLine raw;
   gcode::Block block;

@@ -5,25 +5,9 @@
 #include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
-#include "meltlag/gcode/block.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
 
 namespace meltlag::cli {
 namespace {
-
-// The line that says so stands at the top, after a first `%` at most.
-bool is_adapted(std::string const& file) {
-  constexpr int lines_at_the_top = 5;
-  gcode::LineSource source(file);
-  gcode::RawLine raw;
-  gcode::Block block;
-  for (int i = 0; i < lines_at_the_top && source.next(raw); ++i) {
-    gcode::read_block(raw.text, block);
-    if (block.comment.starts_with(gcode::Interpreter::marker_text)) return true;
-  }
-  return false;
-}
 
 void require_same_path(std::string const& original, std::string const& adapted) {
   Notices told_later;
@@ -41,8 +25,8 @@ void require_same_path(std::string const& original, std::string const& adapted) 
 std::optional<std::string> kept_original(std::string const& file) {
   std::string kept = file + kept_suffix;
   if (!adapt::is_replaceable(file) || !adapt::exists(file) || !adapt::exists(kept)) return {};
-  if (!is_adapted(file)) return {};
-  if (is_adapted(kept))
+  if (!says_adapted(file)) return {};
+  if (says_adapted(kept))
     throw Error("was adapted already: it is no original",
                 {.file = kept},
                 "Slice again, and adapt what the slicer writes.");

@@ -1,0 +1,16 @@
+// SPDX-License-Identifier: MIT
+// The printed test piece as the commands that read its measurements see it.
+#pragma once
+
+#include <string>
+
+#include "meltlag/calibrate/reading.hpp"
+#include "meltlag/profile/profile.hpp"
+
+namespace meltlag::cli {
+
+// Reads a test piece's G-code with the profile's machine. Throws Error for what cannot be read.
+[[nodiscard]] calibrate::PrintedPath printed_path(std::string const& file,
+                                                  profile::Profile const& profile);
+
+}  // namespace meltlag::cli
