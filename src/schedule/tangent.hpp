@@ -283,7 +283,7 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
     double const turned = r.volume_per_rate * r.rate - r.lost_mm3;
     bool const slow = r.last_per_rate_mm3_s * r.rate <= q || r.wound_in_mm3 < crumb * turned;
     // Without a store a slow cut stays slow: then it may end D wherever it likes.
-    bool const anywhere = slow && b == 0;
+    bool const anywhere = b == 0 && r.peak_per_rate_mm3_s * r.rate <= q;
     left.constant += then + (slow ? q * (anywhere ? r.duration_s : r.fresh_s) : 0);
     if (anywhere) high_of_[i] = fastest_fresh(r);
   } else {

@@ -79,6 +79,18 @@ TEST_SUITE("schedule") {
     }
   }
 
+  // Their last moment is slower than the screw feeds for long, most of their way far faster.
+  TEST_CASE("retracts that empty the nozzle come within 3 % of the program without a store") {
+    PartText part(0.075, 5.0);
+    part.travel(5, 0);
+    for (int bead = 0; bead < 6; ++bead) part.to(25.0 * bead + 20, 0, 30).hop(25.0 * bead + 25, 0);
+    for (double const lag : {0.3, 1.0}) {
+      CAPTURE(lag);
+      Problem const problem = problem_of(part.text(), with_lag(lag), bench_limits());
+      check_against_program(limited(problem, 15, 0), 0);
+    }
+  }
+
   TEST_CASE("a foot with holes near the feed limit comes within 3 % of the program") {
     for (double const lag : {0.24, 0.5}) {
       CAPTURE(lag);
