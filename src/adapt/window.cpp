@@ -256,8 +256,13 @@ void WindowScheduler::plan_again(std::span<Record* const> records, Handover cons
 // printer takes the corners there, those beside strokes that stay included: all is decided again
 // with that timing, then the strokes are fixed, and the rest is decided once more around them.
 void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
+  bool const stops = std::ranges::any_of(records, [](Record const* record) {
+    return record->move.kind == gcode::MoveKind::e_only && record->fate != Fate::absorbed;
+  });
+  if (!stops) return optimise({});
+  optimise({.gap = 2e-4, .improvement = 2e-3});  // only the strokes are taken from it
   bool const any = read_strokes(records, Strokes::free);
-  if (!set_stop_corners(records, ranges_, rates_) && !any) return;
+  if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise({});
   plan_again(records, state);
   optimise({});
   if (!read_strokes(records, Strokes::decided)) return;
@@ -329,7 +334,6 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   begin_strokes(records);
   build(records, state);
   rates_.clear();
-  optimise({});
   settle_strokes(records, state);
   if (spread_.known()) {
     robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);

@@ -38,6 +38,14 @@ bool runs_empty(Linearisation const& line) {
   return *std::min_element(line.run_on_mm3.begin(), line.run_on_mm3.end()) < empty_mm3;
 }
 
+// Rounds gain less and less by about the same factor: all that are still to come together.
+double gain_to_come(double gained, double gained_before) {
+  constexpr double slowest = 0.95;
+  double const factor =
+      gained_before > 0 ? std::clamp(gained / gained_before, 0.0, slowest) : slowest;
+  return gained * factor / (1 - factor);
+}
+
 bool is_linear(Problem const& problem) {
   bool const newtonian = std::all_of(problem.laws.begin(), problem.laws.end(), [](auto const& law) {
     return law.flow_index == 1.0;
@@ -145,6 +153,7 @@ void Rounds<Width>::improve(Problem const& problem,
   bool const linear = is_linear(problem);
   // Early tangents are far from where they lead: they need not be solved closely.
   constexpr double early_gap = 2e-4;
+  double last_gain = std::numeric_limits<double>::infinity();
   double gap = linear ? settings.gap : std::max(settings.gap, early_gap);
   for (int round = 0; round < settings.most_rounds; ++round) {
     solve::BandInfo const solved = solve_tangent(problem, gap, scale);
@@ -164,7 +173,10 @@ void Rounds<Width>::improve(Problem const& problem,
         best_value_ = now;
       }
     }
-    bool const settled = !better || exact || (round > 0 && gained < settings.improvement * scale);
+    double const least = settings.improvement * scale;
+    bool const settled = !better || exact ||
+                         (round > 0 && (gained < least || gain_to_come(gained, last_gain) < least));
+    last_gain = std::max(gained, 0.0);
     if (settled && gap <= settings.gap) {
       info.status = OptimiseStatus::solved;
       break;

@@ -87,10 +87,11 @@ struct Outcome {
 void simulate(Problem const& problem, std::vector<double> const& rates, Outcome& outcome);
 
 struct OptimiseSettings {
-  double gap = 5e-5;          // duality gap of each linearised problem ≤ gap · Σ wanted
-  int most_rounds = 24;       // linearisations at the most; n = 1 without play takes one
-  double improvement = 2e-5;  // stop when a round improves misplaced by less than this share of
-                              // Σ wanted; coarser, windows of other sizes end at other figures
+  double gap = 5e-5;     // duality gap of each linearised problem ≤ gap · Σ wanted
+  int most_rounds = 24;  // linearisations at the most; n = 1 without play takes one
+  // Stop when a round, or all that may be expected to follow it, improve misplaced by less than
+  // this share of Σ wanted; coarser, windows of other sizes end at other figures.
+  double improvement = 1e-4;
 };
 
 enum class OptimiseStatus : std::uint8_t {
