@@ -273,9 +273,11 @@ void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover 
     set_stop_corners(records, ranges_, rates_);
     plan_again(records, state);
   }
-  schedule::OptimiseSettings brief;
-  brief.most_rounds = 2;
-  optimise(brief);
+  // Next to nothing is left to be changed.
+  schedule::OptimiseSettings once;
+  once.early_gap = once.gap;
+  once.most_rounds = 1;
+  optimise(once);
 }
 
 // Where the schedule asks for more than the screw has left by then, it asks for what is fed: what

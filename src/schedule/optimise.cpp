@@ -38,13 +38,23 @@ bool runs_empty(Linearisation const& line) {
   return *std::min_element(line.run_on_mm3.begin(), line.run_on_mm3.end()) < empty_mm3;
 }
 
-// Rounds gain less and less by about the same factor: all that are still to come together.
-double gain_to_come(double gained, double gained_before) {
-  constexpr double slowest = 0.95;
-  double const factor =
-      gained_before > 0 ? std::clamp(gained / gained_before, 0.0, slowest) : slowest;
-  return gained * factor / (1 - factor);
-}
+// Of rounds that gain less and less, by which factor: the larger of the last two.
+class Decline {
+ public:
+  // What all rounds to come may gain together after one that gained so much.
+  double gain_to_come(double gained) {
+    double const factor =
+        before_ > 0 ? std::clamp(gained / before_, 0.0, slowest) : (before_ < 0 ? 0.0 : slowest);
+    double const larger = std::max(factor, factor_before_);
+    before_ = std::max(gained, 0.0);
+    factor_before_ = factor;
+    return gained * larger / (1 - larger);
+  }
+
+ private:
+  static constexpr double slowest = 0.95;
+  double before_ = -1, factor_before_ = 0;
+};
 
 bool is_linear(Problem const& problem) {
   bool const newtonian = std::all_of(problem.laws.begin(), problem.laws.end(), [](auto const& law) {
@@ -151,10 +161,8 @@ void Rounds<Width>::improve(Problem const& problem,
   best_value_ = keeps_limits(problem, rates) ? now : std::numeric_limits<double>::infinity();
   info.status = OptimiseStatus::round_limit;
   bool const linear = is_linear(problem);
-  // Early tangents are far from where they lead: they need not be solved closely.
-  constexpr double early_gap = 2e-4;
-  double last_gain = std::numeric_limits<double>::infinity();
-  double gap = linear ? settings.gap : std::max(settings.gap, early_gap);
+  Decline decline;
+  double gap = linear ? settings.gap : std::max(settings.gap, settings.early_gap);
   for (int round = 0; round < settings.most_rounds; ++round) {
     solve::BandInfo const solved = solve_tangent(problem, gap, scale);
     if (x_.empty()) break;
@@ -174,9 +182,8 @@ void Rounds<Width>::improve(Problem const& problem,
       }
     }
     double const least = settings.improvement * scale;
-    bool const settled = !better || exact ||
-                         (round > 0 && (gained < least || gain_to_come(gained, last_gain) < least));
-    last_gain = std::max(gained, 0.0);
+    double const to_come = decline.gain_to_come(gained);
+    bool const settled = !better || exact || (round > 0 && (gained < least || to_come < least));
     if (settled && gap <= settings.gap) {
       info.status = OptimiseStatus::solved;
       break;

@@ -59,88 +59,181 @@ void BasicBandProgram<Width>::clear() {
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::start(Program const& program,
-                                   BandSettings const& settings,
-                                   std::vector<double> const& x) {
-  double const delta = settings.slack_scale;
-  terms_.resize(program.terms.size());
-  lambda_.assign(program.terms.size(), 0.0);
-  d_lambda_.resize(program.terms.size());
-  d_p_.resize(program.terms.size());
-  d_q_.resize(program.terms.size());
-  for (std::size_t k = 0; k < terms_.size(); ++k) {
-    double const e = value(program.terms[k].row, x) - program.terms[k].target;
-    terms_[k] = {};
-    terms_[k].p = std::max(e, 0.0) + delta;
-    terms_[k].q = std::max(-e, 0.0) + delta;
+void BasicBandSolver<Width>::PackedRows::clear() {
+  places.clear();
+  coefficients.clear();
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::PackedRows::append(BasicRow<Width> const& row) {
+  std::size_t const n = used(row);
+  places.push_back({row.first, static_cast<std::uint32_t>(n)});
+  coefficients.insert(coefficients.end(), row.coefficients.begin(), row.coefficients.begin() + n);
+}
+
+namespace {
+
+double product(double const* coefficients, std::uint32_t used, double const* x) {
+  double sum = 0;
+  for (std::uint32_t i = 0; i < used; ++i) sum += coefficients[i] * x[i];
+  return sum;
+}
+
+void subtract(double const* coefficients, std::uint32_t used, double amount, double* from) {
+  for (std::uint32_t i = 0; i < used; ++i) from[i] -= amount * coefficients[i];
+}
+
+// weight · a aᵀ onto the band's rows from `band` on.
+template <std::size_t Width>
+void add_square(double const* a,
+                std::uint32_t used,
+                double weight,
+                std::array<double, Width>* band) {
+  for (std::uint32_t i = 0; i < used; ++i) {
+    double const w = weight * a[i];
+    for (std::uint32_t k = 0; i + k < used; ++k) band[i][k] += w * a[i + k];
   }
-  std::size_t const m = program.ranges.size();
-  ranges_.resize(m);
-  range_multiplier_.assign(m, 0.0);
-  for (auto* v : {&d_s_low_, &d_s_high_, &d_y_low_, &d_y_high_}) v->assign(m, 0.0);
+}
+
+}  // namespace
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::start_terms(Program const& program,
+                                         double slack,
+                                         std::vector<double> const& x) {
+  terms_.assign(program.terms.size(), {});
+  lambda_.assign(program.terms.size(), 0.0);
+  term_rows_.clear();
+  for (std::size_t k = 0; k < terms_.size(); ++k) {
+    auto const& term = program.terms[k];
+    TermState& t = terms_[k];
+    term_rows_.append(term.row);
+    t.off = value(term.row, x) - term.target;
+    t.p = std::max(t.off, 0.0) + slack;
+    t.q = std::max(-t.off, 0.0) + slack;
+  }
   complementarity_pairs_ = 2 * terms_.size();
-  for (std::size_t j = 0; j < m; ++j) {
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::start_ranges(Program const& program,
+                                          double slack,
+                                          std::vector<double> const& x) {
+  ranges_.assign(program.ranges.size(), {});
+  range_multiplier_.assign(program.ranges.size(), 0.0);
+  range_rows_.clear();
+  for (std::size_t j = 0; j < ranges_.size(); ++j) {
     auto const& range = program.ranges[j];
-    double const v = value(range.row, x);
     RangeState& state = ranges_[j];
-    state = {};
+    range_rows_.append(range.row);
+    state.value = value(range.row, x);
     state.has_low = std::isfinite(range.low);
     state.has_high = std::isfinite(range.high);
-    state.s_low = state.has_low ? std::max(v - range.low, delta) : 1;
-    state.s_high = state.has_high ? std::max(range.high - v, delta) : 1;
-    state.y_low = state.has_low ? delta / state.s_low : 0;
-    state.y_high = state.has_high ? delta / state.s_high : 0;
+    state.low.s = state.has_low ? std::max(state.value - range.low, slack) : 1;
+    state.high.s = state.has_high ? std::max(range.high - state.value, slack) : 1;
+    state.low.y = state.has_low ? slack / state.low.s : 0;
+    state.high.y = state.has_high ? slack / state.high.s : 0;
     complementarity_pairs_ += std::size_t{state.has_low} + std::size_t{state.has_high};
   }
-  term_used_.resize(terms_.size());
-  for (std::size_t k = 0; k < terms_.size(); ++k) term_used_[k] = used(program.terms[k].row);
-  range_used_.resize(m);
-  for (std::size_t j = 0; j < m; ++j) range_used_[j] = used(program.ranges[j].row);
+}
+
+// How far each row of the band goes, from what the program's rows touch.
+template <std::size_t Width>
+void BasicBandSolver<Width>::find_reach(Program const& program) {
   reach_.assign(program.unknowns + Width - 1, 0);
-  auto const reaches = [&](BasicRow<Width> const& row, std::size_t used) {
-    for (std::size_t i = 0; i + 1 < used; ++i)
-      reach_[row.first + i] = std::max(reach_[row.first + i], used - 1 - i);
-  };
-  for (std::size_t k = 0; k < terms_.size(); ++k) reaches(program.terms[k].row, term_used_[k]);
-  for (std::size_t j = 0; j < m; ++j) reaches(program.ranges[j].row, range_used_[j]);
+  for (PackedRows const* rows : {&term_rows_, &range_rows_}) {
+    for (auto const& [first, used] : rows->places) {
+      for (std::size_t i = 0; i + 1 < used; ++i)
+        reach_[first + i] = std::max<std::size_t>(reach_[first + i], used - 1 - i);
+    }
+  }
   for (std::size_t i = 0; i < program.curvature.size(); ++i)
     for (std::size_t k = 1; k < Width; ++k)
       if (program.curvature[i][k] != 0) reach_[i] = std::max(reach_[i], k);
   for (std::size_t i = 0; i + 1 < program.unknowns; ++i)
     reach_[i + 1] = std::max(reach_[i + 1], reach_[i] - std::min<std::size_t>(reach_[i], 1));
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::start(Program const& program,
+                                   BandSettings const& settings,
+                                   std::vector<double> const& x) {
+  start_terms(program, settings.slack_scale, x);
+  start_ranges(program, settings.slack_scale, x);
+  find_reach(program);
   per_diagonal_.assign(program.unknowns, 0.0);
   band_.assign(program.unknowns + Width - 1, {});
   for (auto* v : {&rhs_, &dx_}) v->assign(program.unknowns + Width - 1, 0.0);
 }
 
-// Sets up the banded matrix from the current weights; independent of the right-hand side.
+// −(H x + g) onto the right-hand side, which begins there.
 template <std::size_t Width>
-void BasicBandSolver<Width>::assemble(Program const& program) {
-  std::fill(band_.begin(), band_.end(), std::array<double, Width>{});
-  auto const add = [&](BasicRow<Width> const& row, std::size_t used, double weight) {
-    auto const& c = row.coefficients;
-    for (std::size_t i = 0; i < used; ++i) {
-      auto& band = band_[row.first + i];
-      double const w = weight * c[i];
-      for (std::size_t k = 0; i + k < used; ++k) band[k] += w * c[i + k];
+void BasicBandSolver<Width>::add_objective(Program const& program, std::vector<double> const& x) {
+  std::size_t const n = program.unknowns;
+  std::fill(rhs_.begin(), rhs_.end(), 0.0);
+  for (std::size_t i = 0; i < program.linear.size(); ++i) rhs_[i] -= program.linear[i];
+  for (std::size_t i = 0; i < program.curvature.size(); ++i) {
+    auto const& h = program.curvature[i];
+    rhs_[i] -= h[0] * x[i];
+    for (std::size_t k = 1; k < Width && i + k < n; ++k) {
+      rhs_[i] -= h[k] * x[i + k];
+      rhs_[i + k] -= h[k] * x[i];
     }
-  };
-  for (std::size_t k = 0; k < terms_.size(); ++k) {
-    TermState& t = terms_[k];
-    t.per_p = 1 / (1 - lambda_[k]);
-    t.per_q = 1 / (1 + lambda_[k]);
-    t.weight = 1 / (t.p * t.per_p + t.q * t.per_q);
-    add(program.terms[k].row, term_used_[k], t.weight);
   }
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    RangeState& s = ranges_[j];
-    s.per_low = 1 / s.s_low;
-    s.per_high = 1 / s.s_high;
-    s.weight = s.y_low * s.per_low + s.y_high * s.per_high;
-    add(program.ranges[j].row, range_used_[j], s.weight);
-  }
+}
+
+// Sets up the banded matrix from the current weights, and the right-hand side of the predictor,
+// which aims at complementarity 0: there all but the rows' own values cancels out.
+template <std::size_t Width>
+void BasicBandSolver<Width>::assemble(Program const& program, std::vector<double> const& x) {
+  std::fill(band_.begin(), band_.end(), std::array<double, Width>{});
+  add_objective(program, x);
   for (std::size_t i = 0; i < program.curvature.size(); ++i) {
     for (std::size_t k = 0; k < Width; ++k) band_[i][k] += program.curvature[i][k];
+  }
+  double const* a = term_rows_.coefficients.data();
+  for (std::size_t k = 0; k < terms_.size(); ++k) {
+    auto const [first, used] = term_rows_.places[k];
+    TermState& t = terms_[k];
+    double const up = 1 - lambda_[k], down = 1 + lambda_[k];
+    t.per_p = 1 / up;
+    t.per_q = 1 / down;
+    t.weight = 1 / (t.p * t.per_p + t.q * t.per_q);
+    t.rp = -t.p * up;
+    t.rq = -t.q * down;
+    t.shift = t.off;
+    add_square(a, used, t.weight, &band_[first]);
+    subtract(a, used, lambda_[k] + t.weight * t.off, &rhs_[first]);
+    a += used;
+  }
+  a = range_rows_.coefficients.data();
+  for (std::size_t j = 0; j < ranges_.size(); ++j) {
+    auto const [first, used] = range_rows_.places[j];
+    auto const& range = program.ranges[j];
+    RangeState& state = ranges_[j];
+    double amount = 0;
+    state.weight = 0;
+    if (state.has_low) {
+      BoundState& b = state.low;
+      b.per = 1 / b.s;
+      b.gap = state.value - b.s - range.low;
+      b.r = -b.s * b.y;
+      double const weight = b.y * b.per;
+      state.weight += weight;
+      amount += weight * (state.value - range.low) - b.y;
+    }
+    if (state.has_high) {
+      BoundState& b = state.high;
+      b.per = 1 / b.s;
+      b.gap = state.value + b.s - range.high;
+      b.r = -b.s * b.y;
+      double const weight = b.y * b.per;
+      state.weight += weight;
+      amount += weight * (state.value - range.high) + b.y;
+    }
+    add_square(a, used, state.weight, &band_[first]);
+    subtract(a, used, amount, &rhs_[first]);
+    a += used;
   }
 }
 
@@ -187,115 +280,105 @@ void BasicBandSolver<Width>::back_substitute() {
   }
 }
 
-// For the wanted mean product `mu` of the complementarity equations, with the predictor's
-// second-order products where `order` is second.
+// The right-hand side for the wanted mean product `mu` of the complementarity equations, with the
+// predictor's second-order products.
 template <std::size_t Width>
-void BasicBandSolver<Width>::right_hand_side(Program const& program,
-                                             std::vector<double> const& x,
-                                             double mu,
-                                             Order order) {
-  std::size_t const n = program.unknowns;
-  std::fill(rhs_.begin(), rhs_.end(), 0.0);
-  auto const add = [&](BasicRow<Width> const& row, std::size_t used, double amount) {
-    for (std::size_t i = 0; i < used; ++i) rhs_[row.first + i] -= amount * row.coefficients[i];
-  };
+void BasicBandSolver<Width>::correct(Program const& program,
+                                     std::vector<double> const& x,
+                                     double mu) {
+  add_objective(program, x);
+  double const* a = term_rows_.coefficients.data();
   for (std::size_t k = 0; k < terms_.size(); ++k) {
-    auto const& term = program.terms[k];
+    auto const [first, used] = term_rows_.places[k];
     TermState& t = terms_[k];
-    t.rp = mu - t.p * (1 - lambda_[k]);
-    t.rq = mu - t.q * (1 + lambda_[k]);
-    if (order == Order::second) {
-      t.rp += d_p_[k] * d_lambda_[k];
-      t.rq -= d_q_[k] * d_lambda_[k];
-    }
-    double const residual = value(term.row, term_used_[k], x) - term.target - t.p + t.q;
-    t.shift = residual - t.rp * t.per_p + t.rq * t.per_q;
-    add(term.row, term_used_[k], lambda_[k] + t.weight * t.shift);
+    t.rp += mu + t.d_p * t.d_lambda;
+    t.rq += mu - t.d_q * t.d_lambda;
+    t.shift = t.off - t.p + t.q - t.rp * t.per_p + t.rq * t.per_q;
+    subtract(a, used, lambda_[k] + t.weight * t.shift, &rhs_[first]);
+    a += used;
   }
+  a = range_rows_.coefficients.data();
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    auto const& range = program.ranges[j];
-    RangeState& s = ranges_[j];
-    double const v = value(range.row, range_used_[j], x);
-    double shift = 0;
-    if (s.has_high) {
-      s.r_high = mu - s.s_high * s.y_high;
-      if (order == Order::second) s.r_high -= d_s_high_[j] * d_y_high_[j];
-      s.gap_high = v + s.s_high - range.high;
-      shift += (s.r_high + s.y_high * s.gap_high) * s.per_high;
+    auto const [first, used] = range_rows_.places[j];
+    RangeState& state = ranges_[j];
+    double amount = state.high.y - state.low.y;
+    if (state.has_low) {
+      BoundState& b = state.low;
+      b.r += mu - b.d_s * b.d_y;
+      amount -= (b.r - b.y * b.gap) * b.per;
     }
-    if (s.has_low) {
-      s.r_low = mu - s.s_low * s.y_low;
-      if (order == Order::second) s.r_low -= d_s_low_[j] * d_y_low_[j];
-      s.gap_low = v - s.s_low - range.low;
-      shift -= (s.r_low - s.y_low * s.gap_low) * s.per_low;
+    if (state.has_high) {
+      BoundState& b = state.high;
+      b.r += mu - b.d_s * b.d_y;
+      amount += (b.r + b.y * b.gap) * b.per;
     }
-    add(range.row, range_used_[j], s.y_high - s.y_low + shift);
-  }
-  for (std::size_t i = 0; i < program.linear.size(); ++i) rhs_[i] -= program.linear[i];
-  for (std::size_t i = 0; i < program.curvature.size(); ++i) {
-    auto const& h = program.curvature[i];
-    rhs_[i] -= h[0] * x[i];
-    for (std::size_t k = 1; k < Width && i + k < n; ++k) {
-      rhs_[i] -= h[k] * x[i + k];
-      rhs_[i + k] -= h[k] * x[i];
-    }
+    subtract(a, used, amount, &rhs_[first]);
+    a += used;
   }
 }
 
 template <std::size_t Width>
-typename BasicBandSolver<Width>::StepLengths BasicBandSolver<Width>::direction(
-    Program const& program, std::vector<double> const& x, double mu, Order order) {
-  right_hand_side(program, x, mu, order);
+typename BasicBandSolver<Width>::Direction BasicBandSolver<Width>::direction() {
   back_substitute();
+  Direction out{};
   double primal = 1 / to_boundary, dual = 1 / to_boundary;
+  double const* a = term_rows_.coefficients.data();
   for (std::size_t k = 0; k < terms_.size(); ++k) {
-    TermState const& t = terms_[k];
-    double const move = value(program.terms[k].row, term_used_[k], dx_);
-    double const dl = t.weight * (move + t.shift);
-    d_lambda_[k] = dl;
-    d_p_[k] = (t.rp + t.p * dl) * t.per_p;
-    d_q_[k] = (t.rq - t.q * dl) * t.per_q;
-    primal = shrink(primal, t.p, d_p_[k]);
-    primal = shrink(primal, t.q, d_q_[k]);
-    dual = shrink(dual, 1 - lambda_[k], -dl);
-    dual = shrink(dual, 1 + lambda_[k], dl);
+    auto const [first, used] = term_rows_.places[k];
+    TermState& t = terms_[k];
+    double const up = 1 - lambda_[k], down = 1 + lambda_[k];
+    t.move = product(a, used, &dx_[first]);
+    double const dl = t.d_lambda = t.weight * (t.move + t.shift);
+    t.d_p = (t.rp + t.p * dl) * t.per_p;
+    t.d_q = (t.rq - t.q * dl) * t.per_q;
+    primal = shrink(primal, t.p, t.d_p);
+    primal = shrink(primal, t.q, t.d_q);
+    dual = shrink(dual, up, -dl);
+    dual = shrink(dual, down, dl);
+    out.a += t.p * up + t.q * down;
+    out.b += t.d_p * up + t.d_q * down;
+    out.c += (t.q - t.p) * dl;
+    out.d += (t.d_q - t.d_p) * dl;
+    a += used;
   }
+  auto const go = [&](BoundState& b) {
+    primal = shrink(primal, b.s, b.d_s);
+    dual = shrink(dual, b.y, b.d_y);
+    out.a += b.s * b.y;
+    out.b += b.d_s * b.y;
+    out.c += b.s * b.d_y;
+    out.d += b.d_s * b.d_y;
+  };
+  a = range_rows_.coefficients.data();
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    RangeState const& s = ranges_[j];
-    double const move = value(program.ranges[j].row, range_used_[j], dx_);
-    if (s.has_high) {
-      d_s_high_[j] = -s.gap_high - move;
-      d_y_high_[j] = (s.r_high + s.y_high * (s.gap_high + move)) * s.per_high;
-      primal = shrink(primal, s.s_high, d_s_high_[j]);
-      dual = shrink(dual, s.y_high, d_y_high_[j]);
+    auto const [first, used] = range_rows_.places[j];
+    RangeState& state = ranges_[j];
+    state.move = product(a, used, &dx_[first]);
+    if (state.has_low) {
+      BoundState& b = state.low;
+      b.d_s = b.gap + state.move;
+      b.d_y = (b.r - b.y * b.d_s) * b.per;
+      go(b);
     }
-    if (s.has_low) {
-      d_s_low_[j] = s.gap_low + move;
-      d_y_low_[j] = (s.r_low - s.y_low * (s.gap_low + move)) * s.per_low;
-      primal = shrink(primal, s.s_low, d_s_low_[j]);
-      dual = shrink(dual, s.y_low, d_y_low_[j]);
+    if (state.has_high) {
+      BoundState& b = state.high;
+      b.d_s = -b.gap - state.move;
+      b.d_y = (b.r - b.y * b.d_s) * b.per;
+      go(b);
     }
+    a += used;
   }
-  return {std::min(1.0, to_boundary * primal), std::min(1.0, to_boundary * dual)};
+  out.step = {std::min(1.0, to_boundary * primal), std::min(1.0, to_boundary * dual)};
+  return out;
 }
 
 template <std::size_t Width>
-double BasicBandSolver<Width>::complementarity(StepLengths step) const {
+double BasicBandSolver<Width>::complementarity() const {
   double sum = 0;
-  for (std::size_t k = 0; k < terms_.size(); ++k) {
-    double const l = lambda_[k] + step.dual * d_lambda_[k];
-    sum += (terms_[k].p + step.primal * d_p_[k]) * (1 - l);
-    sum += (terms_[k].q + step.primal * d_q_[k]) * (1 + l);
-  }
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    RangeState const& s = ranges_[j];
-    if (s.has_low) {
-      sum += (s.s_low + step.primal * d_s_low_[j]) * (s.y_low + step.dual * d_y_low_[j]);
-    }
-    if (s.has_high) {
-      sum += (s.s_high + step.primal * d_s_high_[j]) * (s.y_high + step.dual * d_y_high_[j]);
-    }
-  }
+  for (std::size_t k = 0; k < terms_.size(); ++k)
+    sum += terms_[k].p * (1 - lambda_[k]) + terms_[k].q * (1 + lambda_[k]);
+  for (RangeState const& state : ranges_)
+    sum += state.low.s * state.low.y + state.high.s * state.high.y;
   return sum;
 }
 
@@ -305,29 +388,26 @@ void BasicBandSolver<Width>::advance(Program const& program,
                                      std::vector<double>& x) {
   for (std::size_t i = 0; i < program.unknowns; ++i) x[i] += step.primal * dx_[i];
   for (std::size_t k = 0; k < terms_.size(); ++k) {
-    terms_[k].p += step.primal * d_p_[k];
-    terms_[k].q += step.primal * d_q_[k];
-    lambda_[k] += step.dual * d_lambda_[k];
+    TermState& t = terms_[k];
+    t.p += step.primal * t.d_p;
+    t.q += step.primal * t.d_q;
+    t.off += step.primal * t.move;
+    lambda_[k] += step.dual * t.d_lambda;
   }
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    RangeState& s = ranges_[j];
-    if (s.has_low) {
-      s.s_low += step.primal * d_s_low_[j];
-      s.y_low += step.dual * d_y_low_[j];
-    }
-    if (s.has_high) {
-      s.s_high += step.primal * d_s_high_[j];
-      s.y_high += step.dual * d_y_high_[j];
+  for (RangeState& state : ranges_) {
+    state.value += step.primal * state.move;
+    for (BoundState* b : {&state.low, &state.high}) {
+      b->s += step.primal * b->d_s;
+      b->y += step.dual * b->d_y;
     }
   }
 }
 
 template <std::size_t Width>
-double BasicBandSolver<Width>::worst_residual(Program const& program,
-                                              std::vector<double> const& x) const {
+double BasicBandSolver<Width>::worst_residual(Program const& program) const {
   double worst = 0;
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    double const v = value(program.ranges[j].row, range_used_[j], x);
+    double const v = ranges_[j].value;
     worst = std::max({worst, program.ranges[j].low - v, v - program.ranges[j].high});
   }
   return worst;
@@ -341,11 +421,10 @@ BandInfo BasicBandSolver<Width>::solve(Program const& program,
   BandInfo info;
   start(program, settings, x);
   bool const curved = !program.curvature.empty();
-  StepLengths const none{0, 0};
   double primal_left = 1, dual_left = 1;  // share of the start's residuals that is still there
+  info.gap = complementarity();
   for (; info.steps < settings.most_steps; ++info.steps) {
-    info.gap = complementarity(none);
-    info.residual = worst_residual(program, x);
+    info.residual = worst_residual(program);
     if (info.gap <= settings.gap_tolerance * settings.scale &&
         info.residual <= settings.residual_tolerance * settings.scale &&
         std::max(primal_left, dual_left) <= settings.start_residual_left) {
@@ -354,27 +433,28 @@ BandInfo BasicBandSolver<Width>::solve(Program const& program,
     }
     info.status = BandStatus::step_limit;
     double const mu = info.gap / static_cast<double>(complementarity_pairs_);
-    assemble(program);
+    assemble(program, x);
     if (!factor()) {
       info.status = BandStatus::stalled;
       break;
     }
-    StepLengths const affine_step = direction(program, x, 0, Order::first);
-    double const affine =
-        complementarity(affine_step) / static_cast<double>(complementarity_pairs_);
-    double const ratio = affine / mu;
-    StepLengths step = direction(program, x, mu * ratio * ratio * ratio, Order::second);
+    Direction const predictor = direction();
+    double const ratio = predictor.gap(predictor.step) / info.gap;
+    correct(program, x, mu * ratio * ratio * ratio);
+    Direction const corrector = direction();
+    StepLengths step = corrector.step;
     if (curved) step.primal = step.dual = std::min(step.primal, step.dual);
     if (std::max(step.primal, step.dual) < 1e-9) {
       info.status = BandStatus::stalled;
       break;
     }
     advance(program, step, x);
+    info.gap = corrector.gap(step);
     primal_left *= 1 - step.primal;
     dual_left *= 1 - step.dual;
   }
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    range_multiplier_[j] = ranges_[j].y_high - ranges_[j].y_low;
+    range_multiplier_[j] = ranges_[j].high.y - ranges_[j].low.y;
   }
   info.objective = objective_of(program, x);
   return info;

@@ -87,7 +87,10 @@ struct Outcome {
 void simulate(Problem const& problem, std::vector<double> const& rates, Outcome& outcome);
 
 struct OptimiseSettings {
-  double gap = 5e-5;     // duality gap of each linearised problem ≤ gap · Σ wanted
+  double gap = 5e-5;  // duality gap of each linearised problem ≤ gap · Σ wanted
+  // Of the first rounds: their tangents are far from where they lead and need not be solved
+  // closely.
+  double early_gap = 2e-4;
   int most_rounds = 24;  // linearisations at the most; n = 1 without play takes one
   // Stop when a round, or all that may be expected to follow it, improve misplaced by less than
   // this share of Σ wanted; coarser, windows of other sizes end at other figures.

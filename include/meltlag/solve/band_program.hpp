@@ -102,48 +102,70 @@ class BasicBandSolver {
   [[nodiscard]] std::vector<double> const& range_multipliers() const { return range_multiplier_; }
 
  private:
+  // Rows without the coefficients that are 0, one after the other: every step passes them all
+  // several times.
+  struct PackedRows {
+    struct Place {
+      std::uint32_t first, used;
+    };
+    std::vector<Place> places;
+    std::vector<double> coefficients;
+    void clear();
+    void append(BasicRow<Width> const& row);
+  };
   struct TermState {
     double p, q;           // positive and negative part
+    double off;            // row·x − target
     double weight, shift;  // of the eliminated row
     double rp, rq;         // complementarity right-hand sides
     double per_p, per_q;   // 1 / (1 ∓ multiplier)
+    double move, d_p, d_q, d_lambda;
+  };
+  // Of a bound that does not exist the multiplier and all that follows from it are 0.
+  struct BoundState {
+    double s, y;  // slack and multiplier
+    double r;     // complementarity right-hand side
+    double per;   // 1 / slack
+    double gap;   // by how much the slack misses the row
+    double d_s, d_y;
   };
   struct RangeState {
-    double s_low, s_high, y_low, y_high;
-    double weight;
-    double r_low, r_high;
-    double per_low, per_high;  // 1 / slack
-    double gap_low, gap_high;  // by how much the slacks miss the row
+    double value;  // row·x
+    double weight, move;
+    BoundState low, high;
     bool has_low, has_high;
   };
   struct StepLengths {
     double primal, dual;
   };
+  // How far one may go, and the complementarity sum along the way: a + b·primal + c·dual +
+  // d·primal·dual.
+  struct Direction {
+    StepLengths step;
+    double a, b, c, d;
+    [[nodiscard]] double gap(StepLengths const& to) const {
+      return a + b * to.primal + c * to.dual + d * to.primal * to.dual;
+    }
+  };
 
   void start(Program const& program, BandSettings const& settings, std::vector<double> const& x);
-  void assemble(Program const& program);
-  enum class Order : std::uint8_t { first, second };
-  void right_hand_side(Program const& program,
-                       std::vector<double> const& x,
-                       double mu,
-                       Order order);
+  void start_terms(Program const& program, double slack, std::vector<double> const& x);
+  void start_ranges(Program const& program, double slack, std::vector<double> const& x);
+  void find_reach(Program const& program);
+  void assemble(Program const& program, std::vector<double> const& x);
+  void correct(Program const& program, std::vector<double> const& x, double mu);
+  void add_objective(Program const& program, std::vector<double> const& x);
   bool factor();
   void back_substitute();
-  // Returns how far one may go that way.
-  StepLengths direction(Program const& program,
-                        std::vector<double> const& x,
-                        double mu,
-                        Order order);
-  [[nodiscard]] double complementarity(StepLengths step) const;
+  Direction direction();
   void advance(Program const& program, StepLengths step, std::vector<double>& x);
-  [[nodiscard]] double worst_residual(Program const& program, std::vector<double> const& x) const;
+  [[nodiscard]] double complementarity() const;
+  [[nodiscard]] double worst_residual(Program const& program) const;
 
-  std::vector<std::size_t> term_used_, range_used_;  // coefficients that count
+  PackedRows term_rows_, range_rows_;
   std::vector<TermState> terms_;
   std::vector<RangeState> ranges_;
-  std::vector<double> lambda_, d_lambda_, range_multiplier_;
-  std::vector<double> d_p_, d_q_;
-  std::vector<double> d_s_low_, d_s_high_, d_y_low_, d_y_high_;
+  std::vector<double> lambda_, range_multiplier_;
   std::vector<std::array<double, Width>> band_;  // diagonal first; factored in place
   std::vector<double> per_diagonal_;
   std::vector<std::size_t> reach_;  // how many of an unknown's row of the band are not 0
