@@ -38,22 +38,24 @@ bool runs_empty(Linearisation const& line) {
   return *std::min_element(line.run_on_mm3.begin(), line.run_on_mm3.end()) < empty_mm3;
 }
 
-// Of rounds that gain less and less, by which factor: the larger of the last two.
+// Of rounds that gain less and less, by which factor: the larger of the last two. The first round
+// is none of them, since it may start anywhere.
 class Decline {
  public:
   // What all rounds to come may gain together after one that gained so much.
   double gain_to_come(double gained) {
-    double const factor =
-        before_ > 0 ? std::clamp(gained / before_, 0.0, slowest) : (before_ < 0 ? 0.0 : slowest);
+    double const factor = before_ > 0 ? std::clamp(gained / before_, 0.0, slowest) : slowest;
     double const larger = std::max(factor, factor_before_);
-    before_ = std::max(gained, 0.0);
-    factor_before_ = factor;
+    if (rounds_ > 0) before_ = std::max(gained, 0.0);
+    factor_before_ = rounds_ > 1 ? factor : 0;
+    ++rounds_;
     return gained * larger / (1 - larger);
   }
 
  private:
   static constexpr double slowest = 0.95;
-  double before_ = -1, factor_before_ = 0;
+  int rounds_ = 0;
+  double before_ = 0, factor_before_ = 0;
 };
 
 bool is_linear(Problem const& problem) {
