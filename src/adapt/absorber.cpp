@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "tolerances.hpp"
+#include "meltlag/gcode/tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -45,7 +45,8 @@ Record Absorber::judge(gcode::Move const& move) {
     double const recovered = std::min(debt_mm3_, move.volume_mm3);
     double const excess = move.volume_mm3 - recovered;
     debt_mm3_ -= recovered;
-    record.purge = excess > restart_extra_mm3 && excess > restart_extra_share * recovered;
+    record.purge =
+        excess > gcode::restart_extra_mm3 && excess > gcode::restart_extra_share * recovered;
     if (record.purge) record.fate = Fate::as_written;
   }
   return record;

@@ -8,14 +8,14 @@
 
 #include "absorber.hpp"
 #include "drive.hpp"
-#include "invariants_text.hpp"
 #include "layers.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/gcode/interpreter.hpp"
+#include "meltlag/gcode/recognise.hpp"
 #include "meltlag/gcode/source.hpp"
+#include "meltlag/judge/survey.hpp"
 #include "rewriter.hpp"
-#include "survey.hpp"
 #include "window.hpp"
 
 namespace meltlag::adapt {
@@ -64,7 +64,7 @@ Rewrite rewrite_of(AdaptOptions const& options) {
   return options.plant.feed.delivered_factor == 1 ? Rewrite::nothing : Rewrite::flow_alone;
 }
 
-AbsorberOptions absorber_options(AdaptOptions const& options, Demand const& demand) {
+AbsorberOptions absorber_options(AdaptOptions const& options, judge::Demand const& demand) {
   double const run_on =
       std::max(demand.largest_run_on_mm3,
                melt::run_on_at_flow(options.plant.law, options.plant.supply.max_flow_mm3_s));
@@ -82,7 +82,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
           AdaptOptions const& options,
           TextSink const& out,
           Notices& notices,
-          Demand const& demand,
+          judge::Demand const& demand,
           std::vector<double> layer_factors)
       : options_(options),
         out_(out),
@@ -183,7 +183,7 @@ void Adapter::read_line(gcode::RawLine const& raw) {
   block_.line = raw.line;
   block_.line_break = raw.line_break;
   gcode::read_block(raw.text, block_);
-  bool const opening = raw.line == 1 && is_percent(raw.text);
+  bool const opening = raw.line == 1 && gcode::is_percent(raw.text);
   if (!head_written_ && !opening) write_head(raw.line_break);
   line_move_ = -1;
   double const e_before = interpreter_.e_register_word();
@@ -385,7 +385,7 @@ AdaptInfo Adapter::run() {
 // beside them are taken faster: a trial tells by how much in each layer.
 std::vector<double> layer_factors(std::string const& path,
                                   AdaptOptions options,
-                                  Demand const& demand) {
+                                  judge::Demand const& demand) {
   AbsorberOptions const absorber = absorber_options(options, demand);
   LayerPlan plan = plan_layers(path, options, absorber, {});
   bool const estimated = options.sample_every > 1;
@@ -412,7 +412,7 @@ AdaptInfo adapt(std::string const& path,
                 Notices& notices) {
   constexpr double survey_share = 0.04, trials_share = 0.6;
   std::optional<Task> task(std::in_place, "", 0, survey_share);
-  Demand const demand = survey(path, {given.plant, given.limits, given.g91_covers_e});
+  judge::Demand const demand = judge::survey(path, {given.plant, given.limits, given.g91_covers_e});
   AdaptOptions options = given;
   double& max_flow = options.plant.supply.max_flow_mm3_s;
   bool const guessed = !std::isfinite(max_flow);

@@ -20,7 +20,7 @@ class Attempts {
  public:
   Attempts(std::string const& path,
            AdaptOptions const& options,
-           FigureOptions const& figures,
+           judge::JudgeOptions const& figures,
            OutputFile& output,
            AdaptFileHooks const& hooks)
       : path_(path),
@@ -35,10 +35,11 @@ class Attempts {
     if (tried_++ > 0) output_.restart();
     write(notices);
     Notices again;  // the same file, the same notices
-    CellSink* const cells = hooks_.new_cells ? hooks_.new_cells() : nullptr;
+    judge::CellSink* const cells = hooks_.new_cells ? hooks_.new_cells() : nullptr;
     figures_.plant.supply.max_flow_mm3_s = result.info.supply.max_flow_mm3_s;
     Task const checking("checking what was written", written_share, 1);
-    result.judgement = judge(path_, output_.temporary_path(), figures_, again, nullptr, cells);
+    result.judgement =
+        judge::judge_files(path_, output_.temporary_path(), figures_, again, nullptr, cells);
   }
   void attempt_again() {
     Notices again;
@@ -68,7 +69,7 @@ class Attempts {
   std::string const& path_;
   AdaptOptions options_;
   std::vector<LineRange> asked_flow_alone_;
-  FigureOptions figures_;
+  judge::JudgeOptions figures_;
   OutputFile& output_;
   AdaptFileHooks const& hooks_;
   int tried_ = 0;
@@ -104,7 +105,7 @@ bool Attempts::leave_out_broken_lines() {
 
 // More time was spent than was granted.
 bool Attempts::too_slow() const {
-  Judgement const& judged = result.judgement;
+  judge::Judgement const& judged = result.judgement;
   double const allowed_s = std::max(judged.before.planned_s * (1 + figures_.extra_time),
                                     judged.flow_set_right.planned_s);
   return judged.after.planned_s > allowed_s;
@@ -140,7 +141,7 @@ bool all_cold(AdaptedFile const& result) {
 
 // Why the screw has nothing to do.
 std::string why_nothing(AdaptedFile const& result, bool was_broken, double cold_below_c) {
-  Judgement const& judged = result.judgement;
+  judge::Judgement const& judged = result.judgement;
   if (was_broken) return "the scheduled file did not keep this promise: " + result.broken_promise;
   if (judged.before.wanted_mm3 <= 0) return "the file extrudes nothing while the head moves";
   if (result.info.lag_negligible) return "the lag is too short to be seen";
@@ -149,7 +150,7 @@ std::string why_nothing(AdaptedFile const& result, bool was_broken, double cold_
                        judged.before.hottest_c,
                        cold_below_c);
   if (result.info.changeable_moves == 0) return "no move of it may be changed";
-  Figure const& right = judged.flow_set_right;
+  judge::PrintMetrics const& right = judged.flow_set_right;
   constexpr double much = 0.005;
   if (right.starved_mm3 > much * right.wanted_mm3)
     return fmt::format("it asks for more than the screw feeds from line {} on{}",
@@ -160,7 +161,8 @@ std::string why_nothing(AdaptedFile const& result, bool was_broken, double cold_
 
 // Never worse than the flow setting: that itself, and where it says nothing, the file as it is.
 void Attempts::fall_back() {
-  Figure const &after = result.judgement.after, &right = result.judgement.flow_set_right;
+  judge::PrintMetrics const &after = result.judgement.after,
+                            &right = result.judgement.flow_set_right;
   bool const was_broken = broken();
   if (!was_broken && after.misplaced_mm3 < right.misplaced_mm3) return;
   result.reason = why_nothing(result, was_broken, options_.cold_below_c);
@@ -181,7 +183,7 @@ void Attempts::fall_back() {
 
 AdaptedFile adapt_file(std::string const& path,
                        AdaptOptions const& options,
-                       FigureOptions const& figures,
+                       judge::JudgeOptions const& figures,
                        OutputFile& output,
                        Notices& notices,
                        AdaptFileHooks const& hooks) {
@@ -191,7 +193,7 @@ AdaptedFile adapt_file(std::string const& path,
   attempts.repair();
   attempts.fall_back();
   if (attempts.broken()) {
-    Judgement const& judged = attempts.result.judgement;
+    judge::Judgement const& judged = attempts.result.judgement;
     throw Error("even the file as sliced did not pass its check: " +
                     (judged.parting ? judged.parting->text : judged.violations.front()),
                 {.file = path},

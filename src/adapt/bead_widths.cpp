@@ -11,8 +11,8 @@
 #include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/tolerances.hpp"
 #include "meltlag/melt/bead.hpp"
-#include "tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -42,10 +42,10 @@ class Survey final : public gcode::MeaningSink {
 BeadWidths::BeadWidths(double slicer_diameter_mm) : area_mm2_(circle_area(slicer_diameter_mm)) {}
 
 void BeadWidths::take(gcode::Move const& move) {
-  bool const level = std::abs(move.end_mm.z - move.start_mm.z) <= same_z_mm;
+  bool const level = std::abs(move.end_mm.z - move.start_mm.z) <= gcode::same_z_mm;
   if (move.kind != gcode::MoveKind::print || !level || move.length_mm <= 0) return;
   double const z = move.end_mm.z + move.origin_mm.z;
-  if (layers_ == 0 || std::abs(z - z_mm_) > same_z_mm) {
+  if (layers_ == 0 || std::abs(z - z_mm_) > gcode::same_z_mm) {
     height_mm_ = layers_ == 0 ? z : z - z_mm_;
     if (++layers_ > 1 && height_mm_ > 0) ++heights_[std::lround(height_mm_ / height_step_mm)];
   }

@@ -7,7 +7,7 @@
 
 #include "drive.hpp"
 #include "e_digits.hpp"
-#include "figure_piece.hpp"
+#include "meltlag/judge/path_piece.hpp"
 #include "stroke.hpp"
 
 namespace meltlag::adapt {
@@ -25,7 +25,7 @@ constexpr double most_cuts = 4096;  // of one move: time must hang on the file's
 std::size_t cell_count(gcode::Move const& move, double cell_mm) {
   if (move.kind != gcode::MoveKind::print) return 1;
   return static_cast<std::size_t>(
-      std::clamp(std::round(move.length_mm / cell_mm), 1.0, most_cells));
+      std::clamp(std::round(move.length_mm / cell_mm), 1.0, judge::most_cells));
 }
 
 // An arc whose end is off its circle cannot be cut into exact arcs.

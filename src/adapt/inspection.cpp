@@ -6,18 +6,18 @@
 #include <limits>
 #include <map>
 
-#include "figure_piece.hpp"
 #include "inspection_codes.hpp"
 #include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/tolerances.hpp"
+#include "meltlag/judge/path_piece.hpp"
 #include "meltlag/motion/planner.hpp"
-#include "tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
-constexpr double height_step_mm = 1e-3;     // heights are told apart to this
+constexpr double layer_step_mm = 1e-3;      // heights are told apart to this
 constexpr std::size_t most_heights = 4096;  // of a file that climbs all the time
 
 // Time that a trapezoid spends faster than a speed.
@@ -32,13 +32,13 @@ double time_above(motion::Trapezoid const& t, double mm_s) {
 class Layers {
  public:
   void bead(gcode::Move const& move) {
-    if (std::abs(move.end_mm.z - move.start_mm.z) > same_z_mm) return;
+    if (std::abs(move.end_mm.z - move.start_mm.z) > gcode::same_z_mm) return;
     double const z = move.end_mm.z + move.origin_mm.z;
-    if (count_ > 0 && std::abs(z - z_mm_) <= same_z_mm) return;
+    if (count_ > 0 && std::abs(z - z_mm_) <= gcode::same_z_mm) return;
     if (count_ == 0) first_mm_ = z;
     double const height = z - z_mm_;
     if (height > 0 && heights_.size() < most_heights)
-      ++heights_[std::lround(height / height_step_mm)];
+      ++heights_[std::lround(height / layer_step_mm)];
     z_mm_ = z;
     ++count_;
   }
@@ -50,7 +50,7 @@ class Layers {
           return a.second < b.second;
         });
     if (commonest != heights_.end()) {
-      out.layer_mm = static_cast<double>(commonest->first) * height_step_mm;
+      out.layer_mm = static_cast<double>(commonest->first) * layer_step_mm;
     }
   }
 
@@ -107,7 +107,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
   }
 
   void on_move(gcode::Move const& move) override {
-    Piece const piece = pieces_.next(move);
+    judge::PathPiece const piece = pieces_.next(move);
     modes(move);
     ++out_.moves;
     out_.arcs += move.arc.radius_mm > 0 ? 1 : 0;
@@ -194,7 +194,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
   InspectOptions const& options_;
   gcode::LineSource source_;
   gcode::Interpreter interpreter_;
-  PieceMaker pieces_;
+  judge::PathPieceMaker pieces_;
   CodeTable codes_;
   Layers layers_;
   BeadWidths widths_;

@@ -9,8 +9,8 @@
 #include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/tolerances.hpp"
 #include "meltlag/motion/planner.hpp"
-#include "tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -140,9 +140,9 @@ gcode::Move planned_move(Record const& record, double speed_factor, double deliv
 }
 
 std::size_t LayerCounter::layer_of(gcode::Move const& move) {
-  bool const level = std::abs(move.end_mm.z - move.start_mm.z) <= same_z_mm;
+  bool const level = std::abs(move.end_mm.z - move.start_mm.z) <= gcode::same_z_mm;
   if (move.kind != gcode::MoveKind::print || !level) return layer_;
-  if (any_ && std::abs(move.end_mm.z - z_mm_) > same_z_mm) ++layer_;
+  if (any_ && std::abs(move.end_mm.z - z_mm_) > gcode::same_z_mm) ++layer_;
   any_ = true;
   z_mm_ = move.end_mm.z;
   return layer_;

@@ -7,7 +7,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
-#include "tolerances.hpp"
+#include "meltlag/gcode/tolerances.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -81,7 +81,7 @@ class PartReader : gcode::MeaningSink {
       refuse("inches, volumetric E or M221 cannot be put side by side", "slice in mm, M221 S100");
     if (move.origin_mm.x != 0 || move.origin_mm.y != 0 || move.origin_mm.z != 0)
       refuse("G92 has shifted X, Y or Z", "slice without it");
-    if (std::abs(move.end_mm.z - move.start_mm.z) > same_z_mm)
+    if (std::abs(move.end_mm.z - move.start_mm.z) > gcode::same_z_mm)
       refuse("a bead climbs here: there are no layers to take turns", "slice without spiral mode");
     printed_ = true;
   }
@@ -94,7 +94,7 @@ class PartReader : gcode::MeaningSink {
       auto const& move = part_.lines[i].move;
       if (!move || move->kind != gcode::MoveKind::print) continue;
       double const here = move->end_mm.z;
-      if (part_.layers.empty() || std::abs(here - z) > same_z_mm) {
+      if (part_.layers.empty() || std::abs(here - z) > gcode::same_z_mm) {
         if (!part_.layers.empty() && here < z)
           throw Error("the part goes down again here: objects one after another take no turns",
                       {.file = source_.name(), .line = static_cast<std::int64_t>(i) + 1},
@@ -111,7 +111,7 @@ class PartReader : gcode::MeaningSink {
   void begin_layer(std::size_t first_print) {
     auto const climbs = [&](std::size_t i) {
       auto const& move = part_.lines[i].move;
-      return move && std::abs(move->end_mm.z - move->start_mm.z) > same_z_mm;
+      return move && std::abs(move->end_mm.z - move->start_mm.z) > gcode::same_z_mm;
     };
     std::size_t begin = first_print;
     if (part_.layers.empty()) {

@@ -20,23 +20,23 @@ class JobWriter {
 
   void write() {
     std::size_t const header_end = part_.layers.front().begin;
-    for (std::size_t i = 0; i < header_end; ++i) copy_line(i, Copy::none, 0);
+    for (std::size_t i = 0; i < header_end; ++i) copy_line(i, judge::Copy::none, 0);
     debt_mm_ = header_end > 0 ? part_.lines[header_end - 1].debt_mm : 0;
     for (std::size_t k = 0; k < part_.layers.size(); ++k) {
       bool const left_first = k % 2 == 0;
-      layer(k, left_first ? Copy::left : Copy::right, Turn::first);
-      layer(k, left_first ? Copy::right : Copy::left, Turn::second);
+      layer(k, left_first ? judge::Copy::left : judge::Copy::right, Turn::first);
+      layer(k, left_first ? judge::Copy::right : judge::Copy::left, Turn::second);
     }
-    copy_ = Copy::none;
+    copy_ = judge::Copy::none;
     for (std::size_t i = part_.layers.back().end; i < part_.lines.size(); ++i)
-      copy_line(i, Copy::none, 0);
+      copy_line(i, judge::Copy::none, 0);
     close_range();
   }
 
  private:
   enum class Turn : std::uint8_t { first, second };
 
-  void layer(std::size_t k, Copy copy, Turn turn) {
+  void layer(std::size_t k, judge::Copy copy, Turn turn) {
     PartLayer const& layer = part_.layers[k];
     layer_ = static_cast<std::int32_t>(k) + 1;
     copy_ = copy;
@@ -47,17 +47,18 @@ class JobWriter {
           !line.is_motion && !line.sets_mode && !line.text.empty() && line.text.front() != ';';
       if (once && turn == Turn::second) continue;
       copy_line(i, copy, layer_);
-      keep(copy == Copy::left || i < layer.first_print || i > layer.last_print ? stays(copy, line)
-                                                                               : Keep::no);
+      keep(copy == judge::Copy::left || i < layer.first_print || i > layer.last_print
+               ? stays(copy, line)
+               : Keep::no);
     }
     debt_mm_ = part_.lines[layer.end - 1].debt_mm;
   }
 
   enum class Keep : std::uint8_t { no, yes };
   // On the way to the right copy the screw may build up; its E-only lines stay.
-  static Keep stays(Copy copy, PartLine const& line) {
+  static Keep stays(judge::Copy copy, PartLine const& line) {
     bool const turns_alone = line.move && line.move->kind == gcode::MoveKind::e_only;
-    return copy == Copy::left || turns_alone ? Keep::yes : Keep::no;
+    return copy == judge::Copy::left || turns_alone ? Keep::yes : Keep::no;
   }
 
   // Brings head, feed, E register and retract to where line `begin` expects them.
@@ -73,7 +74,7 @@ class JobWriter {
     std::string go = "G0 X" + number(next->start_mm.x + shift(), place_decimals) + " Y" +
                      number(next->start_mm.y, place_decimals) + " F" + feed;
     put(go);
-    keep(copy_ == Copy::left ? Keep::yes : Keep::no);
+    keep(copy_ == judge::Copy::left ? Keep::yes : Keep::no);
     if (debt < debt_mm_ - nothing_mm) turn_screw(debt_mm_ - debt, absolute_e);
     if (absolute_e) put("G92 E" + number(next->write.e_word_start, e_decimals));
     double const before = next->feed_written ? 0 : next->feed_word;
@@ -85,13 +86,13 @@ class JobWriter {
     keep(Keep::yes);
   }
 
-  void copy_line(std::size_t i, Copy copy, std::int32_t layer) {
+  void copy_line(std::size_t i, judge::Copy copy, std::int32_t layer) {
     PartLine const& line = part_.lines[i];
-    add(copy == Copy::right && line.is_motion ? shifted(line.text) : line.text,
+    add(copy == judge::Copy::right && line.is_motion ? shifted(line.text) : line.text,
         {copy, layer, static_cast<std::int64_t>(i) + 1});
   }
   void put(std::string const& text) { add(text, {copy_, layer_, 0}); }
-  void add(std::string const& text, JobLine const& from) {
+  void add(std::string const& text, judge::JobLine const& from) {
     job_.text += text;
     job_.text += '\n';
     job_.lines.push_back(from);
@@ -112,7 +113,7 @@ class JobWriter {
     }
     return out.append(text, done);
   }
-  [[nodiscard]] double shift() const { return copy_ == Copy::right ? job_.offset_mm : 0; }
+  [[nodiscard]] double shift() const { return copy_ == judge::Copy::right ? job_.offset_mm : 0; }
   static std::string number(double value, int decimals) {
     std::string out;
     gcode::append_number(out, value, decimals);
@@ -135,7 +136,7 @@ class JobWriter {
   Part const& part_;
   SideBySideJob& job_;
   gcode::Block block_;
-  Copy copy_ = Copy::none;
+  judge::Copy copy_ = judge::Copy::none;
   std::int32_t layer_ = 0;
   double debt_mm_ = 0;
   std::optional<LineRange> range_;

@@ -5,9 +5,9 @@
 #include <future>
 #include <map>
 
-#include "meltlag/adapt/figure.hpp"
 #include "meltlag/adapt/pace.hpp"
 #include "meltlag/base/progress.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "price_estimate.hpp"
 
 namespace meltlag::adapt {
@@ -87,11 +87,11 @@ double SlicedTime::allowed_s(double extra) const {
 }
 
 SlicedTime sliced_time(std::string const& path, AdaptOptions const& options) {
-  FigureOptions figures{
+  judge::JudgeOptions figures{
       .plant = options.plant, .limits = options.limits, .g91_covers_e = options.g91_covers_e};
-  figures.prove = Prove::figures_only;
+  figures.prove = judge::Prove::figures_only;
   Notices unused;
-  Judgement const judged = predict(path, figures, unused, nullptr);
+  judge::Judgement const judged = judge::predict(path, figures, unused, nullptr);
   return {judged.before.planned_s, judged.flow_set_right.planned_s};
 }
 

@@ -131,7 +131,7 @@ struct Run {
   std::string shown_name;  // of the file, before it was put into a temporary one
   profile::Profile profile;
   adapt::AdaptOptions options;
-  adapt::FigureOptions figures;
+  judge::JudgeOptions figures;
   std::optional<adapt::SideBySideJob> job;
   std::optional<ReportFile> report;
   std::optional<PaceChoice> pace;
@@ -151,7 +151,7 @@ void grant_time(Run& run) {
   }
   bool const kept = run.words.keep_layer_time;
   if (kept) run.figures.extra_time = std::max(run.figures.extra_time, layer_rounding);
-  if (run.pace || kept) run.figures.speeds = adapt::Speeds::lowered;
+  if (run.pace || kept) run.figures.speeds = judge::Speeds::lowered;
 }
 
 Emitted emit_run(Run const& run, adapt::OutputFile& output, Notices& notices) {
@@ -211,7 +211,7 @@ void set_options(Run& run) {
   if (run.words.fastest) run.options.stops = adapt::StopPolicy::absorbed;
   if (run.words.robust) run.options.spread = required_spread(run.profile);
   run.figures = figure_options(run.profile);
-  run.figures.prove = adapt::Prove::invariants;
+  run.figures.prove = judge::Prove::invariants;
 }
 
 // Whether E is written as a volume although no M200 says so.

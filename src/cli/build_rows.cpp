@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "judging.hpp"
-#include "meltlag/adapt/figure.hpp"
+#include "meltlag/judge/judge.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -90,8 +90,8 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
   if (measured) row.lag_from = report::LagFrom::measured;
   if (options.file.empty()) return row;
   Notices again;  // reported once, by the command
-  adapt::Judgement const judged =
-      adapt::predict(options.file, figure_options(profile), again, nullptr);
+  judge::Judgement const judged =
+      judge::predict(options.file, figure_options(profile), again, nullptr);
   row.as_sliced = judged.before;
   if (!says_adapted(options.file)) row.flow_set_right = judged.flow_set_right;
   return row;

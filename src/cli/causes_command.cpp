@@ -41,10 +41,10 @@ std::optional<double> misplaced_share(profile::Profile const& profile,
                                       melt::LagLaw const& law,
                                       std::string const& file) {
   if (file.empty()) return std::nullopt;
-  adapt::FigureOptions options = figure_options(profile);
+  judge::JudgeOptions options = figure_options(profile);
   options.plant.law = law;
   Notices again;  // reported once, by the stay over the print
-  return adapt::predict(file, options, again, nullptr).before.misplaced_share();
+  return judge::predict(file, options, again, nullptr).before.misplaced_share();
 }
 
 // The print after each change, two at a time.

@@ -37,17 +37,17 @@ struct DiffWords {
 };
 
 // Rows go to the screen and, where asked for, to a CSV file.
-class BothSinks : public adapt::RowSink {
+class BothSinks : public judge::RowSink {
  public:
-  BothSinks(adapt::RowSink& first, adapt::RowSink* second) : first_(first), second_(second) {}
-  void on_row(adapt::MoveRow const& row) override {
+  BothSinks(judge::RowSink& first, judge::RowSink* second) : first_(first), second_(second) {}
+  void on_row(judge::MoveRow const& row) override {
     first_.on_row(row);
     if (second_ != nullptr) second_->on_row(row);
   }
 
  private:
-  adapt::RowSink& first_;
-  adapt::RowSink* second_;
+  judge::RowSink& first_;
+  judge::RowSink* second_;
 };
 
 bool same_bytes(std::string const& a_path, std::string const& b_path) {
@@ -67,7 +67,7 @@ bool same_bytes(std::string const& a_path, std::string const& b_path) {
   return a.eof() && b.eof();
 }
 
-void print_summary(adapt::Judgement const& judgement,
+void print_summary(judge::Judgement const& judgement,
                    report::DiffView const& view,
                    std::optional<profile::Profile> const& profile) {
   print("\n" + report::to_text(view.counts()));
@@ -84,7 +84,7 @@ void print_summary(adapt::Judgement const& judgement,
 }
 
 void print_sameness(bool same,
-                    adapt::Judgement const& judgement,
+                    judge::Judgement const& judgement,
                     report::ChangeCounts const& counts) {
   if (same) {
     print("The files are the same.\n");
@@ -96,7 +96,7 @@ void print_sameness(bool same,
 void write_report(ReportFile& file,
                   DiffWords const& words,
                   profile::Profile const& profile,
-                  adapt::Judgement const& judgement,
+                  judge::Judgement const& judgement,
                   report::ChangeCounts const& counts,
                   report::PathRecord const& path,
                   Notices const& notices) {
@@ -167,13 +167,13 @@ int run_diff(DiffWords const& words) {
   BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);
   Notices notices;
   Task const task("comparing the files");
-  adapt::Judgement const judgement =
-      adapt::judge(words.original,
-                   words.adapted,
-                   profile ? figure_options(*profile) : common_options(),
-                   notices,
-                   &sinks,
-                   report || picture ? &path : nullptr);
+  judge::Judgement const judgement =
+      judge::judge_files(words.original,
+                         words.adapted,
+                         profile ? figure_options(*profile) : common_options(),
+                         notices,
+                         &sinks,
+                         report || picture ? &path : nullptr);
   std::optional<report::FigureTable> figures;
   if (profile) figures = figure_table(judgement, *profile);
   view.finish(judgement.parting, figures);

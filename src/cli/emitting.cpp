@@ -5,7 +5,7 @@ namespace meltlag::cli {
 
 Emitted emit(std::string const& file,
              adapt::AdaptOptions const& options,
-             adapt::FigureOptions const& figures,
+             judge::JudgeOptions const& figures,
              adapt::OutputFile& output,
              Notices& notices,
              KeepPath keep) {

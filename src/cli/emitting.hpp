@@ -20,7 +20,7 @@ enum class KeepPath : std::uint8_t { no, yes };  // for a page's pictures
 // adapt::adapt_file(), and the path where a page needs it.
 [[nodiscard]] Emitted emit(std::string const& file,
                            adapt::AdaptOptions const& options,
-                           adapt::FigureOptions const& figures,
+                           judge::JudgeOptions const& figures,
                            adapt::OutputFile& output,
                            Notices& notices,
                            KeepPath keep);

@@ -9,9 +9,9 @@
 #include "adapt_options.hpp"
 #include "judging.hpp"
 #include "meltlag/adapt/advice.hpp"
-#include "meltlag/adapt/slicer_settings.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/gcode/recognise.hpp"
+#include "meltlag/judge/slicer_settings.hpp"
 #include "meltlag/melt/parts.hpp"
 #include "meltlag/report/advice.hpp"
 #include "meltlag/report/figures.hpp"
@@ -36,7 +36,7 @@ adapt::InspectOptions inspect_options(profile::Profile const& profile) {
 }
 
 adapt::InspectOptions without_profile() {
-  adapt::FigureOptions const common = common_options();
+  judge::JudgeOptions const common = common_options();
   return {.limits = common.limits, .slicer_diameter_mm = common.plant.feed.slicer_diameter_mm};
 }
 
@@ -50,7 +50,7 @@ void run_inspect(InspectWords const& words) {
   gcode::require_gcode(words.file);
   report::InspectionTable table{.file = {}};
   std::optional<adapt::Advice> advice;
-  std::optional<adapt::SlicerSettings> settings;
+  std::optional<judge::SlicerSettings> settings;
   adapt::InspectOptions options = without_profile();
   if (!words.profile.empty()) {
     profile::Profile const profile = profile::load(words.profile, load_options());
@@ -60,7 +60,7 @@ void run_inspect(InspectWords const& words) {
     table.longest_stay_s = profile.material.longest_stay_s;
     if (words.advise) {
       Task const task("what would help", 0, 1, Task::Rest::open);
-      settings = adapt::best_slicer_settings(words.file, figure_options(profile));
+      settings = judge::best_slicer_settings(words.file, figure_options(profile));
       advice = adapt::advise(words.file, adapt_options(profile));
     }
     if (profile.barrel) table.melt_volume_mm3 = melt::melt_volume_mm3(*profile.barrel);

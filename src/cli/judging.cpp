@@ -33,15 +33,15 @@ std::string const& refuse_inputs(std::string const& path,
 
 }  // namespace
 
-adapt::FigureOptions figure_options(profile::Profile const& profile) {
+judge::JudgeOptions figure_options(profile::Profile const& profile) {
   return {.plant = profile::plant(profile),
           .limits = profile.limits,
           .g91_covers_e = profile.machine.g91_covers_e,
           .cold_below_c = profile.bounds.cold_below_c,
-          .prove = adapt::Prove::figures_only};
+          .prove = judge::Prove::figures_only};
 }
 
-adapt::FigureOptions common_options() {
+judge::JudgeOptions common_options() {
   constexpr double acceleration_mm_s2 = 800;
   return {.plant = {.law = {.run_on_mm3 = 1e-6,
                             .at_flow_mm3_s = 1,
@@ -54,10 +54,10 @@ adapt::FigureOptions common_options() {
                      .corner_jump_mm_s = {10, 10, 0.4, 5},
                      .max_speed_mm_s = {300, 300, 20, 60},
                      .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}},
-          .prove = adapt::Prove::figures_only};
+          .prove = judge::Prove::figures_only};
 }
 
-report::FigureTable figure_table(adapt::Judgement const& judgement,
+report::FigureTable figure_table(judge::Judgement const& judgement,
                                  profile::Profile const& profile) {
   report::FigureTable table{.as_sliced = judgement.before,
                             .flow_set_right = judgement.flow_set_right,

@@ -7,20 +7,20 @@
 #include <optional>
 #include <string>
 
-#include "meltlag/adapt/figure.hpp"
 #include "meltlag/adapt/output_file.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/figures.hpp"
 
 namespace meltlag::cli {
 
-[[nodiscard]] adapt::FigureOptions figure_options(profile::Profile const& profile);
+[[nodiscard]] judge::JudgeOptions figure_options(profile::Profile const& profile);
 // Without a profile: limits of a common small printer, so that times mean something; no lag.
-[[nodiscard]] adapt::FigureOptions common_options();
+[[nodiscard]] judge::JudgeOptions common_options();
 
 // All that is known of a file that was judged: as sliced, with its flow set right, as emitted where
 // the emitted head keeps to the path.
-[[nodiscard]] report::FigureTable figure_table(adapt::Judgement const& judgement,
+[[nodiscard]] report::FigureTable figure_table(judge::Judgement const& judgement,
                                                profile::Profile const& profile);
 // The file itself says that it was adapted: its flow is set right already.
 [[nodiscard]] bool says_adapted(std::string const& path);

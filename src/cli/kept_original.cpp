@@ -11,8 +11,8 @@ namespace {
 
 void require_same_path(std::string const& original, std::string const& adapted) {
   Notices told_later;
-  adapt::Judgement const judged =
-      adapt::judge(original, adapted, common_options(), told_later, nullptr);
+  judge::Judgement const judged =
+      judge::judge_files(original, adapted, common_options(), told_later, nullptr);
   if (!judged.parting) return;
   throw Error("is kept beside " + adapted +
                   ", but is not the file that it was adapted from: " + judged.parting->text,

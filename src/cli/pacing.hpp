@@ -6,8 +6,8 @@
 #include <string>
 
 #include "meltlag/adapt/adapt.hpp"
-#include "meltlag/adapt/figure.hpp"
 #include "meltlag/adapt/pace.hpp"
+#include "meltlag/judge/judge.hpp"
 
 namespace meltlag::cli {
 

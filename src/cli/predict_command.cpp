@@ -30,8 +30,8 @@ report::FigureTable predict(PredictWords const& words,
                             profile::Profile const& profile,
                             Notices& notices,
                             std::optional<CsvFile>& csv,
-                            adapt::CellSink* cells) {
-  adapt::FigureOptions const options = figure_options(profile);
+                            judge::CellSink* cells) {
+  judge::JudgeOptions const options = figure_options(profile);
   report::FigureTable table;
   std::optional<report::PredictCsv> rows;
   if (!words.csv.empty()) {
@@ -39,13 +39,14 @@ report::FigureTable predict(PredictWords const& words,
                 std::initializer_list<std::string>{words.file, words.original, words.profile});
     rows.emplace(csv->stream(), profile::parts_lag(profile));
   }
-  adapt::RowSink* const sink = rows ? &*rows : nullptr;
+  judge::RowSink* const sink = rows ? &*rows : nullptr;
   if (words.original.empty()) {
-    table = figure_table(adapt::predict(words.file, options, notices, sink, cells), profile);
+    table = figure_table(judge::predict(words.file, options, notices, sink, cells), profile);
     table.adapted.reset();
     if (says_adapted(words.file)) table.flow_set_right.reset();
   } else {
-    auto const judged = adapt::judge(words.original, words.file, options, notices, sink, cells);
+    auto const judged =
+        judge::judge_files(words.original, words.file, options, notices, sink, cells);
     if (judged.parting) {
       throw Error("its path is not the original's: " + judged.parting->text,
                   {.file = words.file},

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "side_by_side_words.hpp"
 
-#include "meltlag/adapt/differences.hpp"
+#include "meltlag/judge/differences.hpp"
 #include "meltlag/report/tick_sheet.hpp"
 
 namespace meltlag::cli {
@@ -62,13 +62,13 @@ std::optional<adapt::SideBySideJob> put_side_by_side(SideBySideWords const& word
 PairTold tell_pair(adapt::SideBySideJob const& job,
                    std::string const& as_sliced,
                    std::string const& emitted,
-                   adapt::FigureOptions figures) {
+                   judge::JudgeOptions figures) {
   constexpr std::size_t most_places = 10;
-  figures.prove = adapt::Prove::figures_only;
-  adapt::DifferenceFinder finder(job);
-  adapt::CopyFigures copies(job);
+  figures.prove = judge::Prove::figures_only;
+  judge::DifferenceFinder finder(job);
+  judge::CopyMetrics copies(job);
   Notices told_already;
-  (void)adapt::judge(as_sliced, emitted, figures, told_already, &finder, &copies);
+  (void)judge::judge_files(as_sliced, emitted, figures, told_already, &finder, &copies);
   return {.sheet = report::tick_sheet(finder.finish(most_places), job),
           .left_misplaced_share = copies.left_misplaced_share(),
           .right_misplaced_share = copies.right_misplaced_share()};

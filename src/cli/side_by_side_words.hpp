@@ -6,9 +6,9 @@
 #include <optional>
 #include <string>
 
-#include "meltlag/adapt/figure.hpp"
 #include "meltlag/adapt/output_file.hpp"
 #include "meltlag/adapt/side_by_side.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "output_files.hpp"
 
@@ -41,6 +41,6 @@ struct PairTold {
 [[nodiscard]] PairTold tell_pair(adapt::SideBySideJob const& job,
                                  std::string const& as_sliced,
                                  std::string const& emitted,
-                                 adapt::FigureOptions figures);
+                                 judge::JudgeOptions figures);
 
 }  // namespace meltlag::cli

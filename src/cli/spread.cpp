@@ -14,11 +14,11 @@ namespace {
 double misplaced_in(schedule::Scenario const& scenario,
                     std::string const& original,
                     std::string const& emitted,
-                    adapt::FigureOptions options) {
+                    judge::JudgeOptions options) {
   options.plant.law = schedule::law_in(scenario, options.plant.law);
-  options.prove = adapt::Prove::figures_only;
+  options.prove = judge::Prove::figures_only;
   Notices unused;
-  return adapt::judge(original, emitted, options, unused, nullptr).after.misplaced_share();
+  return judge::judge_files(original, emitted, options, unused, nullptr).after.misplaced_share();
 }
 
 }  // namespace
@@ -45,7 +45,7 @@ schedule::LagSpread required_spread(profile::Profile const& profile) {
 SpreadFigures judge_over(schedule::LagSpread const& spread,
                          std::string const& original,
                          std::string const& emitted,
-                         adapt::FigureOptions const& options) {
+                         judge::JudgeOptions const& options) {
   schedule::Scenarios const scenarios = schedule::scenarios_of(spread);
   SpreadFigures out{1e9, 0, 0};
   auto const take = [&](schedule::Scenario const& scenario, double share) {

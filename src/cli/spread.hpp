@@ -4,7 +4,7 @@
 
 #include <string>
 
-#include "meltlag/adapt/figure.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/schedule/robust.hpp"
 
@@ -23,7 +23,7 @@ struct SpreadFigures {
 [[nodiscard]] SpreadFigures judge_over(schedule::LagSpread const& spread,
                                        std::string const& original,
                                        std::string const& emitted,
-                                       adapt::FigureOptions const& options);
+                                       judge::JudgeOptions const& options);
 
 [[nodiscard]] std::string to_text(SpreadFigures const& figures);
 [[nodiscard]] std::string sentence(SpreadFigures const& figures);

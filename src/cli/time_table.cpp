@@ -20,10 +20,10 @@ constexpr double closeness = 0.9;
 // The passes of the search, each emitted and judged at once.
 class JudgedPasses {
  public:
-  JudgedPasses(std::string file, adapt::AdaptOptions options, adapt::FigureOptions figures)
+  JudgedPasses(std::string file, adapt::AdaptOptions options, judge::JudgeOptions figures)
       : file_(std::move(file)), options_(std::move(options)), figures_(figures) {
     figures_.extra_time = most_granted;
-    figures_.speeds = adapt::Speeds::lowered;
+    figures_.speeds = judge::Speeds::lowered;
   }
 
   adapt::AdaptInfo operator()(double price) {
@@ -37,23 +37,23 @@ class JudgedPasses {
     return result.info;
   }
 
-  [[nodiscard]] adapt::Judgement const& at(double price) const { return by_price_.at(price); }
+  [[nodiscard]] judge::Judgement const& at(double price) const { return by_price_.at(price); }
 
  private:
   static constexpr double most_granted = 10;  // a pass of the search may overshoot
 
   std::string file_;
   adapt::AdaptOptions options_;
-  adapt::FigureOptions figures_;
+  judge::JudgeOptions figures_;
   std::mutex mutex_;
-  std::map<double, adapt::Judgement> by_price_;
+  std::map<double, judge::Judgement> by_price_;
 };
 
 }  // namespace
 
 report::TradeTable time_table(std::string const& file,
                               adapt::AdaptOptions const& options,
-                              adapt::FigureOptions const& figures) {
+                              judge::JudgeOptions const& figures) {
   Task const task("time table");
   JudgedPasses passes(file, options, figures);
   adapt::TradeCurve curve(file, options, std::ref(passes));
@@ -62,7 +62,7 @@ report::TradeTable time_table(std::string const& file,
   for (double const grant : grants) {
     // Nothing granted is what `adapt` gives without being asked for time.
     adapt::TradePoint const& point = grant > 0 ? curve.best_within(grant) : curve.unpaced();
-    adapt::Judgement const& judgement = passes.at(point.price_mm3_per_s);
+    judge::Judgement const& judgement = passes.at(point.price_mm3_per_s);
     report::TradeRow row{grant, curve.extra_share(point), curve.added_s(point), judgement.after};
     if (table.rows.empty()) {
       table.as_sliced = judgement.before;

@@ -4,7 +4,7 @@
 #include <string>
 
 #include "meltlag/adapt/adapt.hpp"
-#include "meltlag/adapt/figure.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/trade.hpp"
 #include "report_file.hpp"
@@ -15,7 +15,7 @@ namespace meltlag::cli {
 // in a temporary file. Every row is at least as good as the one before.
 [[nodiscard]] report::TradeTable time_table(std::string const& file,
                                             adapt::AdaptOptions const& options,
-                                            adapt::FigureOptions const& figures);
+                                            judge::JudgeOptions const& figures);
 
 // The page of it. `name`: of the file, as the user gave it.
 void write_report(ReportFile& file,

@@ -3,6 +3,7 @@
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
+#include "meltlag/base/text.hpp"
 #include "meltlag/gcode/block.hpp"
 #include "meltlag/gcode/source.hpp"
 
@@ -33,5 +34,7 @@ void require_gcode(std::string const& path) {
               {.file = source.name()},
               "Give the file that the slicer wrote for the printer.");
 }
+
+bool is_percent(std::string_view line) { return trim(line).starts_with('%'); }
 
 }  // namespace meltlag::gcode

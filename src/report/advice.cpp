@@ -18,7 +18,7 @@ std::string added(double seconds) {
   return (seconds < 0 ? "−" : "+") + duration(std::abs(seconds));
 }
 
-std::string flow_item(adapt::SlicerSettings const& s) {
+std::string flow_item(judge::SlicerSettings const& s) {
   if (s.flow_share == 1) return "Flow setting: leave it; what is asked for arrives.";
   return fmt::format("Flow setting: {} % of what it is now; misplaced {} → {}.",
                      number(100 * s.flow_share, 1),
@@ -26,7 +26,7 @@ std::string flow_item(adapt::SlicerSettings const& s) {
                      percent(s.flow_set_right.misplaced_share()));
 }
 
-std::string stops_item(adapt::SlicerSettings const& s) {
+std::string stops_item(judge::SlicerSettings const& s) {
   if (s.stops == 0)
     return fmt::format(
         "It has no retracts. Switch them on in the slicer, {:.1f} mm for a beginning, slice anew "
@@ -50,7 +50,7 @@ std::string stops_item(adapt::SlicerSettings const& s) {
 
 }  // namespace
 
-std::string to_text(adapt::SlicerSettings const& s) {
+std::string to_text(judge::SlicerSettings const& s) {
   if (!(s.as_sliced.wanted_mm3 > 0)) return "There are no beads to advise on.\n";
   std::string text = list_item(flow_item(s)) + list_item(stops_item(s));
   if (s.found)
@@ -66,7 +66,7 @@ std::string to_text(adapt::SlicerSettings const& s) {
   return text;
 }
 
-nlohmann::json to_json(adapt::SlicerSettings const& s) {
+nlohmann::json to_json(judge::SlicerSettings const& s) {
   nlohmann::json out = {{"flow_share", s.flow_share},
                         {"stops", s.stops},
                         {"run_on_mm", s.run_on_mm},

@@ -39,7 +39,7 @@ class Rows {
 };
 
 void add_figures(Rows& rows, BuildRow const& old_build, BuildRow const& new_build) {
-  adapt::Figure const &a = *old_build.as_sliced, &b = *new_build.as_sliced;
+  judge::PrintMetrics const &a = *old_build.as_sliced, &b = *new_build.as_sliced;
   auto const row = [&](char const* name, double old_value, double new_value) {
     rows.add(name, melt::Uncertain{old_value}, melt::Uncertain{new_value});
   };

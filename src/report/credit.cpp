@@ -72,7 +72,7 @@ std::string flow_setting_words(FigureTable const& table) {
 std::optional<Overload> overload_of(FigureTable const& table) {
   constexpr double worth_saying = 0.005;
   if (!table.flow_set_right || !table.max_flow_mm3_s) return std::nullopt;
-  adapt::Figure const& right = *table.flow_set_right;
+  judge::PrintMetrics const& right = *table.flow_set_right;
   if (right.wanted_mm3 <= 0 || right.starved_mm3 <= worth_saying * right.wanted_mm3 ||
       right.peak_print_mm3_s <= *table.max_flow_mm3_s)
     return std::nullopt;

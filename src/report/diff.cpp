@@ -12,8 +12,8 @@
 namespace meltlag::report {
 namespace {
 
-using adapt::Change;
-using adapt::MoveRow;
+using judge::Change;
+using judge::MoveRow;
 
 constexpr std::size_t most_spots = 8;
 constexpr std::size_t context = 2;  // rows before and after each
@@ -38,8 +38,8 @@ std::vector<Column> columns_for(Melt melt) {
 
 std::vector<std::string> cells_of(MoveRow const& row, Melt melt) {
   std::vector<std::string> cells = {std::to_string(row.line),
-                                    std::string(adapt::name_of(row.kind)),
-                                    std::string(adapt::name_of(adapt::change_of(row))),
+                                    std::string(judge::name_of(row.kind)),
+                                    std::string(judge::name_of(judge::change_of(row))),
                                     fixed(row.length_mm, 2),
                                     fixed(row.duration_after_s, 3),
                                     fixed(row.e_before_mm, 4),
@@ -61,7 +61,7 @@ DiffView::DiffView(Show show, Form form, Melt melt, Out out)
     : show_(show), form_(form), melt_(melt), out_(std::move(out)), table_(columns_for(melt)) {}
 
 void DiffView::on_row(MoveRow const& row) {
-  Change const change = adapt::change_of(row);
+  Change const change = judge::change_of(row);
   bool const changed = change != Change::kept || row.e_added_mm != 0;
   ++counts_.moves;
   counts_.changed += changed ? 1 : 0;
@@ -78,7 +78,7 @@ void DiffView::consider(Numbered const& row) {
     spot.rows.push_back(row);
     --spot.missing;
   }
-  double const weight = adapt::changed_mm3(row.row);
+  double const weight = judge::changed_mm3(row.row);
   auto const lighter = [](Spot const& a, Spot const& b) { return a.weight < b.weight; };
   auto const least = std::min_element(spots_.begin(), spots_.end(), lighter);
   bool const room = spots_.size() < most_spots;
@@ -119,7 +119,7 @@ void DiffView::write_most_changed() {
   }
 }
 
-void DiffView::finish(std::optional<adapt::Parting> const& parting,
+void DiffView::finish(std::optional<judge::Parting> const& parting,
                       std::optional<FigureTable> const& figures) {
   if (show_ == Show::most_changed) write_most_changed();
   if (form_ == Form::text) return;
@@ -140,10 +140,10 @@ void DiffView::finish(std::optional<adapt::Parting> const& parting,
 std::string to_text(ChangeCounts const& counts) {
   std::string out = fmt::format(
       "{} moves of the original compared, {} of them changed\n", counts.moves, counts.changed);
-  for (int i = 0; i < adapt::change_kinds; ++i) {
+  for (int i = 0; i < judge::change_kinds; ++i) {
     std::int64_t const count = counts.of[static_cast<std::size_t>(i)];
     if (count == 0) continue;
-    out += fmt::format("  {:<12} {:>9}\n", adapt::name_of(static_cast<Change>(i)), count);
+    out += fmt::format("  {:<12} {:>9}\n", judge::name_of(static_cast<Change>(i)), count);
   }
   if (counts.e_added_mm != 0) {
     out +=
@@ -154,8 +154,8 @@ std::string to_text(ChangeCounts const& counts) {
 
 nlohmann::json to_json(ChangeCounts const& counts) {
   nlohmann::json became = nlohmann::json::object();
-  for (int i = 0; i < adapt::change_kinds; ++i) {
-    became[std::string(adapt::name_of(static_cast<Change>(i)))] =
+  for (int i = 0; i < judge::change_kinds; ++i) {
+    became[std::string(judge::name_of(static_cast<Change>(i)))] =
         counts.of[static_cast<std::size_t>(i)];
   }
   return {{"moves", counts.moves},

@@ -12,19 +12,19 @@
 namespace meltlag::report {
 namespace {
 
-using adapt::Figure;
+using judge::PrintMetrics;
 using nlohmann::json;
 
-std::string knob_text(Figure const& f) {
+std::string knob_text(PrintMetrics const& f) {
   if (f.knobs == 0) return "none";
   return fmt::format("{:.3f} mm³", f.knob_mean_mm3());
 }
 
-std::string gap_text(Figure const& f) {
+std::string gap_text(PrintMetrics const& f) {
   return f.gaps == 0 ? "none" : fmt::format("{:.1f} mm", f.gap_mean_mm());
 }
 
-std::string string_text(Figure const& f) {
+std::string string_text(PrintMetrics const& f) {
   if (f.strings == 0) return "none";
   return fmt::format("{:.1f} mm³", f.string_total_mm3);
 }
@@ -34,7 +34,7 @@ std::string in_vain_text(double starved_mm3) {
   return starved_mm3 < least_mm3 ? "none" : fmt::format("{:.1f} mm³", starved_mm3);
 }
 
-std::string longest_string_text(Figure const& f) {
+std::string longest_string_text(PrintMetrics const& f) {
   return f.strings == 0 ? "none" : fmt::format("{:.1f} mm", f.string_longest_mm);
 }
 
@@ -57,14 +57,14 @@ class Lines {
   template <class Text>
   void add_each(std::string_view name, Text show) {
     std::vector<std::string> cells{std::string(name)};
-    for (Figure const* figure : columns_) cells.push_back(show(*figure));
+    for (PrintMetrics const* figure : columns_) cells.push_back(show(*figure));
     rows_.append_row(text_, cells);
   }
   [[nodiscard]] std::string const& text() const { return text_; }
 
  private:
   static constexpr int name_width = 28, column_width = 16;
-  std::vector<Figure const*> columns_;
+  std::vector<PrintMetrics const*> columns_;
   Table rows_{{{"", "", name_width, Align::left},
                {"", "", column_width, Align::left},
                {"", "", column_width, Align::left},
@@ -73,18 +73,21 @@ class Lines {
 };
 
 void add_screw(Lines& lines, FigureTable const& table) {
-  lines.add_each("peak screw rate",
-                 [](Figure const& f) { return fmt::format("{:.1f} mm/s of E", f.peak_e_mm_s); });
-  lines.add_each("peak flow fed forward",
-                 [](Figure const& f) { return fmt::format("{:.1f} mm³/s", f.peak_forward_mm3_s); });
-  lines.add_each("peak run-on",
-                 [](Figure const& f) { return fmt::format("{:.2f} mm³", f.peak_run_on_mm3); });
+  lines.add_each("peak screw rate", [](PrintMetrics const& f) {
+    return fmt::format("{:.1f} mm/s of E", f.peak_e_mm_s);
+  });
+  lines.add_each("peak flow fed forward", [](PrintMetrics const& f) {
+    return fmt::format("{:.1f} mm³/s", f.peak_forward_mm3_s);
+  });
+  lines.add_each("peak run-on", [](PrintMetrics const& f) {
+    return fmt::format("{:.2f} mm³", f.peak_run_on_mm3);
+  });
   if (!table.parts) return;
   melt::PartsLag const& parts = *table.parts;
-  lines.add_each("peak pressure", [&](Figure const& f) {
+  lines.add_each("peak pressure", [&](PrintMetrics const& f) {
     return fmt::format("{:.2f} MPa", melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3));
   });
-  lines.add_each("peak thrust", [&](Figure const& f) {
+  lines.add_each("peak thrust", [&](PrintMetrics const& f) {
     double const p = melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3);
     return fmt::format("{:.0f} N", p * parts.area.bore_mm2);
   });
@@ -106,28 +109,30 @@ std::string to_text(FigureTable const& table) {
   Lines lines(table);
   if (table.as_sliced.wanted_mm3 > 0) {
     lines.add_each("misplaced plastic",
-                   [](Figure const& f) { return percent(f.misplaced_share()); });
-    lines.add_each("bead error (rms)", [](Figure const& f) { return percent(f.bead_error()); });
+                   [](PrintMetrics const& f) { return percent(f.misplaced_share()); });
+    lines.add_each("bead error (rms)",
+                   [](PrintMetrics const& f) { return percent(f.bead_error()); });
     lines.add_each("knobs at stops, mean", knob_text);
     lines.add_each("gaps at starts, mean", gap_text);
     lines.add_each("strings on travels", string_text);
     lines.add_each("longest string", longest_string_text);
     lines.add_each("stops with a knob",
-                   [](Figure const& f) { return fmt::format("{} of {}", f.knobs, f.stops); });
+                   [](PrintMetrics const& f) { return fmt::format("{} of {}", f.knobs, f.stops); });
     lines.add_each("starts with a gap",
-                   [](Figure const& f) { return fmt::format("{} of {}", f.gaps, f.starts); });
+                   [](PrintMetrics const& f) { return fmt::format("{} of {}", f.gaps, f.starts); });
   }
-  lines.add_each("turned for in vain", [](Figure const& f) { return in_vain_text(f.starved_mm3); });
+  lines.add_each("turned for in vain",
+                 [](PrintMetrics const& f) { return in_vain_text(f.starved_mm3); });
   lines.add_each("the same by kept purge",
-                 [](Figure const& f) { return in_vain_text(f.starved_kept_mm3); });
+                 [](PrintMetrics const& f) { return in_vain_text(f.starved_kept_mm3); });
   lines.add_each("plastic wanted on the path",
-                 [](Figure const& f) { return fmt::format("{:.1f} mm³", f.wanted_mm3); });
+                 [](PrintMetrics const& f) { return fmt::format("{:.1f} mm³", f.wanted_mm3); });
   add_screw(lines, table);
-  lines.add_each("planned time", [](Figure const& f) { return duration(f.planned_s); });
+  lines.add_each("planned time", [](PrintMetrics const& f) { return duration(f.planned_s); });
   lines.add_each("lines, moves",
-                 [](Figure const& f) { return fmt::format("{}, {}", f.lines, f.moves); });
+                 [](PrintMetrics const& f) { return fmt::format("{}, {}", f.lines, f.moves); });
   lines.add_each("peak lines per second",
-                 [](Figure const& f) { return fmt::format("{:.0f}", f.peak_lines_per_s); });
+                 [](PrintMetrics const& f) { return fmt::format("{:.0f}", f.peak_lines_per_s); });
   std::string text = lines.text();
   if (auto const credit = credit_of(table)) text += credit_line(*credit);
   if (std::string const words = verdict(table); !words.empty()) text += words + "\n";
@@ -135,7 +140,7 @@ std::string to_text(FigureTable const& table) {
   return text;
 }
 
-json to_json(Figure const& f) {
+json to_json(PrintMetrics const& f) {
   return {{"misplaced_share", f.misplaced_share()},
           {"bead_error_share", f.bead_error()},
           {"bead_error_largest_share", f.bead_error_largest},
@@ -173,7 +178,7 @@ json to_json(Figure const& f) {
 }
 
 json to_json(FigureTable const& table) {
-  auto const figure = [&](Figure const& f) {
+  auto const figure = [&](PrintMetrics const& f) {
     json out = to_json(f);
     if (table.parts) {
       double const p = melt::pressure_at_run_on_mpa(*table.parts, f.peak_run_on_mm3);

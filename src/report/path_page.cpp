@@ -13,7 +13,7 @@
 namespace meltlag::report {
 namespace {
 
-using adapt::Figure;
+using judge::PrintMetrics;
 
 // Rows of the headline: a name, then what it is in each column.
 class FigureRows {
@@ -50,10 +50,13 @@ class FigureRows {
 
  private:
   struct Column {
-    Figure const* figure;
+    PrintMetrics const* figure;
     std::string key, name, colour;
   };
-  void add_column(Figure const& figure, std::string key, std::string name, std::string colour) {
+  void add_column(PrintMetrics const& figure,
+                  std::string key,
+                  std::string name,
+                  std::string colour) {
     table_.columns.push_back({name, "", Align::left});
     columns_.push_back({&figure, std::move(key), std::move(name), std::move(colour)});
   }
@@ -64,65 +67,69 @@ class FigureRows {
 std::string signed_whole_percent(double share) { return fmt::format("{:+.0f} %", 100 * share); }
 
 void add_plastic(FigureRows& rows) {
-  rows.add("misplaced plastic", "misplaced_share", [](Figure const& f) {
+  rows.add("misplaced plastic", "misplaced_share", [](PrintMetrics const& f) {
     return percent(f.misplaced_share());
   });
-  rows.add("bead error (rms)", "bead_error_share", [](Figure const& f) {
+  rows.add("bead error (rms)", "bead_error_share", [](PrintMetrics const& f) {
     return percent(f.bead_error());
   });
-  rows.add("largest bead error over 2 mm", "bead_error_largest_share", [](Figure const& f) {
+  rows.add("largest bead error over 2 mm", "bead_error_largest_share", [](PrintMetrics const& f) {
     return signed_whole_percent(f.bead_error_largest);
   });
-  rows.add("stops", "stops", [](Figure const& f) { return fmt::format("{}", f.stops); });
-  rows.add(
-      "of them with a knob", "knobs", [](Figure const& f) { return fmt::format("{}", f.knobs); });
-  rows.add("knob, mean", "knob_mean_mm3", [](Figure const& f) {
+  rows.add("stops", "stops", [](PrintMetrics const& f) { return fmt::format("{}", f.stops); });
+  rows.add("of them with a knob", "knobs", [](PrintMetrics const& f) {
+    return fmt::format("{}", f.knobs);
+  });
+  rows.add("knob, mean", "knob_mean_mm3", [](PrintMetrics const& f) {
     return f.knobs == 0 ? "none" : fmt::format("{:.3f} mm³", f.knob_mean_mm3());
   });
-  rows.add("as a ball", "knob_mean_ball_mm", [](Figure const& f) {
+  rows.add("as a ball", "knob_mean_ball_mm", [](PrintMetrics const& f) {
     return f.knobs == 0 ? "none" : fmt::format("{:.2f} mm", ball_diameter(f.knob_mean_mm3()));
   });
-  rows.add("starts", "starts", [](Figure const& f) { return fmt::format("{}", f.starts); });
-  rows.add("of them with a gap", "gaps", [](Figure const& f) { return fmt::format("{}", f.gaps); });
-  rows.add("gap, mean", "gap_mean_mm", [](Figure const& f) {
+  rows.add("starts", "starts", [](PrintMetrics const& f) { return fmt::format("{}", f.starts); });
+  rows.add("of them with a gap", "gaps", [](PrintMetrics const& f) {
+    return fmt::format("{}", f.gaps);
+  });
+  rows.add("gap, mean", "gap_mean_mm", [](PrintMetrics const& f) {
     return f.gaps == 0 ? "none" : fmt::format("{:.1f} mm", f.gap_mean_mm());
   });
-  rows.add("strings on travels", "string_total_mm3", [](Figure const& f) {
+  rows.add("strings on travels", "string_total_mm3", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm³", f.string_total_mm3);
   });
-  rows.add("longest string", "string_longest_mm", [](Figure const& f) {
+  rows.add("longest string", "string_longest_mm", [](PrintMetrics const& f) {
     return f.strings == 0 ? "none" : fmt::format("{:.1f} mm", f.string_longest_mm);
   });
 }
 
 void add_screw(FigureRows& rows, FigureTable const& figures) {
-  rows.add("turned for in vain", "starved_mm3", [](Figure const& f) {
+  rows.add("turned for in vain", "starved_mm3", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm³", f.starved_mm3);
   });
-  rows.add("the same by kept purge", "starved_kept_mm3", [](Figure const& f) {
+  rows.add("the same by kept purge", "starved_kept_mm3", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm³", f.starved_kept_mm3);
   });
-  rows.add("peak screw rate", "peak_e_mm_s", [](Figure const& f) {
+  rows.add("peak screw rate", "peak_e_mm_s", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm/s of E", f.peak_e_mm_s);
   });
-  rows.add("peak flow fed forward", "peak_forward_mm3_s", [](Figure const& f) {
+  rows.add("peak flow fed forward", "peak_forward_mm3_s", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm³/s", f.peak_forward_mm3_s);
   });
-  rows.add("peak run-on", "peak_run_on_mm3", [](Figure const& f) {
+  rows.add("peak run-on", "peak_run_on_mm3", [](PrintMetrics const& f) {
     return fmt::format("{:.2f} mm³", f.peak_run_on_mm3);
   });
   if (figures.parts) {
     melt::PartsLag const& parts = *figures.parts;
-    rows.add("peak pressure", "peak_pressure_mpa", [&](Figure const& f) {
+    rows.add("peak pressure", "peak_pressure_mpa", [&](PrintMetrics const& f) {
       return fmt::format("{:.2f} MPa", melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3));
     });
-    rows.add("peak thrust", "peak_thrust_n", [&](Figure const& f) {
+    rows.add("peak thrust", "peak_thrust_n", [&](PrintMetrics const& f) {
       double const p = melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3);
       return fmt::format("{:.0f} N", p * parts.area.bore_mm2);
     });
   }
-  rows.add("planned time", "planned_s", [](Figure const& f) { return duration(f.planned_s); });
-  rows.add("lines", "lines", [](Figure const& f) { return fmt::format("{}", f.lines); });
+  rows.add(
+      "planned time", "planned_s", [](PrintMetrics const& f) { return duration(f.planned_s); });
+  rows.add("lines", "lines", [](PrintMetrics const& f) { return fmt::format("{}", f.lines); });
 }
 
 std::string points_of(double share, double whole) {
@@ -193,10 +200,10 @@ void write_changes(HtmlPage& html, ChangeCounts const& counts) {
       "What became of the moves",
       fmt::format("{} moves of the original, {} of them changed.", counts.moves, counts.changed));
   HtmlShares shares{.caption = "Moves of the original", .shares = {}};
-  for (int i = 0; i < adapt::change_kinds; ++i) {
+  for (int i = 0; i < judge::change_kinds; ++i) {
     std::int64_t const count = counts.of[static_cast<std::size_t>(i)];
     if (count == 0) continue;
-    shares.shares.push_back({std::string(adapt::name_of(static_cast<adapt::Change>(i))),
+    shares.shares.push_back({std::string(judge::name_of(static_cast<judge::Change>(i))),
                              static_cast<double>(count) / static_cast<double>(counts.moves),
                              std::to_string(count)});
   }

@@ -7,9 +7,9 @@
 namespace meltlag::report {
 namespace {
 
-using adapt::CellRow;
-using adapt::CellSide;
 using gcode::MoveKind;
+using judge::CellRow;
+using judge::CellSide;
 
 constexpr double same_place_mm = 1e-4;
 constexpr double shortest_rest_s = 2e-4;
@@ -153,7 +153,7 @@ void PathRecord::rest_until(CellRow const& cell) {
 }
 
 void PathRecord::find_layer(CellRow const& cell) {
-  adapt::MoveRow row;
+  judge::MoveRow row;
   row.kind = cell.kind;
   row.end_mm = cell.end_mm;
   double const height_mm = finder_.height_mm(row);

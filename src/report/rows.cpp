@@ -15,7 +15,7 @@
 namespace meltlag::report {
 namespace {
 
-using adapt::MoveRow;
+using judge::MoveRow;
 
 // Enough digits to add up again; not more than mean anything.
 void append(std::string& line, double value) {
@@ -91,8 +91,8 @@ void DiffCsv::on_row(MoveRow const& row) {
   fmt::format_to(std::back_inserter(line_),
                  "{},{},{}",
                  row.line,
-                 csv_field(adapt::name_of(row.kind)),
-                 csv_field(adapt::name_of(adapt::change_of(row))));
+                 csv_field(judge::name_of(row.kind)),
+                 csv_field(judge::name_of(judge::change_of(row))));
   bool const there = row.pieces > 0;
   if (there) {
     fmt::format_to(
@@ -120,8 +120,8 @@ void DiffCsv::on_row(MoveRow const& row) {
 
 nlohmann::json to_json(MoveRow const& row, Melt melt) {
   nlohmann::json out = {{"line", row.line},
-                        {"move", adapt::name_of(row.kind)},
-                        {"became", adapt::name_of(adapt::change_of(row))},
+                        {"move", judge::name_of(row.kind)},
+                        {"became", judge::name_of(judge::change_of(row))},
                         {"length_mm", row.length_mm},
                         {"t_before_s", row.start_s},
                         {"dt_before_s", row.duration_s},

@@ -14,14 +14,14 @@ constexpr double faint_share = 0.3;  // nor so little of it beside the other
 
 bool shows(double mm3, double other_mm3) { return mm3 > none_mm3 && mm3 > faint_share * other_mm3; }
 
-std::string side(adapt::Mark mark, double mm3, double other_mm3) {
+std::string side(judge::Mark mark, double mm3, double other_mm3) {
   bool const there = shows(mm3, other_mm3);
   switch (mark) {
-    case adapt::Mark::knob:
+    case judge::Mark::knob:
       return there ? fmt::format("knob of {} mm", number(ball_diameter(mm3), 1)) : "no knob";
-    case adapt::Mark::thin_start:
+    case judge::Mark::thin_start:
       return there ? "thin start" : "full start";
-    case adapt::Mark::string:
+    case judge::Mark::string:
       return there ? "string" : "no string";
   }
   return {};
@@ -35,7 +35,7 @@ std::string left_copy(adapt::SideBySideJob const& job) {
                      number(100 * job.left_flow_share, 1));
 }
 
-std::string tick_sheet(std::span<adapt::Difference const> differences,
+std::string tick_sheet(std::span<judge::Difference const> differences,
                        adapt::SideBySideJob const& job) {
   std::string out =
       "# Left: " + left_copy(job) +
@@ -45,7 +45,7 @@ std::string tick_sheet(std::span<adapt::Difference const> differences,
       "FILE\n"
       "place,look_for,left_x_mm,left_y_mm,right_x_mm,layers,left_mm3,right_mm3,seen\n";
   for (std::size_t i = 0; i < differences.size(); ++i) {
-    adapt::Difference const& d = differences[i];
+    judge::Difference const& d = differences[i];
     std::string const left = side(d.mark, d.left_mm3, d.right_mm3);
     std::string const right = side(d.mark, d.right_mm3, d.left_mm3);
     bool const both = shows(d.left_mm3, d.right_mm3) && shows(d.right_mm3, d.left_mm3);

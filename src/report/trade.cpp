@@ -24,7 +24,7 @@ std::string bar(double share, double longest_share) {
 
 std::vector<std::string> cells_of(std::string granted,
                                   std::string added,
-                                  adapt::Figure const& figure,
+                                  judge::PrintMetrics const& figure,
                                   double longest_share) {
   return {std::move(granted),
           std::move(added),
@@ -55,8 +55,8 @@ std::string where_it_ends(TradeTable const& table) {
   if (table.rows.size() < 2) return {};
   std::size_t const at = where_it_stops_paying(table);
   if (at + 1 == table.rows.size()) return "More time still pays at the end of the table.";
-  adapt::Figure const& there = table.rows[at].figure;
-  adapt::Figure const& last = table.rows.back().figure;
+  judge::PrintMetrics const& there = table.rows[at].figure;
+  judge::PrintMetrics const& last = table.rows.back().figure;
   double const left = 100 * (there.misplaced_share() - last.misplaced_share());
   return fmt::format("Beyond +{:.0f} % little is left to gain: {:.1f} points in all.",
                      100 * table.rows[at].granted,

@@ -76,7 +76,7 @@ class Curve {
 
 std::vector<HtmlCell> row_of(std::string granted,
                              std::string added,
-                             adapt::Figure const& figure,
+                             judge::PrintMetrics const& figure,
                              std::string const& key) {
   return {{std::move(granted)},
           {percent(figure.misplaced_share()), key + ".misplaced_share"},

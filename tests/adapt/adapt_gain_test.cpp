@@ -56,9 +56,9 @@ void check_gain(Bench const& bench) {
   CHECK(gain.after.bead_error_percent < gain.before.bead_error_percent);
   CHECK(gain.after.planned_s <= 1.0001 * gain.before.planned_s);
   check_invariants(part, adapted.text, plant);
-  adapt::FigureOptions figures = bench_options();
+  judge::JudgeOptions figures = bench_options();
   figures.plant = plant;
-  adapt::Judgement const own = judge_texts(part, adapted.text, figures);
+  judge::Judgement const own = judge_texts(part, adapted.text, figures);
   CHECK_FALSE(own.parting.has_value());
   CHECK(own.violation_count == 0);
   CHECK_NEAR(100 * own.before.misplaced_share(), gain.before.misplaced_percent, 0.2 /* points */);

@@ -14,7 +14,7 @@ void check_promises(std::string const& text, melt::PlantParameters const& plant)
   std::string const emitted = adapt_text(text, options_for(plant)).text;
   auto const broken = broken_promises(text, emitted, plant);
   CHECK_MESSAGE(broken.empty(), all_of(broken));
-  adapt::FigureOptions figures = bench_options();
+  judge::JudgeOptions figures = bench_options();
   figures.plant = plant;
   auto const own = judge_texts(text, emitted, figures);
   CHECK_FALSE(own.parting.has_value());

@@ -7,7 +7,7 @@
 #include <filesystem>
 #include <set>
 
-#include "figure_files.hpp"
+#include "judge/judged_texts.hpp"
 #include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
 

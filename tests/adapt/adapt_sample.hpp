@@ -11,7 +11,7 @@
 #include <utility>
 #include <vector>
 
-#include "figure_files.hpp"
+#include "judge/judged_texts.hpp"
 #include "meltlag/adapt/adapt_file.hpp"
 #include "meltlag/gcode/format.hpp"
 #include "reference.hpp"
@@ -153,7 +153,7 @@ inline Adapted adapt_text(std::string_view text, adapt::AdaptOptions const& opti
 // As the program emits it: repaired where a promise would not hold.
 inline Adapted adapt_repaired(std::string_view text, adapt::AdaptOptions const& options) {
   TemporaryFile const file(text), target("");
-  adapt::FigureOptions figures = bench_options();
+  judge::JudgeOptions figures = bench_options();
   figures.plant = options.plant;
   adapt::OutputFile output(target.path());
   Notices notices;

@@ -119,7 +119,7 @@ std::string serpentine(double diameter_mm, ECount e) {
   return text;
 }
 
-adapt::Judgement judged_serpentine(double diameter_mm, ECount e) {
+judge::Judgement judged_serpentine(double diameter_mm, ECount e) {
   std::string const text = serpentine(diameter_mm, e);
   auto plant = plant_of(0.3, 1);
   plant.feed.slicer_diameter_mm = diameter_mm;
@@ -214,8 +214,8 @@ TEST_SUITE("adapt") {
   TEST_CASE("a syringe is adapted as well as a filament that asks for the same plastic") {
     for (ECount const e : {ECount::relative, ECount::absolute}) {
       // 0.0001 mm of E for each millimetre of bead.
-      adapt::Judgement const syringe = judged_serpentine(52.5, e);
-      adapt::Judgement const filament = judged_serpentine(1.75, e);
+      judge::Judgement const syringe = judged_serpentine(52.5, e);
+      judge::Judgement const filament = judged_serpentine(1.75, e);
       // Its strokes take no time, so that it is less wrong as sliced.
       CHECK(syringe.before.bead_error() < filament.before.bead_error());
       CHECK(syringe.after.bead_error() < 0.4 * syringe.before.bead_error());

@@ -3,7 +3,7 @@
 
 #include <doctest/doctest.h>
 
-#include "figure_files.hpp"
+#include "judge/judged_texts.hpp"
 #include "support/near.hpp"
 
 using namespace meltlag;

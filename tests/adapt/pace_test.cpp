@@ -141,9 +141,9 @@ TEST_SUITE("adapt") {
     auto options = options_for(plant_of(1.0, 1.0));
     adapt::TradeCurve curve(file.path(), options);
     options.price_mm3_per_s = curve.within(0.155).price_mm3_per_s;
-    adapt::FigureOptions figures{.plant = options.plant, .limits = options.limits};
+    judge::JudgeOptions figures{.plant = options.plant, .limits = options.limits};
     figures.extra_time = 0.15;
-    figures.speeds = adapt::Speeds::lowered;
+    figures.speeds = judge::Speeds::lowered;
     adapt::OutputFile output("-");
     Notices unused;
     auto const result = adapt::adapt_file(file.path(), options, figures, output, unused);

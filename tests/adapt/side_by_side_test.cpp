@@ -12,14 +12,15 @@
 #include <sstream>
 
 #include "meltlag/adapt/adapt.hpp"
-#include "meltlag/adapt/differences.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/judge/differences.hpp"
 #include "reference/reference.hpp"
 #include "support/near.hpp"
 
 namespace {
 
 using namespace meltlag::adapt;
+using namespace meltlag::judge;
 using meltlag::Notices;
 namespace reference = meltlag_reference;
 
@@ -199,10 +200,10 @@ TEST_SUITE("adapt") {
     CHECK(right < 0.8 * left);
     // The program tells the same of each copy, of what that copy wants.
     Scratch const emitted(adapted, "-emitted");
-    CopyFigures copies(job);
-    FigureOptions figures{.plant = adapt_options(job).plant, .limits = adapt_options(job).limits};
+    CopyMetrics copies(job);
+    JudgeOptions figures{.plant = adapt_options(job).plant, .limits = adapt_options(job).limits};
     figures.prove = Prove::figures_only;
-    (void)judge(file.path, emitted.path, figures, notices, nullptr, &copies);
+    (void)judge_files(file.path, emitted.path, figures, notices, nullptr, &copies);
     double const half = verdict.wanted_mm3 / 2;
     CHECK_CLOSE(copies.left_misplaced_share(), left / half, 0.02);
     CHECK_CLOSE(copies.right_misplaced_share(), right / half, 0.02);
@@ -276,11 +277,12 @@ TEST_SUITE("adapt") {
     std::string const emitted = file.path + ".out";
     std::ofstream(emitted, std::ios::binary) << adapted;
     DifferenceFinder finder(job);
-    (void)judge(file.path,
-                emitted,
-                {.plant = options.plant, .limits = options.limits, .prove = Prove::figures_only},
-                notices,
-                &finder);
+    (void)judge_files(
+        file.path,
+        emitted,
+        {.plant = options.plant, .limits = options.limits, .prove = Prove::figures_only},
+        notices,
+        &finder);
     std::filesystem::remove(emitted);
     auto const found = finder.finish(10);
     REQUIRE(found.size() >= 3);

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // What the slicer's own settings reach: said, then applied by hand and judged by the slow
 // reference.
-#include "meltlag/adapt/slicer_settings.hpp"
+#include "meltlag/judge/slicer_settings.hpp"
 
 #include <doctest/doctest.h>
 #include <fmt/format.h>
@@ -14,16 +14,16 @@ using namespace meltlag::testing;
 
 namespace {
 
-adapt::FigureOptions figures_for(double lag_s, double flow_index) {
-  adapt::FigureOptions options = bench_options();
+judge::JudgeOptions figures_for(double lag_s, double flow_index) {
+  judge::JudgeOptions options = bench_options();
   options.plant = plant_of(lag_s, flow_index);
   options.plant.feed.delivered_factor = 0.91;
   return options;
 }
 
-adapt::SlicerSettings settings_of(std::string const& part, adapt::FigureOptions const& options) {
+judge::SlicerSettings settings_of(std::string const& part, judge::JudgeOptions const& options) {
   TemporaryFile const file(part);
-  return adapt::best_slicer_settings(file.path(), options);
+  return judge::best_slicer_settings(file.path(), options);
 }
 
 // What a slicer writes with these settings.
@@ -47,7 +47,7 @@ std::string sliced_with(std::string const& part, double flow, double retract_mm,
 
 double reference_percent(std::string const& part,
                          std::string const& emitted,
-                         adapt::FigureOptions const& options) {
+                         judge::JudgeOptions const& options) {
   return meltlag_reference::judge(part, emitted, reference_plant(options.plant), {})
       .misplaced_percent;
 }
@@ -60,8 +60,8 @@ TEST_SUITE("adapt") {
     for (auto const& [lag_s, flow_index] :
          {std::pair{0.3, 1.0}, std::pair{1.0, 1.0}, std::pair{0.6, 0.5}}) {
       CAPTURE(lag_s);
-      adapt::FigureOptions const options = figures_for(lag_s, flow_index);
-      adapt::SlicerSettings const said = settings_of(part, options);
+      judge::JudgeOptions const options = figures_for(lag_s, flow_index);
+      judge::SlicerSettings const said = settings_of(part, options);
       CHECK_NEAR(said.flow_share, 1 / 0.91, 1e-12);
       CHECK(said.stops == 4);
       CHECK(said.whole);
@@ -73,7 +73,7 @@ TEST_SUITE("adapt") {
         return sliced_with(part, said.flow_share, retract_mm, extra_mm);
       };
       std::string const sliced = with(said.best.retract_mm, said.best.extra_mm);
-      adapt::Figure const judged = judge_texts(part, sliced, options).after;
+      judge::PrintMetrics const judged = judge_texts(part, sliced, options).after;
       CHECK_CLOSE(judged.misplaced_mm3, said.advised.misplaced_mm3, 1e-4);
       double const advised = reference_percent(part, sliced, options);
       CHECK_NEAR(advised, 100 * said.advised.misplaced_share(), 0.02);
@@ -99,7 +99,7 @@ TEST_SUITE("adapt") {
     std::string part;
     for (std::string const& line : lines_of(bench_part()))
       if (!line.starts_with("G1 E")) part += line + "\n";
-    adapt::SlicerSettings const said = settings_of(part, figures_for(0.3, 1));
+    judge::SlicerSettings const said = settings_of(part, figures_for(0.3, 1));
     CHECK(said.stops == 0);
     CHECK(!said.found);
     CHECK(said.run_on_mm > 0.5);
@@ -111,8 +111,8 @@ TEST_SUITE("adapt") {
     std::string part;
     for (int i = 0; i < 8; ++i) part += bench_part({.x_mm = 0.5 * i});
     TemporaryFile const file(part);
-    adapt::SlicerSettings const said =
-        adapt::best_slicer_settings(file.path(), figures_for(1.0, 1), 120);
+    judge::SlicerSettings const said =
+        judge::best_slicer_settings(file.path(), figures_for(1.0, 1), 120);
     CHECK(!said.whole);
     CHECK(said.first_line > 100);
     CHECK(said.last_line > said.first_line + 100);

@@ -16,7 +16,7 @@
 #include <vector>
 
 #include "floor.hpp"
-#include "meltlag/adapt/figure.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "timing.hpp"
 
 namespace {
@@ -63,7 +63,7 @@ max_flow_mm3_s = 15
 )";
 
 // The same machine and lag as in the profile.
-adapt::FigureOptions figure_options() {
+judge::JudgeOptions figure_options() {
   return {.plant = {.law = {.run_on_mm3 = 1.5,
                             .at_flow_mm3_s = 5,
                             .flow_index = 1,
@@ -76,7 +76,7 @@ adapt::FigureOptions figure_options() {
                      .corner_jump_mm_s = {10, 10, 0.4, 5},
                      .max_speed_mm_s = {300, 300, 20, 60},
                      .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}},
-          .prove = adapt::Prove::figures_only};
+          .prove = judge::Prove::figures_only};
 }
 
 Request read_request(int count, char** words) {
@@ -109,7 +109,7 @@ void measure(Request const& request, std::string const& megabytes, Scratch const
         {request.meltlag, "adapt", in, "--profile", auger, "--output", out, "--force", "--quiet"});
   });
   Notices notices;
-  adapt::Judgement const judged = adapt::judge(in, out, figure_options(), notices, nullptr);
+  judge::Judgement const judged = judge::judge_files(in, out, figure_options(), notices, nullptr);
   if (judged.parting) throw std::runtime_error("the paths part: " + judged.parting->text);
   double const before = judged.before.misplaced_share(), after = judged.after.misplaced_share();
   auto const moves = static_cast<double>(judged.before.moves);

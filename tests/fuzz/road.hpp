@@ -10,8 +10,8 @@
 
 #include "machine.hpp"
 #include "meltlag/adapt/adapt.hpp"
-#include "meltlag/adapt/cell.hpp"
-#include "meltlag/adapt/figure.hpp"
+#include "meltlag/judge/cell.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "target.hpp"
 
 namespace meltlag::fuzz {
@@ -32,10 +32,10 @@ struct Files {
 };
 
 // What pictures are drawn from.
-class CellCheck final : public adapt::CellSink {
+class CellCheck final : public judge::CellSink {
  public:
-  void on_cell(adapt::CellRow const& cell) override {
-    for (adapt::CellSide const& side : {cell.before, cell.after})
+  void on_cell(judge::CellRow const& cell) override {
+    for (judge::CellSide const& side : {cell.before, cell.after})
       promise(std::isfinite(side.got_mm3) && std::isfinite(side.start_s) && side.duration_s >= 0,
               "a cell is not finite");
     promise(std::isfinite(cell.length_mm) && std::isfinite(cell.wanted_mm3), "a cell is nowhere");
@@ -64,13 +64,13 @@ inline adapt::AdaptOptions options_of(unsigned char byte) {
 // As the command does it: further from the limits where the check finds one broken. Holds that no
 // promise is broken then.
 inline void walk(Files const& files, adapt::AdaptOptions options) {
-  adapt::FigureOptions figures{.plant = options.plant, .limits = options.limits};
+  judge::JudgeOptions figures{.plant = options.plant, .limits = options.limits};
   if (options.price_mm3_per_s > 0) {
     constexpr double any_time = 1000;
     figures.extra_time = any_time;
-    figures.speeds = adapt::Speeds::lowered;
+    figures.speeds = judge::Speeds::lowered;
   }
-  adapt::Judgement judged;
+  judge::Judgement judged;
   CellCheck cells;
   for (double const caution : {0.0, 0.03, 0.1}) {
     options.caution = caution;
@@ -80,7 +80,7 @@ inline void walk(Files const& files, adapt::AdaptOptions options) {
       (void)adapt::adapt(
           files.original, options, [&](std::string_view text) { out << text; }, notices);
     }
-    judged = adapt::judge(files.original, files.emitted, figures, notices, nullptr, &cells);
+    judged = judge::judge_files(files.original, files.emitted, figures, notices, nullptr, &cells);
     if (judged.violation_count == 0 || judged.parting) break;
   }
   promise(std::isfinite(judged.before.misplaced_mm3), "a figure is not finite");

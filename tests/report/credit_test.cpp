@@ -17,8 +17,8 @@ using namespace meltlag::report;
 
 namespace {
 
-adapt::Figure misplacing(double share) {
-  adapt::Figure figure;
+judge::PrintMetrics misplacing(double share) {
+  judge::PrintMetrics figure;
   figure.wanted_mm3 = 200;
   figure.misplaced_mm3 = 200 * share;
   figure.path_s = figure.planned_s = 60;

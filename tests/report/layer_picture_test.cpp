@@ -11,8 +11,8 @@ using namespace meltlag::report;
 namespace {
 
 // One cell of 10 mm on a layer of 0.3 mm that asks for a bead of 0.8 mm: 2.4 mm³.
-adapt::CellRow bead(double x_mm, double z_mm, double before_mm3, double after_mm3) {
-  adapt::CellRow row;
+judge::CellRow bead(double x_mm, double z_mm, double before_mm3, double after_mm3) {
+  judge::CellRow row;
   row.line = static_cast<std::int64_t>(x_mm);
   row.kind = gcode::MoveKind::print;
   row.start_mm = {x_mm, 5, z_mm};

@@ -33,13 +33,13 @@ class Rings {
 
  private:
   void travel(Vec3 to) {
-    adapt::CellRow cell;
+    judge::CellRow cell;
     cell.kind = gcode::MoveKind::travel;
     send(cell, to, 0.01);
   }
   void bead(int i, int cells_each) {
     double const turn = 2 * 3.14159265358979 * i / cells_each;
-    adapt::CellRow cell;
+    judge::CellRow cell;
     cell.kind = gcode::MoveKind::print;
     cell.starts_run = i == 1;
     cell.wanted_mm3 = 0.1;
@@ -47,7 +47,7 @@ class Rings {
     if (i == cells_each) cell.after.knob_mm3 = cell.before.knob_mm3 = 0.3;
     send(cell, {20 * std::cos(turn), 20 * std::sin(turn), z_mm_}, got);
   }
-  void send(adapt::CellRow& cell, Vec3 to, double got_mm3) {
+  void send(judge::CellRow& cell, Vec3 to, double got_mm3) {
     cell.line = ++line_;
     cell.start_mm = at_mm_;
     cell.end_mm = at_mm_ = to;

@@ -16,8 +16,8 @@ using namespace meltlag::report;
 
 namespace {
 
-adapt::MoveRow bead(std::int64_t line, double e_after_mm) {
-  adapt::MoveRow row;
+judge::MoveRow bead(std::int64_t line, double e_after_mm) {
+  judge::MoveRow row;
   row.line = line;
   row.kind = gcode::MoveKind::print;
   row.end_mm = {10, 0, 0.3};
@@ -94,7 +94,7 @@ TEST_SUITE("report") {
   TEST_CASE("the line by line prediction gives flow and width, and leaves out what is not known") {
     std::ostringstream out;
     PredictCsv csv(out, std::nullopt);
-    adapt::MoveRow lift;
+    judge::MoveRow lift;
     lift.line = 1;
     lift.end_mm = {0, 0, 0.3};
     lift.length_mm = 0.3;
@@ -144,7 +144,7 @@ TEST_SUITE("report") {
       DiffView view(
           Show::all, Form::json, Melt::known, [&](std::string_view text) { out += text; });
       for (int line = 1; line <= moves; ++line) view.on_row(bead(line, 1.02));
-      adapt::Parting parting;
+      judge::Parting parting;
       parting.text = "here \"they\" part";
       view.finish(parting);
       auto const json = nlohmann::json::parse(out);
@@ -162,7 +162,7 @@ TEST_SUITE("report") {
   }
 
   TEST_CASE("figures stay within 80 columns") {
-    adapt::Figure figure;
+    judge::PrintMetrics figure;
     figure.wanted_mm3 = 1234567.8;
     figure.misplaced_mm3 = 1e5;
     figure.knobs = figure.stops = 123456;

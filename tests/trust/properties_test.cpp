@@ -207,7 +207,7 @@ TEST_SUITE("trust") {
       auto figures = bench_options();
       figures.plant = plant;
       figures.extra_time = 10;
-      figures.speeds = adapt::Speeds::lowered;
+      figures.speeds = judge::Speeds::lowered;
       std::string out;
       for (double const caution : {0.0, 0.03, 0.1}) {
         options.caution = caution;

@@ -11,8 +11,8 @@
 #include <vector>
 
 #include "meltlag/adapt/adapt.hpp"
-#include "meltlag/adapt/figure.hpp"
 #include "meltlag/adapt/output_file.hpp"
+#include "meltlag/judge/judge.hpp"
 
 namespace meltlag::adapt {
 
@@ -24,7 +24,7 @@ enum class Outcome : std::uint8_t {
 
 struct AdaptedFile {
   AdaptInfo info;
-  Judgement judgement;
+  judge::Judgement judgement;
   Outcome outcome = Outcome::adapted;
   std::string reason;  // why nothing is gained, where it is not
   // Lines of the original that are as sliced with their flow set right, as a promise would not have
@@ -35,7 +35,7 @@ struct AdaptedFile {
 
 struct AdaptFileHooks {
   // A fresh sink for the cells of each attempt; the last attempt's are those of the result.
-  std::function<CellSink*()> new_cells = {};
+  std::function<judge::CellSink*()> new_cells = {};
 };
 
 // Writes the text to `output`, complete but not committed. Throws Error where the file cannot be
@@ -43,7 +43,7 @@ struct AdaptFileHooks {
 // promises.
 [[nodiscard]] AdaptedFile adapt_file(std::string const& path,
                                      AdaptOptions const& options,
-                                     FigureOptions const& figures,
+                                     judge::JudgeOptions const& figures,
                                      OutputFile& output,
                                      Notices& notices,
                                      AdaptFileHooks const& hooks = {});

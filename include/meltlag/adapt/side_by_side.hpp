@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "meltlag/base/diagnostic.hpp"
+#include "meltlag/judge/differences.hpp"
 
 namespace meltlag::adapt {
 
@@ -21,26 +22,15 @@ struct SideBySideOptions {
   double bed_x_mm = 0;  // 0: not known, nothing is checked
 };
 
-enum class Copy : std::uint8_t { none, left, right };
-
-// What a line of the job comes from.
-struct JobLine {
-  Copy copy = Copy::none;
-  std::int32_t layer = 0;  // from 1
-  std::int64_t line = 0;   // of the part's file; 0: put in between
-};
-
 struct LineRange {
   std::int64_t first, last;  // 1-based, both included
 };
 
-struct SideBySideJob {
+struct SideBySideJob : judge::CopiedJob {
   std::string text;            // both copies as sliced
   double left_flow_share = 1;  // of E as sliced, what the left copy has to get
-  std::vector<JobLine> lines;  // one for each line of text
   // The left copy and what goes with it: only its flow is set right when the job is adapted.
   std::vector<LineRange> flow_alone;
-  double offset_mm = 0;               // of the right copy, in X
   double x_from_mm = 0, x_to_mm = 0;  // of both together
   std::int32_t layers = 0;
 };

@@ -5,7 +5,7 @@
 #include <string>
 
 #include "meltlag/adapt/advice.hpp"
-#include "meltlag/adapt/slicer_settings.hpp"
+#include "meltlag/judge/slicer_settings.hpp"
 
 namespace meltlag::report {
 
@@ -16,7 +16,7 @@ enum class FlowAsked : std::uint8_t { within_what_is_fed, above_it };
 [[nodiscard]] nlohmann::json to_json(adapt::Advice const& advice);
 
 // What to set, and what is misplaced then.
-[[nodiscard]] std::string to_text(adapt::SlicerSettings const& settings);
-[[nodiscard]] nlohmann::json to_json(adapt::SlicerSettings const& settings);
+[[nodiscard]] std::string to_text(judge::SlicerSettings const& settings);
+[[nodiscard]] nlohmann::json to_json(judge::SlicerSettings const& settings);
 
 }  // namespace meltlag::report

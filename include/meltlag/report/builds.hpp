@@ -9,8 +9,8 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/figure.hpp"
 #include "meltlag/compare/builds.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/melt/causes.hpp"
 
 namespace meltlag::report {
@@ -33,7 +33,7 @@ struct BuildRow {
   std::optional<melt::Uncertain> pressure_mpa, thrust_n, parts_run_on_mm3;
   compare::BuildPrints prints;
   // What a given file comes to on this build, and with the slicer's flow setting put right.
-  std::optional<adapt::Figure> as_sliced, flow_set_right;
+  std::optional<judge::PrintMetrics> as_sliced, flow_set_right;
 };
 
 struct BuildsPage {

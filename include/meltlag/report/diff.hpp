@@ -11,8 +11,8 @@
 #include <string_view>
 #include <vector>
 
-#include "meltlag/adapt/change.hpp"
-#include "meltlag/adapt/figure.hpp"
+#include "meltlag/judge/change.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/rows.hpp"
 #include "meltlag/report/table.hpp"
@@ -25,27 +25,27 @@ enum class Form : std::uint8_t { text, json };
 // Counts of what moves were turned into.
 struct ChangeCounts {
   std::int64_t moves = 0, changed = 0;
-  std::array<std::int64_t, adapt::change_kinds> of{};  // by Change
+  std::array<std::int64_t, judge::change_kinds> of{};  // by Change
   double e_added_mm = 0;                               // E-only moves added at stops
 };
 
 // Writes text through `out`. Keeps a few dozen rows at most.
-class DiffView : public adapt::RowSink {
+class DiffView : public judge::RowSink {
  public:
   using Out = std::function<void(std::string_view)>;
   DiffView(Show show, Form form, Melt melt, Out out);
 
-  void on_row(adapt::MoveRow const& row) override;
+  void on_row(judge::MoveRow const& row) override;
   // The table's rest; for JSON everything but the moves follows, and ends the document.
   // Where the paths part, if they do; the figures where the melt is known.
-  void finish(std::optional<adapt::Parting> const& parting,
+  void finish(std::optional<judge::Parting> const& parting,
               std::optional<FigureTable> const& figures = {});
   [[nodiscard]] ChangeCounts const& counts() const { return counts_; }
 
  private:
   struct Numbered {
     std::int64_t index = 0;
-    adapt::MoveRow row;
+    judge::MoveRow row;
   };
   // A move that changed much, with its neighbours.
   struct Spot {
@@ -54,7 +54,7 @@ class DiffView : public adapt::RowSink {
     int missing = 0;  // neighbours after it still to come
   };
   void consider(Numbered const& row);
-  void write(adapt::MoveRow const& row);
+  void write(judge::MoveRow const& row);
   void write_most_changed();
 
   Show show_;

@@ -7,17 +7,17 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/figure.hpp"
 #include "meltlag/base/diagnostic.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/melt/parts.hpp"
 
 namespace meltlag::report {
 
 struct FigureTable {
-  adapt::Figure as_sliced;
+  judge::PrintMetrics as_sliced;
   // What the slicer's own flow setting would give; credit is claimed against it alone.
-  std::optional<adapt::Figure> flow_set_right = {};
-  std::optional<adapt::Figure> adapted = {};
+  std::optional<judge::PrintMetrics> flow_set_right = {};
+  std::optional<judge::PrintMetrics> adapted = {};
   bool parted = false;  // `adapted` ends where the paths part: nothing can be claimed for it
   std::optional<melt::PartsLag> parts = {};   // for pressure and thrust
   double delivered_factor = 1;                // what the flow is set right by
@@ -29,7 +29,7 @@ struct FigureTable {
 // Aligned lines of at most 80 columns.
 [[nodiscard]] std::string to_text(FigureTable const& table);
 // Keys carry units.
-[[nodiscard]] nlohmann::json to_json(adapt::Figure const& figure);
+[[nodiscard]] nlohmann::json to_json(judge::PrintMetrics const& figure);
 [[nodiscard]] nlohmann::json to_json(FigureTable const& table);
 
 // One line each: what was noted, how often, where first.

@@ -8,8 +8,8 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/cell.hpp"
-#include "meltlag/adapt/change.hpp"
+#include "meltlag/judge/cell.hpp"
+#include "meltlag/judge/change.hpp"
 
 namespace meltlag::report {
 
@@ -65,11 +65,11 @@ struct Box {
 // Cells become stretches. Where there are more than `most`, alike neighbours are put together, then
 // less and less alike ones, so that memory and page stay bounded. Figures of layers and places are
 // those of the cells.
-class PathRecord : public adapt::CellSink {
+class PathRecord : public judge::CellSink {
  public:
   static constexpr std::size_t usual_most = 760'000;
   explicit PathRecord(std::size_t most = usual_most) : most_(most) {}
-  void on_cell(adapt::CellRow const& cell) override;
+  void on_cell(judge::CellRow const& cell) override;
   // Call when no more cells come.
   void finish();
 
@@ -81,19 +81,19 @@ class PathRecord : public adapt::CellSink {
   [[nodiscard]] Box const& beads() const { return beads_; }
 
  private:
-  void rest_until(adapt::CellRow const& cell);
-  void find_layer(adapt::CellRow const& cell);
+  void rest_until(judge::CellRow const& cell);
+  void find_layer(judge::CellRow const& cell);
   void add(Stretch const& stretch);
   [[nodiscard]] bool try_join(Stretch& last, Stretch const& next, Vec3 last_start) const;
   void coarsen();
-  void weigh(adapt::CellRow const& cell);
+  void weigh(judge::CellRow const& cell);
   void end_place();
 
   std::size_t most_;
   int level_ = 0;  // how unlike neighbours may be
   std::deque<Stretch> stretches_;
   std::vector<RecordedLayer> layers_;
-  adapt::LayerFinder finder_;
+  judge::LayerFinder finder_;
   Vec3 last_start_, end_mm_;
   bool end_known_ = false;
   double end_before_s_ = 0, end_after_s_ = 0;

@@ -7,8 +7,8 @@
 #include <optional>
 #include <string>
 
-#include "meltlag/adapt/change.hpp"
-#include "meltlag/adapt/figure.hpp"
+#include "meltlag/judge/change.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/melt/parts.hpp"
 
 namespace meltlag::report {
@@ -17,11 +17,11 @@ namespace meltlag::report {
 // commanded_mm3_s, predicted_mm3_s, wanted_mm3, got_mm3, run_on_mm3, pressure_mpa, width_mm). Flows
 // are means over the line; run-on and pressure hold at its end; a cell is empty where its value is
 // not known, and all but the first are on lines that move nothing.
-class PredictCsv : public adapt::RowSink {
+class PredictCsv : public judge::RowSink {
  public:
   // `out` must outlive this. Writes the header at once.
   PredictCsv(std::ostream& out, std::optional<melt::PartsLag> parts);
-  void on_row(adapt::MoveRow const& row) override;
+  void on_row(judge::MoveRow const& row) override;
   // Call last, with the number of lines that the file has.
   void finish(std::int64_t lines);
 
@@ -30,7 +30,7 @@ class PredictCsv : public adapt::RowSink {
   std::ostream& out_;
   std::optional<melt::PartsLag> parts_;
   std::int64_t last_line_ = 0;  // written
-  adapt::LayerFinder layers_;
+  judge::LayerFinder layers_;
   std::string line_;
 };
 
@@ -38,10 +38,10 @@ class PredictCsv : public adapt::RowSink {
 enum class Melt : std::uint8_t { unknown, known };
 
 // Move by move, before and after.
-class DiffCsv : public adapt::RowSink {
+class DiffCsv : public judge::RowSink {
  public:
   DiffCsv(std::ostream& out, Melt melt);
-  void on_row(adapt::MoveRow const& row) override;
+  void on_row(judge::MoveRow const& row) override;
 
  private:
   std::ostream& out_;
@@ -49,6 +49,6 @@ class DiffCsv : public adapt::RowSink {
   std::string line_;
 };
 
-[[nodiscard]] nlohmann::json to_json(adapt::MoveRow const& row, Melt melt);
+[[nodiscard]] nlohmann::json to_json(judge::MoveRow const& row, Melt melt);
 
 }  // namespace meltlag::report

@@ -5,13 +5,14 @@
 #include <span>
 #include <string>
 
-#include "meltlag/adapt/differences.hpp"
+#include "meltlag/adapt/side_by_side.hpp"
+#include "meltlag/judge/differences.hpp"
 
 namespace meltlag::report {
 
 // CSV with the columns place, look_for, left_x_mm, left_y_mm, right_x_mm, layers, left_mm3,
 // right_mm3 and an empty `seen`; lines that begin with # say what to do.
-[[nodiscard]] std::string tick_sheet(std::span<adapt::Difference const> differences,
+[[nodiscard]] std::string tick_sheet(std::span<judge::Difference const> differences,
                                      adapt::SideBySideJob const& job);
 
 // What is printed on the left, in words: as sliced, or with its flow set right.

@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/figure.hpp"
 #include "meltlag/base/diagnostic.hpp"
+#include "meltlag/judge/judge.hpp"
 #include "meltlag/report/html.hpp"
 
 namespace meltlag::report {
@@ -17,12 +17,12 @@ struct TradeRow {
   double granted = 0;  // share of the time as sliced
   double extra = 0;    // so much more than as sliced is taken; below 0: sooner done
   double added_s = 0;  // the same in s
-  adapt::Figure figure;
+  judge::PrintMetrics figure;
 };
 
 struct TradeTable {
-  adapt::Figure as_sliced;
-  adapt::Figure flow_set_right;
+  judge::PrintMetrics as_sliced;
+  judge::PrintMetrics flow_set_right;
   std::vector<TradeRow> rows;  // by `granted`, the first without any
 };
 

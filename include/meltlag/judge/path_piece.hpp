@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: MIT
+// Where a move lies on the original's path.
+#pragma once
+
+#include <cstdint>
+
+#include "meltlag/gcode/move.hpp"
+
+namespace meltlag::judge {
+
+// Of one move: time must hang on the file's length, not on how far a line says to go. Above 2 m the
+// cells of a move grow longer than half a millimetre.
+inline constexpr double most_cells = 4096;
+
+// Positions closer than this are the same place of the path.
+inline constexpr double path_tolerance_mm = 0.005;
+
+// A move of the original, or the piece of one that an emitted move is.
+struct PathPiece {
+  std::int64_t index = 0;              // of the original's move, all kinds, 0-based
+  std::int64_t line = 0;               // of the original
+  double cells = 0;                    // of that move; 0 for E alone
+  double cell_mm = 0, wanted_mm3 = 0;  // of each cell
+  double e_mm = 0;                     // of the original's whole move
+  double from = 0, to = 1;             // share of that move's length
+  bool prints = false;
+  bool starts_run = false;  // a halt, a move of E alone or one that does not print is before it
+  bool purge = false;
+  bool unloads = false;     // draws far more back than ever runs on
+  bool kept = true;         // does what the original does
+  bool flow_right = false;  // does what the original does with its flow set right
+  bool added = false;       // a move of E alone that the original does not have
+};
+
+// Numbers the moves of an original and finds out which purge.
+class PathPieceMaker {
+ public:
+  // An E-only move back of more than `unload_mm3` is an unload.
+  PathPieceMaker(double area_mm2, double unload_mm3)
+      : area_mm2_(area_mm2), unload_mm3_(unload_mm3) {}
+  [[nodiscard]] PathPiece next(gcode::Move const& move);
+  void halt() { broken_ = true; }
+
+ private:
+  bool purges(gcode::Move const& move);
+  double area_mm2_, unload_mm3_;
+  std::int64_t index_ = 0;
+  double debt_mm_ = 0;  // E drawn back and not yet given again
+  bool broken_ = true;
+};
+
+}  // namespace meltlag::judge
