@@ -10,13 +10,13 @@
 
 #include "calibrate_feed_words.hpp"
 #include "meltlag/base/error.hpp"
-#include "meltlag/calibrate/feed.hpp"
-#include "meltlag/calibrate/feed_choices.hpp"
-#include "meltlag/calibrate/feed_verdict.hpp"
+#include "meltlag/fit/feed_choices.hpp"
+#include "meltlag/fit/feed_verdict.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/report/feed.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
+#include "meltlag/testpiece/feed.hpp"
 #include "output.hpp"
 #include "output_files.hpp"
 #include "profile_command.hpp"
@@ -32,7 +32,7 @@ std::optional<double> deviation(profile::Profile const& profile, char const* key
   return found == profile.sd.end() ? std::nullopt : std::optional(found->second);
 }
 
-calibrate::StoreKnowledge store_knowledge(profile::Profile const& profile) {
+testpiece::StoreKnowledge store_knowledge(profile::Profile const& profile) {
   return {.delivered_factor = profile.feed.delivered_factor,
           .delivered_factor_sd = deviation(profile, "feed.delivered_factor"),
           .max_flow_mm3_s = profile.bounds.max_flow_mm3_s.value_or(0),
@@ -40,8 +40,8 @@ calibrate::StoreKnowledge store_knowledge(profile::Profile const& profile) {
           .max_burst_mm3_s = profile.bounds.max_burst_mm3_s};
 }
 
-calibrate::FeedOptions feed_options(FeedWords const& words, profile::Profile const& profile) {
-  calibrate::FeedOptions options = words.options;
+testpiece::FeedOptions feed_options(FeedWords const& words, profile::Profile const& profile) {
+  testpiece::FeedOptions options = words.options;
   options.slicer_diameter_mm = profile.feed.slicer_diameter_mm;
   options.limits = profile.limits;
   options.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
@@ -53,7 +53,7 @@ calibrate::FeedOptions feed_options(FeedWords const& words, profile::Profile con
     options.park_z_mm = words.park_mm[2];
   }
   if (words.beep_s) {
-    options.swap = calibrate::CupSwap::dwell;
+    options.swap = testpiece::CupSwap::dwell;
     options.swap_s = *words.beep_s;
   }
   std::optional<double> warm;
@@ -63,17 +63,17 @@ calibrate::FeedOptions feed_options(FeedWords const& words, profile::Profile con
   options.nozzle_c = warm.value_or(0);
   if (!words.start.empty()) options.start_code = read_text_file(words.start);
   if (!words.end.empty()) options.end_code = read_text_file(words.end);
-  if (words.limits) options.bursts = calibrate::Bursts::rising;
+  if (words.limits) options.bursts = testpiece::Bursts::rising;
   if (words.limits && words.sheet.empty()) options.cups_per_flow = 0;
-  if (!words.store_sheet.empty()) options.store_cups = calibrate::StoreCups::rising;
+  if (!words.store_sheet.empty()) options.store_cups = testpiece::StoreCups::rising;
   options.known = store_knowledge(profile);
   return options;
 }
 
 // What fewer and longer cups would cost, for whoever finds these too many.
-std::string choices_text(calibrate::FeedProgram const& program,
-                         calibrate::FeedOptions const& options) {
-  auto const choices = calibrate::cup_choices(program, options, *options.density_g_cm3);
+std::string choices_text(testpiece::FeedProgram const& program,
+                         testpiece::FeedOptions const& options) {
+  auto const choices = fit::cup_choices(program, options, *options.density_g_cm3);
   if (choices.empty()) return {};
   report::Table const table{{{"cups at", "each flow", 9},
                              {"seconds", "each", 8},
@@ -83,12 +83,12 @@ std::string choices_text(calibrate::FeedProgram const& program,
                              {"shows scatter", "over, %", 14},
                              {"", "", 18, report::Align::left}}};
   std::string text = "\n" + table.header();
-  for (calibrate::CupChoice const& choice : choices)
+  for (fit::CupChoice const& choice : choices)
     table.append_row(
         text,
         {std::to_string(choice.cups_per_flow),
          fmt::format("{:g}", choice.cup_s),
-         options.swap == calibrate::CupSwap::pause ? std::to_string(choice.presses) : "0",
+         options.swap == testpiece::CupSwap::pause ? std::to_string(choice.presses) : "0",
          fmt::format("{:.0f}", choice.minutes),
          report::fixed(100 * choice.factor_plus_minus, 1),
          report::fixed(100 * choice.visible_scatter, 1),
@@ -99,14 +99,14 @@ std::string choices_text(calibrate::FeedProgram const& program,
          report::list_item(fmt::format(
              "Expected where cups of a minute scatter by {:g} % themselves, on a scale that "
              "resolves {:g} g (--scale-g).",
-             100 * calibrate::cup_scatter,
+             100 * fit::cup_scatter,
              options.scale_g)) +
          "\n";
 }
 
 std::string summary(FeedWords const& words,
-                    calibrate::FeedProgram const& program,
-                    calibrate::FeedOptions const& options) {
+                    testpiece::FeedProgram const& program,
+                    testpiece::FeedOptions const& options) {
   std::string text = fmt::format("Wrote {}", words.output);
   for (std::string const& sheet : {words.sheet, words.burst_sheet, words.store_sheet})
     if (!sheet.empty()) text += fmt::format(", {}", sheet);
@@ -137,13 +137,13 @@ std::string summary(FeedWords const& words,
 }
 
 void write_program(FeedWords const& words, profile::Profile const& profile) {
-  calibrate::FeedOptions const options = feed_options(words, profile);
+  testpiece::FeedOptions const options = feed_options(words, profile);
   for (std::string const& path : {words.output, words.sheet, words.burst_sheet, words.store_sheet})
     if (!path.empty()) refuse_to_overwrite(path, words.overwrite());
-  calibrate::FeedProgram const program = calibrate::make_feed_program(options);
-  write_new_files({{words.sheet, calibrate::cup_sheet(program)},
-                   {words.burst_sheet, calibrate::burst_sheet(program)},
-                   {words.store_sheet, calibrate::store_sheet(program)},
+  testpiece::FeedProgram const program = fit::plan_feed_program(options);
+  write_new_files({{words.sheet, testpiece::cup_sheet(program)},
+                   {words.burst_sheet, testpiece::burst_sheet(program)},
+                   {words.store_sheet, testpiece::store_sheet(program)},
                    {words.output, program.gcode}},
                   words.overwrite());
   if (words.output != "-") print(summary(words, program, options));
@@ -151,7 +151,7 @@ void write_program(FeedWords const& words, profile::Profile const& profile) {
 
 // Reading back -------------------------------------------------------------------------------
 
-calibrate::FeedJudgeOptions judge_options(FeedWords const& words, profile::Profile const& profile) {
+fit::FeedJudgeOptions judge_options(FeedWords const& words, profile::Profile const& profile) {
   auto const density = words.density_g_cm3 ? words.density_g_cm3 : profile.material.density_g_cm3;
   if (!density)
     throw Error("the plastic's density is not known",
@@ -172,7 +172,7 @@ struct Findings {
   std::string text = {};
   nlohmann::json json = nlohmann::json::object();
   std::vector<ProfileEdit> edits = {};
-  calibrate::StoreKnowledge known = {};  // the profile's until it is measured again
+  testpiece::StoreKnowledge known = {};  // the profile's until it is measured again
 
   void limit(char const* key, double value, int digits) {
     edits.push_back({"limits", key, profile::toml_number(value, digits)});
@@ -187,7 +187,7 @@ struct Findings {
 void judge_cups(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
   Sheet const sheet = Sheet::read(words.read);
   report::FeedTable table{.verdict = {}, .options = judge_options(words, profile)};
-  table.verdict = calibrate::judge_feed(calibrate::read_cups(sheet), sheet, table.options);
+  table.verdict = fit::judge_feed(fit::read_cups(sheet), sheet, table.options);
   findings.text += report::to_text(table);
   findings.remark(sheet);
   if (words.details) findings.text += "\n" + report::criteria_text(table);
@@ -199,7 +199,7 @@ void judge_cups(FeedWords const& words, profile::Profile const& profile, Finding
   findings.edits.push_back(
       {"feed", "delivered_factor_sd", profile::toml_number(table.verdict.delivered_factor_sd, 2)});
   if (!table.verdict.starvation) return;
-  calibrate::Starvation const& starved = *table.verdict.starvation;
+  fit::Starvation const& starved = *table.verdict.starvation;
   findings.known.max_flow_mm3_s = starved.max_flow_mm3_s;
   findings.known.max_flow_sd_mm3_s = starved.sd;
   findings.limit("max_flow_mm3_s", starved.max_flow_mm3_s, 4);
@@ -208,8 +208,8 @@ void judge_cups(FeedWords const& words, profile::Profile const& profile, Finding
 
 void judge_bursts(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
   Sheet const sheet = Sheet::read(words.read_bursts);
-  calibrate::ScrewLimits const limits =
-      calibrate::screw_limits(calibrate::read_bursts(sheet), findings.known.delivered_factor);
+  fit::ScrewLimits const limits =
+      fit::screw_limits(fit::read_bursts(sheet), findings.known.delivered_factor);
   if (!findings.text.empty()) findings.text += "\n";
   findings.text += report::to_text(limits);
   findings.remark(sheet);
@@ -237,19 +237,18 @@ void judge_store(FeedWords const& words, profile::Profile const& profile, Findin
                 {.file = "[limits] max_flow_mm3_s"},
                 "read the cups that starve first, or together with these");
   Sheet const sheet = Sheet::read(words.read_store);
-  calibrate::FeedJudgeOptions const options = judge_options(words, profile);
-  calibrate::StoreVerdict const verdict =
-      calibrate::judge_store(calibrate::read_store_cups(sheet),
-                             sheet,
-                             {.known = findings.known,
-                              .density_g_cm3 = options.density_g_cm3,
-                              .density_sd_g_cm3 = options.density_sd_g_cm3,
-                              .scale_g = options.scale_g});
+  fit::FeedJudgeOptions const options = judge_options(words, profile);
+  fit::StoreVerdict const verdict = fit::judge_store(fit::read_store_cups(sheet),
+                                                     sheet,
+                                                     {.known = findings.known,
+                                                      .density_g_cm3 = options.density_g_cm3,
+                                                      .density_sd_g_cm3 = options.density_sd_g_cm3,
+                                                      .scale_g = options.scale_g});
   if (!findings.text.empty()) findings.text += "\n";
   findings.text += report::to_text(verdict);
   findings.remark(sheet);
   findings.json["store"] = report::to_json(verdict);
-  if (verdict.level == calibrate::StoreLevel::cannot_tell) return;
+  if (verdict.level == fit::StoreLevel::cannot_tell) return;
   findings.limit("burst_mm3", verdict.burst_mm3, 3);
   findings.limit("burst_mm3_sd", verdict.sd_mm3, 2);
 }

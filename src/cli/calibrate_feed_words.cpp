@@ -5,7 +5,7 @@ namespace meltlag::cli {
 namespace {
 
 void add_cup_options(CLI::App& command, FeedWords& words) {
-  calibrate::FeedOptions& options = words.options;
+  testpiece::FeedOptions& options = words.options;
   command
       .add_option("--flows",
                   options.flows_mm3_s,
@@ -63,7 +63,7 @@ void add_writing_options(CLI::App& command, FeedWords& words) {
   command
       .add_option(
           "--bursts", words.options.bursts_per_cup, "Bursts in each such cup (as the scale needs)")
-      ->check(CLI::Range(calibrate::least_bursts, 2000).description(""))
+      ->check(CLI::Range(testpiece::least_bursts, 2000).description(""))
       ->type_name("N");
 }
 

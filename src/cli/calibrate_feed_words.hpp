@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/calibrate/feed.hpp"
+#include "meltlag/testpiece/feed.hpp"
 #include "output_files.hpp"
 
 namespace meltlag::cli {
@@ -15,7 +15,7 @@ namespace meltlag::cli {
 struct FeedWords {
   std::string profile, output, sheet, burst_sheet, store_sheet, start, end, read, read_bursts,
       read_store;
-  calibrate::FeedOptions options{.slicer_diameter_mm = 0, .limits = {}};
+  testpiece::FeedOptions options{.slicer_diameter_mm = 0, .limits = {}};
   std::vector<double> park_mm;
   std::optional<double> density_g_cm3, beep_s;
   double bead_width_mm = 1;

@@ -10,8 +10,8 @@
 #include "calibrate_path.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
-#include "meltlag/calibrate/fit.hpp"
-#include "meltlag/calibrate/row_shift.hpp"
+#include "meltlag/fit/fit.hpp"
+#include "meltlag/fit/row_shift.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/calibration.hpp"
@@ -25,8 +25,8 @@
 namespace meltlag::cli {
 namespace {
 
-using calibrate::Extra;
-using calibrate::FitResult;
+using fit::Extra;
+using fit::FitResult;
 
 struct FitWords {
   std::string file, sheet, profile, output;
@@ -35,17 +35,17 @@ struct FitWords {
   double width_error_mm = 0.05, place_error_mm = 1, jaw_mm = 4;
 };
 
-calibrate::FitOptions fit_options(FitWords const& words,
-                                  profile::Profile const& profile,
-                                  calibrate::PrintedPath const& path,
-                                  std::vector<calibrate::Reading> const& readings) {
+fit::FitOptions fit_options(FitWords const& words,
+                            profile::Profile const& profile,
+                            reading::PrintedPath const& path,
+                            std::vector<reading::Reading> const& readings) {
   std::optional<double> height = words.layer_height_mm;
-  if (!height) height = calibrate::layer_height_mm(path, readings);
+  if (!height) height = reading::layer_height_mm(path, readings);
   if (!height)
     throw Error("the layer height cannot be determined from the lines that the sheet names",
                 {.file = words.sheet},
                 "add --layer-height MM");
-  calibrate::FitOptions options{
+  fit::FitOptions options{
       .feed = profile.feed,
       .leak_per_s = profile.leak_per_s,
       .e_mm_per_turn = words.e_mm_per_turn.value_or(profile.e_mm_per_turn.value_or(0)),
@@ -68,7 +68,7 @@ struct Entry {
 void add_measured(std::vector<Entry>& entries,
                   std::string const& section,
                   std::string const& key,
-                  calibrate::Value const& value) {
+                  fit::Value const& value) {
   entries.push_back({section, key, profile::toml_number(value.value, 4)});
   entries.push_back({section, key + "_sd", profile::toml_number(value.sd, 2)});
 }
@@ -84,7 +84,7 @@ std::vector<Entry> entries_of(FitResult const& fit, profile::Profile const& prof
                  profile::toml_number(fit.run_on_index_correlation, 2)});
   if (!std::isnan(fit.nozzle_c))
     out.push_back({"lag", "at_c", profile::toml_number(fit.nozzle_c, 4)});
-  for (calibrate::ExtraOutcome const& extra : fit.extras) {
+  for (fit::ExtraOutcome const& extra : fit.extras) {
     if (!extra.taken) continue;
     switch (extra.extra) {
       case Extra::play:
@@ -98,7 +98,7 @@ std::vector<Entry> entries_of(FitResult const& fit, profile::Profile const& prof
         break;
       case Extra::creep:
         add_measured(out, "lag", "creep_share", extra.value);
-        out.push_back({"lag", "creep_s", profile::toml_number(calibrate::assumed_creep_s)});
+        out.push_back({"lag", "creep_s", profile::toml_number(fit::assumed_creep_s)});
         break;
       case Extra::pulsation:
         break;  // no part of a profile: it is seen to by repairing the feed
@@ -118,7 +118,7 @@ std::string edited(std::string text, std::vector<Entry> const& entries) {
   return text;
 }
 
-std::string factor_words(FitResult const& fit, calibrate::FitOptions const& options) {
+std::string factor_words(FitResult const& fit, fit::FitOptions const& options) {
   double const sd = fit.delivered_factor.sd / fit.delivered_factor.value;
   std::string out = "\nThe delivered factor\n";
   out += report::list_item(fmt::format(
@@ -155,12 +155,12 @@ std::string what_to_do(FitWords const& words, std::vector<Entry> const& entries)
 
 // Values that fit far better one row up or down are no basis for a profile.
 void refuse_shifted_rows(FitWords const& words,
-                         calibrate::PrintedPath const& path,
+                         reading::PrintedPath const& path,
                          Sheet const& sheet,
-                         calibrate::FitOptions const& options,
+                         fit::FitOptions const& options,
                          FitResult const& fit) {
   auto const shift =
-      calibrate::suspect_row_shift(path, calibrate::read_all_rows(sheet, path), options, fit);
+      fit::suspect_row_shift(path, reading::read_all_rows(sheet, path), options, fit);
   if (!shift) return;
   throw Error(
       fmt::format("the values seem to stand one row too {}: moved {} by one they fit far better "
@@ -179,16 +179,16 @@ void run_fit(FitWords const& words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
   if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
-  calibrate::PrintedPath const path = printed_path(words.file, profile);
+  reading::PrintedPath const path = printed_path(words.file, profile);
   Sheet const sheet = Sheet::read(words.sheet);
-  std::vector<calibrate::Reading> const readings = calibrate::read_readings(sheet, path);
+  std::vector<reading::Reading> const readings = reading::read_readings(sheet, path);
   if (readings.empty())
     throw Error("no row has a value: there is nothing to fit",
                 {.file = words.sheet},
                 "measure the places that the rows name and fill in the column value");
-  calibrate::FitOptions const options = fit_options(words, profile, path, readings);
+  fit::FitOptions const options = fit_options(words, profile, path, readings);
   Task const task("fitting");
-  FitResult const fit = calibrate::fit(path, readings, options);
+  FitResult const fit = fit::fit(path, readings, options);
   if (!words.rows_hold) refuse_shifted_rows(words, path, sheet, options, fit);
   std::vector<Entry> const entries = entries_of(fit, profile);
   if (!words.output.empty())

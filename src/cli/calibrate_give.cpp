@@ -13,7 +13,7 @@
 #include <vector>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/calibrate/linear_fit.hpp"
+#include "meltlag/fit/linear_fit.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/load_test.hpp"
 #include "meltlag/report/figures.hpp"
@@ -136,9 +136,8 @@ Change gauge_change(GiveWords const& words, profile::Profile const& profile) {
 // "1520 ± 60 N/mm": 95 % of chances.
 std::string stiffness(double n_per_mm, double sd, int freedom) {
   if (freedom < 1) return fmt::format("{} N/mm", significant(n_per_mm, 3));
-  return fmt::format("{} ± {} N/mm",
-                     significant(n_per_mm, 3),
-                     significant(calibrate::t_of_95_percent(freedom) * sd, 2));
+  return fmt::format(
+      "{} ± {} N/mm", significant(n_per_mm, 3), significant(fit::t_of_95_percent(freedom) * sd, 2));
 }
 
 json stiffness_json(double n_per_mm, double sd, int freedom) {
@@ -163,7 +162,7 @@ void tell_hysteresis(profile::LoadTest const& test, Change& change) {
       {"force_n", loop.force_n},
       {"energy_share", loop.energy_share ? json(*loop.energy_share) : json()}};
   double const known =
-      test.freedom > 0 ? calibrate::t_of_95_percent(test.freedom) * loop.deflection_mm_sd : 0;
+      test.freedom > 0 ? fit::t_of_95_percent(test.freedom) * loop.deflection_mm_sd : 0;
   if (std::abs(loop.deflection_mm) <= known)
     change.told += report::list_item("That is no more than the readings scatter.");
   else if (loop.deflection_mm < 0)

@@ -12,7 +12,7 @@
 #include <vector>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/calibrate/hardware.hpp"
+#include "meltlag/fit/hardware.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/figures.hpp"
@@ -25,9 +25,9 @@
 namespace meltlag::cli {
 namespace {
 
-using calibrate::HardwareReading;
-using calibrate::HardwareSheet;
-using calibrate::HardwareSpread;
+using fit::HardwareReading;
+using fit::HardwareSheet;
+using fit::HardwareSpread;
 
 struct HardwareWords {
   std::vector<std::string> sheets, against;
@@ -51,13 +51,13 @@ std::vector<HardwareSheet> read_sheets(std::vector<std::string> const& paths,
                                        std::optional<double> layer_height_mm) {
   std::vector<HardwareSheet> sheets;
   for (std::string const& path : paths)
-    sheets.push_back(calibrate::read_hardware_sheet(Sheet::read(path), layer_height_mm));
+    sheets.push_back(fit::read_hardware_sheet(Sheet::read(path), layer_height_mm));
   return sheets;
 }
 
 void require_same_file(std::vector<HardwareSheet> const& sheets, HardwareSheet const& first) {
   for (HardwareSheet const& sheet : sheets)
-    if (!calibrate::same_file(first, sheet))
+    if (!fit::same_file(first, sheet))
       throw Error(
           "its flows or its retract are not those of " + first.name + ": another file was printed",
           {.file = sheet.name},
@@ -66,13 +66,12 @@ void require_same_file(std::vector<HardwareSheet> const& sheets, HardwareSheet c
 
 std::vector<report::HardwarePrint> prints_of(std::vector<HardwareSheet> const& sheets) {
   std::vector<report::HardwarePrint> prints;
-  for (HardwareSheet const& sheet : sheets)
-    prints.push_back({sheet.name, calibrate::spread_of(sheet)});
+  for (HardwareSheet const& sheet : sheets) prints.push_back({sheet.name, fit::spread_of(sheet)});
   return prints;
 }
 
 std::vector<double> means_of(std::vector<report::HardwarePrint> const& prints,
-                             calibrate::Spread HardwareSpread::*quantity) {
+                             fit::Spread HardwareSpread::*quantity) {
   std::vector<double> means;
   for (report::HardwarePrint const& print : prints)
     if ((print.spread.*quantity).count > 0) means.push_back((print.spread.*quantity).mean);
@@ -83,14 +82,14 @@ report::HardwareAgainst hold_against(std::vector<HardwareSheet> const& old_sheet
                                      std::vector<HardwareSheet> const& new_sheets) {
   report::HardwareAgainst against{.prints = prints_of(old_sheets), .stops = {}, .builds = {}};
   std::vector<report::HardwarePrint> const prints = prints_of(new_sheets);
-  auto const builds = [&](calibrate::Spread HardwareSpread::*quantity) {
+  auto const builds = [&](fit::Spread HardwareSpread::*quantity) {
     return compare::compare_builds(means_of(against.prints, quantity), means_of(prints, quantity));
   };
   against.builds = {builds(&HardwareSpread::knob_mm3), builds(&HardwareSpread::gap_mm)};
   if (old_sheets.size() > 1 || new_sheets.size() > 1) return against;
-  auto const stops = [&](calibrate::Quantity quantity) {
-    return compare::compare_builds(calibrate::without_flow(old_sheets.front(), quantity),
-                                   calibrate::without_flow(new_sheets.front(), quantity));
+  auto const stops = [&](fit::Quantity quantity) {
+    return compare::compare_builds(fit::without_flow(old_sheets.front(), quantity),
+                                   fit::without_flow(new_sheets.front(), quantity));
   };
   against.stops = {stops(&HardwareReading::knob_mm3), stops(&HardwareReading::gap_mm)};
   return against;
@@ -101,7 +100,7 @@ std::string measured_blocks(HardwareWords const& words,
                             std::vector<report::HardwarePrint> const& prints) {
   std::string out;
   for (report::HardwarePrint const& print : prints) {
-    calibrate::Spread const &knob = print.spread.knob_mm3, &gap = print.spread.gap_mm;
+    fit::Spread const &knob = print.spread.knob_mm3, &gap = print.spread.gap_mm;
     std::string const notes =
         words.notes.empty()
             ? fmt::format("{}: {} knobs, {} gaps as sliced", print.name, knob.count, gap.count)

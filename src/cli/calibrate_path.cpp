@@ -3,13 +3,13 @@
 
 namespace meltlag::cli {
 
-calibrate::PrintedPath printed_path(std::string const& file, profile::Profile const& profile) {
+reading::PrintedPath printed_path(std::string const& file, profile::Profile const& profile) {
   Notices unused;
-  return calibrate::read_path(gcode::LineSource(file),
-                              {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
-                               .limits = profile.limits,
-                               .g91_covers_e = profile.machine.g91_covers_e},
-                              unused);
+  return reading::read_path(gcode::LineSource(file),
+                            {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                             .limits = profile.limits,
+                             .g91_covers_e = profile.machine.g91_covers_e},
+                            unused);
 }
 
 }  // namespace meltlag::cli

@@ -4,13 +4,13 @@
 
 #include <string>
 
-#include "meltlag/calibrate/reading.hpp"
 #include "meltlag/profile/profile.hpp"
+#include "meltlag/reading/reading.hpp"
 
 namespace meltlag::cli {
 
 // Reads a test piece's G-code with the profile's machine. Throws Error for what cannot be read.
-[[nodiscard]] calibrate::PrintedPath printed_path(std::string const& file,
-                                                  profile::Profile const& profile);
+[[nodiscard]] reading::PrintedPath printed_path(std::string const& file,
+                                                profile::Profile const& profile);
 
 }  // namespace meltlag::cli

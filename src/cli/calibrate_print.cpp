@@ -9,14 +9,15 @@
 #include <string>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/calibrate/hardware_piece.hpp"
-#include "meltlag/calibrate/plan_readings.hpp"
-#include "meltlag/calibrate/ring_page.hpp"
-#include "meltlag/calibrate/ring_piece.hpp"
-#include "meltlag/calibrate/test_piece.hpp"
+#include "meltlag/fit/plan_readings.hpp"
+#include "meltlag/page/map.hpp"
+#include "meltlag/page/ring_page.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/calibration.hpp"
 #include "meltlag/report/table.hpp"
+#include "meltlag/testpiece/hardware_piece.hpp"
+#include "meltlag/testpiece/ring_piece.hpp"
+#include "meltlag/testpiece/test_piece.hpp"
 #include "output.hpp"
 #include "output_files.hpp"
 #include "profile_command.hpp"
@@ -46,7 +47,7 @@ struct PrintWords {
 double rounded(double value, double step) { return std::round(value / step) * step; }
 
 // "200x220" or "200": mm in X and Y.
-void read_bed(std::string const& text, calibrate::PieceOptions& options) {
+void read_bed(std::string const& text, testpiece::PieceOptions& options) {
   double x = 0, y = 0;
   char cross = 0, more = 0;
   int const read = std::sscanf(text.c_str(), "%lf%c%lf%c", &x, &cross, &y, &more);
@@ -57,11 +58,11 @@ void read_bed(std::string const& text, calibrate::PieceOptions& options) {
   options.bed_y_mm = two ? y : x;
 }
 
-calibrate::PieceOptions piece_options(PrintWords const& words, profile::Profile const& profile) {
+testpiece::PieceOptions piece_options(PrintWords const& words, profile::Profile const& profile) {
   double const nozzle = profile.nozzle && profile.nozzle->diameter_mm > 0
                             ? profile.nozzle->diameter_mm
                             : usual_nozzle_mm;
-  calibrate::PieceOptions options{.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+  testpiece::PieceOptions options{.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
                                   .limits = profile.limits};
   options.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
   options.e_mm_per_turn = words.e_mm_per_turn ? words.e_mm_per_turn : profile.e_mm_per_turn;
@@ -84,7 +85,7 @@ calibrate::PieceOptions piece_options(PrintWords const& words, profile::Profile 
   return options;
 }
 
-void take_start_and_end(PrintWords const& words, calibrate::PieceOptions& options) {
+void take_start_and_end(PrintWords const& words, testpiece::PieceOptions& options) {
   bool const own = !words.start.empty() && !words.end.empty();
   if (!own && !words.plain_start)
     throw CLI::ValidationError(
@@ -100,8 +101,8 @@ constexpr std::string_view cautions =
     "stay with the print.\nThe material's data sheet and local rules come first.\n";
 
 std::string what_was_written(PrintWords const& words,
-                             calibrate::TestPiece const& piece,
-                             calibrate::ReadingPlan const& plan) {
+                             testpiece::TestPiece const& piece,
+                             fit::ReadingPlan const& plan) {
   std::string out = fmt::format(
       "{}: {:.0f} × {:.0f} mm, {} layers, {} and the heating\n"
       "  {:.0f} mm³ of plastic, and {:.0f} mm³ of purge before line one\n",
@@ -129,7 +130,7 @@ std::string what_was_written(PrintWords const& words,
              words.profile);
 }
 
-std::string what_was_written(PrintWords const& words, calibrate::HardwarePiece const& piece) {
+std::string what_was_written(PrintWords const& words, testpiece::HardwarePiece const& piece) {
   std::string out = fmt::format(
       "{}: {:.0f} × {:.0f} mm, one layer, 24 beads with a start and a stop each, {}\n"
       "{}: 24 rows to fill in\n",
@@ -157,17 +158,17 @@ std::string what_was_written(PrintWords const& words, calibrate::HardwarePiece c
 }
 
 void run_hardware(PrintWords const& words,
-                  calibrate::PieceOptions const& options,
+                  testpiece::PieceOptions const& options,
                   Overwrite overwrite) {
-  calibrate::HardwarePiece const piece = calibrate::make_hardware_piece(
+  testpiece::HardwarePiece const piece = testpiece::make_hardware_piece(
       {.piece = options, .retract_mm = words.retract_mm, .retract_mm_s = words.retract_mm_s});
   write_new_files(
-      {{words.sheet, calibrate::write_hardware_sheet(piece)}, {words.output, piece.gcode}},
+      {{words.sheet, testpiece::write_hardware_sheet(piece)}, {words.output, piece.gcode}},
       overwrite);
   print(what_was_written(words, piece));
 }
 
-std::string what_was_written(PrintWords const& words, calibrate::RingPiece const& piece) {
+std::string what_was_written(PrintWords const& words, testpiece::RingPiece const& piece) {
   std::string out = fmt::format(
       "{}: {} rings, {:.1f} m of bead in one layer, {} and the heating\n"
       "  {:.0f} mm³ of plastic, and {:.0f} mm³ of purge before line one\n",
@@ -199,12 +200,12 @@ std::string what_was_written(PrintWords const& words, calibrate::RingPiece const
 }
 
 void run_rings(PrintWords const& words,
-               calibrate::PieceOptions const& options,
+               testpiece::PieceOptions const& options,
                Overwrite overwrite) {
-  calibrate::RingPiece const piece = calibrate::make_ring_piece(options);
-  auto const paper = words.paper == "letter" ? calibrate::Paper::letter : calibrate::Paper::a4;
+  testpiece::RingPiece const piece = testpiece::make_ring_piece(options);
+  auto const paper = words.paper == "letter" ? page::Paper::letter : page::Paper::a4;
   write_new_files(
-      {{words.map, words.map.empty() ? "" : calibrate::make_ring_page(paper, words.background)},
+      {{words.map, words.map.empty() ? "" : page::make_ring_page(paper, words.background)},
        {words.output, piece.gcode}},
       overwrite);
   print(what_was_written(words, piece));
@@ -212,7 +213,7 @@ void run_rings(PrintWords const& words,
 
 void run_print(PrintWords words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
-  calibrate::PieceOptions options = piece_options(words, profile);
+  testpiece::PieceOptions options = piece_options(words, profile);
   take_start_and_end(words, options);
   if (words.output.empty()) words.output = words.hardware ? "HW.gcode" : "TEST.gcode";
   if (words.rings && !words.sheet.empty())
@@ -225,28 +226,28 @@ void run_print(PrintWords words) {
   if (words.hardware) return run_hardware(words, options, overwrite);
   if (words.rings) return run_rings(words, options, overwrite);
 
-  calibrate::TestPiece const piece = calibrate::make_test_piece(options);
+  testpiece::TestPiece const piece = testpiece::make_test_piece(options);
   Notices notices;
-  calibrate::PrintedPath const path =
-      calibrate::read_path(gcode::LineSource::from_text(piece.gcode, words.output),
-                           {.slicer_diameter_mm = options.slicer_diameter_mm,
-                            .limits = options.limits,
-                            .g91_covers_e = profile.machine.g91_covers_e},
-                           notices);
+  reading::PrintedPath const path =
+      reading::read_path(gcode::LineSource::from_text(piece.gcode, words.output),
+                         {.slicer_diameter_mm = options.slicer_diameter_mm,
+                          .limits = options.limits,
+                          .g91_covers_e = profile.machine.g91_covers_e},
+                         notices);
   double const density = words.density_g_cm3.value_or(profile.material.density_g_cm3.value_or(0));
-  calibrate::ReadingPlan const plan = calibrate::plan_readings(
+  fit::ReadingPlan const plan = fit::plan_readings(
       piece,
       path,
       {.feed = profile.feed,
        .readings = words.readings,
        .predictor = {.layer_height_mm = options.layer_height_mm, .density_g_cm3 = density}});
-  std::vector<calibrate::MapMark> marks;
-  for (calibrate::Reading const& reading : plan.readings)
-    if (reading.kind != calibrate::Kind::mass && reading.row <= plan.chosen)
+  std::vector<page::MapMark> marks;
+  for (reading::Reading const& reading : plan.readings)
+    if (reading.kind != reading::Kind::mass && reading.row <= plan.chosen)
       marks.push_back({reading.row, std::stoi(reading.trace), reading.ruler_mm});
 
-  write_new_files({{words.map, words.map.empty() ? "" : calibrate::make_map(piece, marks)},
-                   {words.sheet, calibrate::write_sheet(plan.readings)},
+  write_new_files({{words.map, words.map.empty() ? "" : page::make_map(piece, marks)},
+                   {words.sheet, reading::write_sheet(plan.readings)},
                    {words.output, piece.gcode}},
                   overwrite);
   print(what_was_written(words, piece, plan));

@@ -10,7 +10,7 @@
 
 #include "calibrate_path.hpp"
 #include "meltlag/base/error.hpp"
-#include "meltlag/calibrate/recheck.hpp"
+#include "meltlag/fit/recheck.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
@@ -19,9 +19,9 @@
 namespace meltlag::cli {
 namespace {
 
-using calibrate::MovedTo;
-using calibrate::Recheck;
-using calibrate::RecheckLevel;
+using fit::MovedTo;
+using fit::Recheck;
+using fit::RecheckLevel;
 
 struct RecheckWords {
   std::string file, sheet, profile;
@@ -34,14 +34,14 @@ double known_sd(profile::Profile const& profile, char const* key) {
   return found == profile.sd.end() ? 0 : found->second;
 }
 
-calibrate::RecheckOptions recheck_options(RecheckWords const& words,
-                                          profile::Profile const& profile,
-                                          double layer_height_mm) {
+fit::RecheckOptions recheck_options(RecheckWords const& words,
+                                    profile::Profile const& profile,
+                                    double layer_height_mm) {
   if (!profile.measured_lag)
     throw Error("there is no measured lag to check",
                 {.file = words.profile},
                 "measure it first: meltlag calibrate fit --help");
-  calibrate::RecheckOptions options{
+  fit::RecheckOptions options{
       .law = *profile.measured_lag,
       .feed = profile.feed,
       .leak_per_s = profile.leak_per_s,
@@ -111,16 +111,15 @@ nlohmann::json to_json(Recheck const& check) {
 
 void run_recheck(RecheckWords const& words) {
   profile::Profile const profile = profile::load(words.profile, load_options());
-  calibrate::PrintedPath const path = printed_path(words.file, profile);
+  reading::PrintedPath const path = printed_path(words.file, profile);
   Sheet const sheet = Sheet::read(words.sheet);
-  auto const readings = calibrate::read_readings(sheet, path);
-  auto const height = calibrate::layer_height_mm(path, readings);
+  auto const readings = reading::read_readings(sheet, path);
+  auto const height = reading::layer_height_mm(path, readings);
   if (!height)
     throw Error("no row has a value that can be used",
                 {.file = words.sheet},
                 "measure five places, the first rows first, and fill in the column value");
-  Recheck const check =
-      calibrate::recheck(path, readings, recheck_options(words, profile, *height));
+  Recheck const check = fit::recheck(path, readings, recheck_options(words, profile, *height));
   if (words.json) return print(report::dump(to_json(check)));
   print(in_words(check) +
         fmt::format(

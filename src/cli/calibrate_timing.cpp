@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/calibrate/timing.hpp"
+#include "meltlag/fit/timing.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
@@ -21,10 +21,10 @@
 namespace meltlag::cli {
 namespace {
 
-using calibrate::TimingFinding;
-using calibrate::TimingJudgement;
-using calibrate::TimingKind;
-using calibrate::TimingVerdict;
+using fit::TimingFinding;
+using fit::TimingJudgement;
+using fit::TimingKind;
+using fit::TimingVerdict;
 
 struct TimingWords {
   std::string file, sheet, profile, start, end, output;
@@ -36,10 +36,10 @@ struct TimingWords {
   }
 };
 
-calibrate::TimingOptions timing_options(TimingWords const& words, profile::Profile const& profile) {
-  calibrate::TimingOptions options{.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
-                                   .limits = profile.limits,
-                                   .nozzle_c = words.nozzle_c};
+fit::TimingOptions timing_options(TimingWords const& words, profile::Profile const& profile) {
+  fit::TimingOptions options{.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                             .limits = profile.limits,
+                             .nozzle_c = words.nozzle_c};
   if (words.middle_mm.size() == 3) {
     options.x_mm = words.middle_mm[0];
     options.y_mm = words.middle_mm[1];
@@ -56,11 +56,11 @@ void write_program(TimingWords const& words, profile::Profile const& profile) {
                                "give either --start and --end, your own code, or --plain-start");
   for (std::string const& path : {words.file, words.sheet})
     refuse_to_overwrite(path, words.overwrite());
-  auto const program = calibrate::make_timing_program(timing_options(words, profile));
-  write_new_files({{words.sheet, calibrate::timing_sheet(program)}, {words.file, program.gcode}},
+  auto const program = fit::make_timing_program(timing_options(words, profile));
+  write_new_files({{words.sheet, fit::timing_sheet(program)}, {words.file, program.gcode}},
                   words.overwrite());
   double planned_s = 0;
-  for (calibrate::TimingBlock const& block : program.blocks) planned_s += block.planned_s;
+  for (fit::TimingBlock const& block : program.blocks) planned_s += block.planned_s;
   print(fmt::format("Wrote {}, {}\n  {} blocks, {} and pauses; nothing is printed, the screw turns "
                     "a little\n",
                     words.file,
@@ -152,16 +152,15 @@ nlohmann::json to_json(TimingJudgement const& judged) {
 
 void read_back(TimingWords const& words, profile::Profile const& profile) {
   if (!words.output.empty()) refuse_to_overwrite(words.output, words.overwrite());
-  calibrate::TimingOptions const options = timing_options(words, profile);
-  auto const blocks =
-      calibrate::read_timing_blocks(read_text_file(words.file), words.file, options);
+  fit::TimingOptions const options = timing_options(words, profile);
+  auto const blocks = fit::read_timing_blocks(read_text_file(words.file), words.file, options);
   Sheet const sheet = Sheet::read(words.sheet);
-  auto const readings = calibrate::read_timing_sheet(sheet);
+  auto const readings = fit::read_timing_sheet(sheet);
   if (readings.empty())
     throw Error("no row has a time",
                 {.file = words.sheet},
                 "write what the stopwatch said into the column took_s");
-  TimingJudgement const judged = calibrate::judge_timing(blocks, readings, options);
+  TimingJudgement const judged = fit::judge_timing(blocks, readings, options);
   std::vector<ProfileEdit> const edits = edits_of(judged, options.limits);
   if (!words.output.empty()) write_profile(words.profile, words.output, edits, words.overwrite());
   if (words.json) return print(report::dump(to_json(judged)));

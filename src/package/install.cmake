@@ -27,7 +27,7 @@ install(FILES ${documents}/completion
 install(FILES README.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
 
 # The library: find_package(meltlag), then link meltlag::meltlag.
-set(rooms base gcode motion melt solve schedule judge adapt calibrate scan compare profile report)
+set(rooms base gcode motion melt solve schedule judge adapt testpiece reading fit scan compare profile report page)
 add_library(meltlag_library INTERFACE)
 set_target_properties(meltlag_library PROPERTIES EXPORT_NAME meltlag)
 target_link_libraries(meltlag_library INTERFACE ${rooms})

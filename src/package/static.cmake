@@ -21,7 +21,7 @@ if(NOT IS_ABSOLUTE "${fortran_runtime}" OR NOT EXISTS "/usr/lib/${CMAKE_LIBRARY_
   message(FATAL_ERROR "The static program needs the static libraries of Fortran, LAPACK and BLAS: run .ci/install static")
 endif()
 set(CMAKE_FIND_LIBRARY_SUFFIXES ${usual_suffixes})  # for the tests' libraries
-set(rooms report profile compare scan calibrate adapt judge schedule solve melt motion gcode base)
+set(rooms page report profile compare scan fit reading testpiece adapt judge schedule solve melt motion gcode base)
 
 add_executable(meltlag_static
   $<FILTER:$<TARGET_OBJECTS:meltlag>,EXCLUDE,cli/output[.]cpp> src/cli/output.cpp

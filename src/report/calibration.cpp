@@ -12,14 +12,14 @@
 namespace meltlag::report {
 namespace {
 
-using calibrate::Extra;
-using calibrate::ExtraOutcome;
-using calibrate::FitResult;
-using calibrate::FlowLag;
-using calibrate::Kind;
-using calibrate::RowOutcome;
-using calibrate::RowVerdict;
-using calibrate::Value;
+using fit::Extra;
+using fit::ExtraOutcome;
+using fit::FitResult;
+using fit::FlowLag;
+using fit::RowOutcome;
+using fit::RowVerdict;
+using fit::Value;
+using reading::Kind;
 
 constexpr double two_sided_95 = 1.96;  // standard deviations of a normal distribution
 
@@ -177,7 +177,7 @@ std::string drift(FitResult const& fit) {
 
 // What a picture tells beside the lag.
 std::string enough_of_picture(FitResult const& fit) {
-  calibrate::DenseOutcome const& dense = *fit.dense;
+  fit::DenseOutcome const& dense = *fit.dense;
   std::string out =
       list_item(fmt::format("{} widths off a picture; {} of purge, lead-in and bursts are left "
                             "aside. ± is from the scatter "
@@ -260,7 +260,7 @@ std::string details_of(FitResult const& fit) {
                       fixed((row.measured - row.predicted) / row.sd, 2),
                       fixed(row.counted, 2)});
   out += "\nLayer heights\n";
-  for (calibrate::TraceHeight const& height : fit.heights)
+  for (fit::TraceHeight const& height : fit.heights)
     out += list_item(fmt::format("trace {}: {} mm", height.trace, plus_minus(height.height_mm)));
   out +=
       fmt::format("\nScatter {} of what was assumed, {} readings, {} unknowns besides heights.\n",
@@ -330,7 +330,7 @@ nlohmann::json to_json(FitResult const& fit) {
                            {"sd", row.sd},
                            {"counted", row.counted},
                            {"verdict", word_of(row.verdict)}});
-  for (calibrate::TraceHeight const& height : fit.heights)
+  for (fit::TraceHeight const& height : fit.heights)
     out["layer_heights"].push_back({{"trace", height.trace}, {"mm", json_of(height.height_mm)}});
   if (fit.dense)
     out["picture"] = {{"layer_height_mm", json_of(fit.dense->height_mm)},
@@ -346,7 +346,7 @@ nlohmann::json to_json(FitResult const& fit) {
   return out;
 }
 
-std::string to_text(calibrate::ReadingPlan const& plan) {
+std::string to_text(fit::ReadingPlan const& plan) {
   Table const table({{"a machine with", "", 34, Align::left},
                      {"run-on", "mm³", 12},
                      {"lag", "s", 14},
@@ -354,7 +354,7 @@ std::string to_text(calibrate::ReadingPlan const& plan) {
   std::string out =
       fmt::format("Expected from the first {} rows of the sheet, each ±:\n", plan.chosen);
   out += table.header();
-  for (calibrate::ExpectedPrecision const& one : plan.expected)
+  for (fit::ExpectedPrecision const& one : plan.expected)
     table.append_row(
         out,
         {fmt::format(

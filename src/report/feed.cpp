@@ -12,10 +12,10 @@
 namespace meltlag::report {
 namespace {
 
-using calibrate::FeedLevel;
-using calibrate::FeedVerdict;
-using calibrate::FlowShare;
-using calibrate::significant_p;
+using fit::FeedLevel;
+using fit::FeedVerdict;
+using fit::FlowShare;
+using fit::significant_p;
 using nlohmann::json;
 
 std::string share(double value) { return fmt::format("{:.1f} %", 100 * value); }
@@ -132,7 +132,7 @@ std::string flow_rows(FeedTable const& table) {
 
 std::vector<std::string> odd_cups(FeedVerdict const& v) {
   std::vector<std::string> lines;
-  for (calibrate::OddCup const& odd : v.odd_cups)
+  for (fit::OddCup const& odd : v.odd_cups)
     lines.push_back(
         fmt::format("Cup {} ({:g} mm³/s, {:g} g) holds {:.0f} % of what its neighbours suggest: "
                     "a slip in weighing, or a hiccup of the feed? It is left out.",
@@ -244,7 +244,7 @@ json to_json(FeedTable const& table) {
                      {"starves", flow.starves},
                      {"scatter", std::isnan(flow.scatter) ? json() : json(flow.scatter)},
                      {"scale_scatter", flow.scale_scatter}});
-  for (calibrate::OddCup const& cup : v.odd_cups)
+  for (fit::OddCup const& cup : v.odd_cups)
     odd.push_back({{"cup", cup.reading.number}, {"share", cup.share}, {"expected", cup.expected}});
   constexpr char const* levels[] = {
       "even", "borderline", "wanders", "depends on flow", "cannot tell"};

@@ -15,9 +15,9 @@
 namespace meltlag::report {
 namespace {
 
-using calibrate::HardwareSpread;
-using calibrate::Spread;
 using compare::Comparison;
+using fit::HardwareSpread;
+using fit::Spread;
 using nlohmann::json;
 
 std::string mean(Spread const& spread) {
@@ -30,7 +30,7 @@ std::string scatter(Spread const& spread) {
 }
 
 std::string ball(Spread const& knob) {
-  return knob.count > 0 ? fixed(calibrate::ball_mm(knob.mean), 2) : "";
+  return knob.count > 0 ? fixed(fit::ball_mm(knob.mean), 2) : "";
 }
 
 std::string print_text(HardwarePrint const& print) {
@@ -47,7 +47,7 @@ std::string print_text(HardwarePrint const& print) {
   auto const add = [&](std::string const& flow, Spread const& knob, Spread const& gap) {
     table.append_row(out, {flow, mean(knob), scatter(knob), ball(knob), mean(gap), scatter(gap)});
   };
-  for (calibrate::FlowSpread const& at : spread.flows)
+  for (fit::FlowSpread const& at : spread.flows)
     add(number(at.flow_mm3_s, 2), at.knob_mm3, at.gap_mm);
   add("all", spread.knob_mm3, spread.gap_mm);
   return out + "\n";
@@ -159,7 +159,7 @@ json spread_json(Spread const& spread) {
 
 json knob_and_gap(Spread const& knob, Spread const& gap) {
   json out = {{"knob_mm3", spread_json(knob)}, {"gap_mm", spread_json(gap)}};
-  if (knob.count > 0) out["ball_mm"] = calibrate::ball_mm(knob.mean);
+  if (knob.count > 0) out["ball_mm"] = fit::ball_mm(knob.mean);
   return out;
 }
 
@@ -167,7 +167,7 @@ json prints_json(std::vector<HardwarePrint> const& prints) {
   json out = json::array();
   for (HardwarePrint const& print : prints) {
     json flows = json::array();
-    for (calibrate::FlowSpread const& flow : print.spread.flows) {
+    for (fit::FlowSpread const& flow : print.spread.flows) {
       flows.push_back(knob_and_gap(flow.knob_mm3, flow.gap_mm));
       flows.back()["flow_mm3_s"] = flow.flow_mm3_s;
     }

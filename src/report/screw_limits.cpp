@@ -10,9 +10,9 @@
 namespace meltlag::report {
 namespace {
 
-using calibrate::ScrewLimits;
-using calibrate::StoreLevel;
-using calibrate::StoreVerdict;
+using fit::ScrewLimits;
+using fit::StoreLevel;
+using fit::StoreVerdict;
 using nlohmann::json;
 
 json burst_json(std::optional<double> const& value) { return value ? json(*value) : json(); }
@@ -85,7 +85,7 @@ std::string to_text(StoreVerdict const& v) {
     text +=
         list_item(fmt::format("A useful answer is within ± {} mm³. Weigh more bursts in each cup "
                               "(--bursts), on a finer scale, and see that the feed is even.",
-                              calibrate::useful_store_mm3));
+                              fit::useful_store_mm3));
   if (v.level == StoreLevel::none_seen)
     text +=
         list_item("A schedule relies on what is left after twice the deviation: next to nothing.");

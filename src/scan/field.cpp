@@ -6,7 +6,7 @@
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/calibrate/ring_page.hpp"
+#include "meltlag/testpiece/ring_page.hpp"
 #include "pose.hpp"
 
 namespace meltlag::scan {
@@ -51,7 +51,7 @@ class FieldMaker {
     return {x * Field::step_mm - Field::half_mm, y * Field::step_mm - Field::half_mm};
   }
   [[nodiscard]] bool inside(int x, int y) const {
-    return norm(page(x, y)) < calibrate::page::field_radius_mm - 1;
+    return norm(page(x, y)) < testpiece::ring_page::field_radius_mm - 1;
   }
   [[nodiscard]] std::size_t index(int x, int y) const {
     return static_cast<std::size_t>(y) * static_cast<std::size_t>(side_) +

@@ -8,13 +8,13 @@
 #include <optional>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/calibrate/ring_page.hpp"
+#include "meltlag/testpiece/ring_page.hpp"
 #include "spots.hpp"
 
 namespace meltlag::scan {
 namespace {
 
-using calibrate::PageMark;
+using testpiece::PageMark;
 
 constexpr std::size_t corners = 4;
 constexpr int fewest_marks = 16;
@@ -67,7 +67,7 @@ std::vector<Match> matches(std::array<double, 9> const& plane,
                            std::vector<Spot> const& spots,
                            double reach_px) {
   std::vector<Match> out;
-  for (PageMark const& mark : calibrate::page_marks()) {
+  for (PageMark const& mark : testpiece::page_marks()) {
     Place2 const page{mark.x_mm, mark.y_mm}, wanted = through(plane, page);
     Spot const* best = nullptr;
     for (Spot const& spot : spots)
@@ -112,7 +112,7 @@ class PageFinder {
     std::array<Match, corners> four;
     std::array<Place2, corners> at;
     double least = 1e9, most = 0;
-    std::vector<PageMark> const marks = calibrate::page_marks();
+    std::vector<PageMark> const marks = testpiece::page_marks();
     for (std::size_t i = 0; i < corners; ++i) {
       least = std::min(least, of[i]->across_px);
       most = std::max(most, of[i]->across_px);
@@ -189,7 +189,7 @@ class MetricFit {
       missing > 0 ? fmt::format("{} of the page's four corner marks cannot be found", missing)
                   : fmt::format("only {} of the page's {} marks can be found",
                                 found,
-                                calibrate::page_marks().size());
+                                testpiece::page_marks().size());
   throw Error(what,
               {.file = path},
               "Show the whole page that --map wrote, sharp and with light paper around the marks; "
@@ -239,8 +239,8 @@ Metric find_metric(Reduced const& reduced, PageScale const& scale, std::string c
                             metric.scatter_mm),
                 {.file = path},
                 "Lay the page flat, and take photos straight from above with all of it in focus.");
-  metric.scale_x = scale.bar_x_mm / calibrate::page::bar_mm;
-  metric.scale_y = scale.bar_y_mm / calibrate::page::bar_mm;
+  metric.scale_x = scale.bar_x_mm / testpiece::ring_page::bar_mm;
+  metric.scale_y = scale.bar_y_mm / testpiece::ring_page::bar_mm;
   metric.pixel_mm *= std::sqrt(metric.scale_x * metric.scale_y);
   return metric;
 }

@@ -3,10 +3,10 @@
 #include <cmath>
 
 #include "meltlag/base/sheet.hpp"
-#include "meltlag/calibrate/feed.hpp"
-#include "meltlag/calibrate/hardware.hpp"
 #include "meltlag/compare/measured.hpp"
 #include "meltlag/compare/ticks.hpp"
+#include "meltlag/fit/hardware.hpp"
+#include "meltlag/testpiece/feed.hpp"
 #include "target.hpp"
 
 namespace meltlag::fuzz {
@@ -28,12 +28,12 @@ void try_ticks(Sheet const& sheet) {
 }
 
 void try_hardware(Sheet const& sheet) {
-  calibrate::HardwareSheet const print = calibrate::read_hardware_sheet(sheet);
-  calibrate::HardwareSpread const spread = calibrate::spread_of(print);
-  for (calibrate::Spread const& all : {spread.knob_mm3, spread.gap_mm})
+  fit::HardwareSheet const print = fit::read_hardware_sheet(sheet);
+  fit::HardwareSpread const spread = fit::spread_of(print);
+  for (fit::Spread const& all : {spread.knob_mm3, spread.gap_mm})
     promise(std::isfinite(all.mean) && all.sd >= 0, "a mean is not finite");
-  (void)calibrate::without_flow(print, &calibrate::HardwareReading::knob_mm3);
-  promise(calibrate::same_file(print, print), "a print is not of its own file");
+  (void)fit::without_flow(print, &fit::HardwareReading::knob_mm3);
+  promise(fit::same_file(print, print), "a print is not of its own file");
 }
 
 // One that refuses the sheet must not keep the others from it.

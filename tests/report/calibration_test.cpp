@@ -12,10 +12,10 @@
 
 using namespace meltlag;
 using namespace meltlag::report;
-using calibrate::Extra;
-using calibrate::FitResult;
-using calibrate::Kind;
-using calibrate::RowVerdict;
+using fit::Extra;
+using fit::FitResult;
+using fit::RowVerdict;
+using reading::Kind;
 
 namespace {
 
@@ -156,7 +156,7 @@ TEST_SUITE("report") {
     fit.readings_for_ten_percent = 61;
     fit.scatter = 2;
     CHECK(widest_line(to_text(fit, Details::shown)) <= 80);
-    calibrate::ReadingPlan plan;
+    fit::ReadingPlan plan;
     plan.chosen = 20;
     plan.expected = {{.run_on_mm3 = 1.8,
                       .flow_mm3_s = 4,

@@ -8,14 +8,14 @@
 #include <nlohmann/json.hpp>
 
 using namespace meltlag;
-using calibrate::StoreLevel;
-using calibrate::StoreVerdict;
+using fit::StoreLevel;
+using fit::StoreVerdict;
 
 namespace {
 
 report::FeedTable table() {
   report::FeedTable table{.verdict = {}, .options = {.density_g_cm3 = 1.24}};
-  calibrate::FeedVerdict& v = table.verdict;
+  fit::FeedVerdict& v = table.verdict;
   v.cups = 12;
   v.delivered_factor = 0.91;
   v.resolved = 0.05;
@@ -45,7 +45,7 @@ bool text_holds(std::string const& text, std::string_view words) {
 TEST_SUITE("report") {
   TEST_CASE("what the screw feeds for long is reported with its ±, and which cups starve") {
     report::FeedTable starving = table();
-    starving.verdict.starvation = calibrate::Starvation{
+    starving.verdict.starvation = fit::Starvation{
         .max_flow_mm3_s = 8.21, .plus_minus = 0.07, .sd = 0.03, .test = {.statistic = 90, .p = 0}};
     starving.verdict.flows.push_back({.flow_mm3_s = 16,
                                       .cups = 4,
@@ -95,7 +95,7 @@ TEST_SUITE("report") {
   }
 
   TEST_CASE("bursts by ear give the most in a burst, not what is fed for long") {
-    calibrate::ScrewLimits limits;
+    fit::ScrewLimits limits;
     limits.passed_forward_mm3_s = 20;
     limits.max_burst_mm3_s = 18.2;
     CHECK(text_holds(report::to_text(limits), "bursts   up to 18.2 mm³/s, delivered"));

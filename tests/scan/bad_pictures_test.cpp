@@ -80,7 +80,7 @@ TEST_CASE("pictures of a page that cannot be measured") {
   SUBCASE("another piece: the same rings, other steps between them") {
     auto small = ring_options();
     small.bed_x_mm = small.bed_y_mm = 170;
-    std::ofstream(gcode.path, std::ios::binary) << calibrate::make_ring_piece(small).gcode;
+    std::ofstream(gcode.path, std::ios::binary) << testpiece::make_ring_piece(small).gcode;
     ref::take_picture(printed.bead, options);
     std::string const wrong = what_is_wrong(gcode.path, picture.path);
     CHECK_MESSAGE((has(wrong, "another piece") || has(wrong, "no rings")), wrong);
@@ -116,7 +116,7 @@ TEST_CASE("pictures of a page that cannot be measured") {
 
 TEST_CASE("files that are no picture, or one of another kind") {
   ScratchFile const gcode("h.gcode"), picture("h.png");
-  std::ofstream(gcode.path, std::ios::binary) << calibrate::make_ring_piece(ring_options()).gcode;
+  std::ofstream(gcode.path, std::ios::binary) << testpiece::make_ring_piece(ring_options()).gcode;
   SUBCASE("none at all") { CHECK(has(what_is_wrong(gcode.path, picture.path), "cannot be read")); }
   SUBCASE("text") {
     write_bytes(picture.path, "a picture of seed-tray feet\n");

@@ -6,7 +6,7 @@
 #include <unistd.h>
 
 #include "meltlag/base/diagnostic.hpp"
-#include "meltlag/calibrate/fit.hpp"
+#include "meltlag/fit/fit.hpp"
 #include "pictures.hpp"
 
 using namespace meltlag;
@@ -25,17 +25,17 @@ double read_share(Agreement const& got) {
   return static_cast<double>(got.read) / static_cast<double>(got.asked);
 }
 
-calibrate::FitResult fit_of(Printed const& printed, ScanResult const& result) {
-  calibrate::PieceOptions const options = ring_options();
+fit::FitResult fit_of(Printed const& printed, ScanResult const& result) {
+  testpiece::PieceOptions const options = ring_options();
   Notices notices;
-  calibrate::PrintedPath const path =
-      calibrate::read_path(gcode::LineSource(printed.gcode_path),
-                           {.slicer_diameter_mm = 1.75, .limits = options.limits},
-                           notices);
+  reading::PrintedPath const path =
+      reading::read_path(gcode::LineSource(printed.gcode_path),
+                         {.slicer_diameter_mm = 1.75, .limits = options.limits},
+                         notices);
   Sheet const sheet = Sheet::parse(write_scan_sheet(result, 2), "the sheet");
-  return calibrate::fit(path,
-                        calibrate::read_readings(sheet, path),
-                        {.feed = {}, .factor_sd = 0.01, .predictor = {.layer_height_mm = 0.3}});
+  return fit::fit(path,
+                  reading::read_readings(sheet, path),
+                  {.feed = {}, .factor_sd = 0.01, .predictor = {.layer_height_mm = 0.3}});
 }
 
 double run_on_at(ref::HiddenMachine const& hidden, double flow_mm3_s) {
@@ -96,7 +96,7 @@ TEST_CASE("a scan of 300 dpi tells the machine: run-on, flow index and lag") {
   CHECK(got.scatter_mm <= 0.03);
   CHECK(read_share(got) >= 0.95);
 
-  calibrate::FitResult const fit = fit_of(printed, result);
+  fit::FitResult const fit = fit_of(printed, result);
   double const wanted = run_on_at(hidden, fit.law.at_flow_mm3_s);
   MESSAGE("run-on " << fit.run_on_mm3.value << " +- " << fit.run_on_mm3.sd << ", true " << wanted
                     << "; flow index " << fit.flow_index.value << " +- " << fit.flow_index.sd);

@@ -11,8 +11,8 @@
 #include <unordered_map>
 #include <vector>
 
-#include "meltlag/calibrate/ring_piece.hpp"
 #include "meltlag/scan/widths.hpp"
+#include "meltlag/testpiece/ring_piece.hpp"
 #include "picture.hpp"
 
 namespace meltlag::scan {
@@ -32,8 +32,8 @@ struct ScratchFile {
   ScratchFile& operator=(ScratchFile const&) = delete;
 };
 
-inline calibrate::PieceOptions ring_options() {
-  calibrate::PieceOptions options{.slicer_diameter_mm = 1.75,
+inline testpiece::PieceOptions ring_options() {
+  testpiece::PieceOptions options{.slicer_diameter_mm = 1.75,
                                   .limits = {.acceleration_mm_s2 = 800,
                                              .travel_acceleration_mm_s2 = 800,
                                              .corner_jump_mm_s = {10, 10, 0.4, 5},
@@ -54,7 +54,7 @@ struct Printed {
 inline Printed print_rings(std::string const& gcode_path,
                            meltlag_reference::HiddenMachine const& hidden,
                            meltlag_reference::BeadOptions const& bead) {
-  std::string const gcode = calibrate::make_ring_piece(ring_options()).gcode;
+  std::string const gcode = testpiece::make_ring_piece(ring_options()).gcode;
   std::ofstream(gcode_path, std::ios::binary) << gcode;
   Printed out{.gcode_path = gcode_path,
               .motion = meltlag_reference::plan_motion(gcode, {}, 1.75),

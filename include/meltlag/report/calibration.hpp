@@ -5,8 +5,8 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "meltlag/calibrate/fit.hpp"
-#include "meltlag/calibrate/plan_readings.hpp"
+#include "meltlag/fit/fit.hpp"
+#include "meltlag/fit/plan_readings.hpp"
 
 namespace meltlag::report {
 
@@ -14,10 +14,10 @@ enum class Details : std::uint8_t { left_out, shown };
 
 // First line: what runs on after a stop and the lag at three flows; then estimates, what is not
 // determined, readings that look wrong, and whether it is enough.
-[[nodiscard]] std::string to_text(calibrate::FitResult const& fit, Details details);
-[[nodiscard]] nlohmann::json to_json(calibrate::FitResult const& fit);
+[[nodiscard]] std::string to_text(fit::FitResult const& fit, Details details);
+[[nodiscard]] nlohmann::json to_json(fit::FitResult const& fit);
 
 // How precisely the planned readings should tell the lag.
-[[nodiscard]] std::string to_text(calibrate::ReadingPlan const& plan);
+[[nodiscard]] std::string to_text(fit::ReadingPlan const& plan);
 
 }  // namespace meltlag::report

@@ -6,14 +6,14 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/calibrate/feed_verdict.hpp"
-#include "meltlag/calibrate/store.hpp"
+#include "meltlag/fit/feed_verdict.hpp"
+#include "meltlag/fit/store.hpp"
 
 namespace meltlag::report {
 
 struct FeedTable {
-  calibrate::FeedVerdict verdict;
-  calibrate::FeedJudgeOptions options;
+  fit::FeedVerdict verdict;
+  fit::FeedJudgeOptions options;
 };
 
 // First line: even enough, borderline, or wanders. Lines of at most 80 columns.
@@ -22,10 +22,10 @@ struct FeedTable {
 [[nodiscard]] std::string criteria_text(FeedTable const& table);
 [[nodiscard]] nlohmann::json to_json(FeedTable const& table);
 
-[[nodiscard]] std::string to_text(calibrate::ScrewLimits const& limits);
-[[nodiscard]] nlohmann::json to_json(calibrate::ScrewLimits const& limits);
+[[nodiscard]] std::string to_text(fit::ScrewLimits const& limits);
+[[nodiscard]] nlohmann::json to_json(fit::ScrewLimits const& limits);
 
-[[nodiscard]] std::string to_text(calibrate::StoreVerdict const& verdict);
-[[nodiscard]] nlohmann::json to_json(calibrate::StoreVerdict const& verdict);
+[[nodiscard]] std::string to_text(fit::StoreVerdict const& verdict);
+[[nodiscard]] nlohmann::json to_json(fit::StoreVerdict const& verdict);
 
 }  // namespace meltlag::report

@@ -7,14 +7,14 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/calibrate/hardware.hpp"
 #include "meltlag/compare/verdict.hpp"
+#include "meltlag/fit/hardware.hpp"
 
 namespace meltlag::report {
 
 struct HardwarePrint {
   std::string name;
-  calibrate::HardwareSpread spread;
+  fit::HardwareSpread spread;
 };
 
 struct HardwareVerdicts {

@@ -1,0 +1,179 @@
+// SPDX-License-Identifier: MIT
+#include "dense_model.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace meltlag::fit {
+namespace {
+
+constexpr double step_of_unknown = 4e-3;  // differences, of what is typical
+constexpr double place_mm = 0.1;          // of a picture, along the path
+constexpr double least_sd_mm = 0.005;     // a row's ± is not better than that
+constexpr double neighbours_mm = 6;       // rows further apart are taken for independent
+// Beforehand: mm, 90 mm out.
+constexpr double slope_sd_mm = 0.06, bow_sd_mm = 0.06, offset_sd_mm = 0.04, harmonic_sd_mm = 0.02;
+
+reading::PredictorOptions dense_predictor(reading::PredictorOptions options) {
+  options.errors.place_mm = place_mm;
+  return options;
+}
+
+}  // namespace
+
+DenseModel::DenseModel(reading::PrintedPath const& path,
+                       std::vector<reading::Reading> const& readings,
+                       FitOptions const& options,
+                       double reference_flow_mm3_s)
+    : readings_(readings),
+      options_(options),
+      unknowns_(options, reference_flow_mm3_s, {}, {}),
+      predictor_(path, readings, dense_predictor(options.predictor)) {
+  Vec3 low{1e9, 1e9, 0}, high{-1e9, -1e9, 0};
+  std::vector<Vec3> places;
+  for (reading::Reading const& reading : readings) {
+    reading::PathMove const& move = path.moves[path.move_of_line.at(reading.lines.front())];
+    Vec3 const at = gcode::point_at(move.timed.move, reading.at_mm.front());
+    Vec3 const way = gcode::direction_at(move.timed.move, reading.at_mm.front());
+    places.push_back(at);
+    low = {std::min(low.x, at.x), std::min(low.y, at.y), 0};
+    high = {std::max(high.x, at.x), std::max(high.y, at.y), 0};
+    rows_.push_back({.way_mm = move.way_mm + reading.at_mm.front(),
+                     .x = 0,
+                     .y = 0,
+                     .turn_rad = std::atan2(way.y, way.x),
+                     .sd_mm = std::max(least_sd_mm, reading.sd_mm)});
+  }
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    rows_[i].x = (places[i].x - (low.x + high.x) / 2) / out_mm;
+    rows_[i].y = (places[i].y - (low.y + high.y) / 2) / out_mm;
+  }
+}
+
+void DenseModel::describe(LeastSquaresProblem& problem) const {
+  unknowns_.describe(problem);
+  for (char const* name : {"layer height",
+                           "slope in X",
+                           "slope in Y",
+                           "bow",
+                           "edge offset",
+                           "first harmonic, cosine",
+                           "first harmonic, sine",
+                           "second harmonic, cosine",
+                           "second harmonic, sine"})
+    problem.names.emplace_back(name);
+  auto const more = [](Eigen::VectorXd& values, double with) {
+    Eigen::Index const had = values.size();
+    values.conservativeResize(size);
+    values.tail(size - had).setConstant(with);
+  };
+  more(problem.lower, -1);
+  more(problem.upper, 1);
+  more(problem.typical, 0.05);
+  problem.lower[height] = options_.predictor.layer_height_mm / 2;
+  problem.upper[height] = options_.predictor.layer_height_mm * 2;
+}
+
+Eigen::VectorXd DenseModel::start(double run_on_mm3, double flow_index) const {
+  Eigen::VectorXd at = Eigen::VectorXd::Zero(size);
+  at.head(Unknowns::first_extra) =
+      unknowns_.start(run_on_mm3, flow_index).head(Unknowns::first_extra);
+  at[height] = options_.predictor.layer_height_mm;
+  return at;
+}
+
+double DenseModel::height_at(Eigen::VectorXd const& at, Row const& row) const {
+  double const h = at[height] + at[slope_x] * row.x + at[slope_y] * row.y +
+                   at[bow] * (row.x * row.x + row.y * row.y);
+  return std::max(h, 0.2 * options_.predictor.layer_height_mm);
+}
+
+double DenseModel::offset_at(Eigen::VectorXd const& at, Row const& row) {
+  return at[offset] + at[first_harmonic] * std::cos(row.turn_rad) +
+         at[first_harmonic + 1] * std::sin(row.turn_rad) +
+         at[second_harmonic] * std::cos(2 * row.turn_rad) +
+         at[second_harmonic + 1] * std::sin(2 * row.turn_rad);
+}
+
+reading::Laid const& DenseModel::laid(Eigen::VectorXd const& at) const {
+  if (cached_at_.size() == 0 || cached_at_ != at.head(Unknowns::first_extra)) {
+    cached_ = predictor_.simulate(unknowns_.plant(at));
+    cached_at_ = at.head(Unknowns::first_extra);
+  }
+  return cached_;
+}
+
+Eigen::VectorXd DenseModel::errors_of(reading::Laid const& laid, Eigen::VectorXd const& at) const {
+  Eigen::VectorXd out(static_cast<Eigen::Index>(rows_.size()));
+  for (std::size_t i = 0; i < rows_.size(); ++i)
+    out[static_cast<Eigen::Index>(i)] = predictor_.predict(laid, i, height_at(at, rows_[i])).value +
+                                        offset_at(at, rows_[i]) - *readings_[i].value;
+  return out;
+}
+
+Eigen::VectorXd DenseModel::errors_mm(Eigen::VectorXd const& at) const {
+  return errors_of(laid(at), at);
+}
+
+Eigen::VectorXd DenseModel::whitened(Eigen::VectorXd const& errors_mm,
+                                     Eigen::VectorXd const& at) const {
+  auto const count = static_cast<Eigen::Index>(rows_.size());
+  Eigen::VectorXd out(count + size);
+  double const most = errors_.wander_mm * errors_.wander_mm;
+  double wander = 0, variance = most;
+  for (Eigen::Index i = 0; i < count; ++i) {
+    Row const& row = rows_[static_cast<std::size_t>(i)];
+    if (i > 0) {
+      double const apart = row.way_mm - rows_[static_cast<std::size_t>(i - 1)].way_mm;
+      double const alike = std::exp(-apart / errors_.alike_mm);
+      wander *= alike;
+      variance = alike * alike * variance + (1 - alike * alike) * most;
+    }
+    double const own = errors_.scale * row.sd_mm, whole = variance + own * own;
+    double const off = errors_mm[i] - wander;
+    out[i] = off / std::sqrt(whole);
+    wander += variance / whole * off;
+    variance *= 1 - variance / whole;
+  }
+  Eigen::VectorXd three(Unknowns::first_extra);
+  unknowns_.add_priors(at.head(Unknowns::first_extra), three, 0);
+  out.segment(count, Unknowns::first_extra) = three;
+  Eigen::Index row = count + Unknowns::first_extra;
+  out[row++] =
+      (at[height] - options_.predictor.layer_height_mm) / options_.predictor.errors.layer_height_mm;
+  for (Eigen::Index const k : {slope_x, slope_y}) out[row++] = at[k] / slope_sd_mm;
+  out[row++] = at[bow] / bow_sd_mm;
+  out[row++] = at[offset] / offset_sd_mm;
+  for (Eigen::Index k = first_harmonic; k < size; ++k) out[row++] = at[k] / harmonic_sd_mm;
+  return out;
+}
+
+Eigen::VectorXd DenseModel::residuals(Eigen::VectorXd const& at) const {
+  return whitened(errors_mm(at), at);
+}
+
+// One-sided differences; the factor's derivative as in Residuals::jacobian().
+Eigen::MatrixXd DenseModel::jacobian(Eigen::VectorXd const& at) const {
+  LeastSquaresProblem bounds;
+  describe(bounds);
+  reading::Laid const here = laid(at);
+  Eigen::VectorXd const start = whitened(errors_of(here, at), at);
+  Eigen::MatrixXd out(start.size(), size);
+  reading::Laid by_run_on;
+  for (Eigen::Index k = 0; k < size; ++k) {
+    double h = step_of_unknown * bounds.typical[k];
+    if (at[k] + h > bounds.upper[k]) h = -h;
+    Eigen::VectorXd moved = at;
+    moved[k] += h;
+    reading::Laid there = here;
+    if (k == Unknowns::log_factor)
+      there = here.mixed(1 + h, (moved[Unknowns::index] - 1) * h / step_of_unknown, by_run_on);
+    else if (k < Unknowns::first_extra)
+      there = predictor_.simulate(unknowns_.plant(moved));
+    if (k == Unknowns::log_run_on) by_run_on = there;
+    out.col(k) = (whitened(errors_of(there, moved), moved) - start) / h;
+  }
+  return out;
+}
+
+}  // namespace meltlag::fit
