@@ -181,7 +181,7 @@ nlohmann::json to_json(AdaptSummary const& summary) {
 
 void write_report(ReportFile& file, std::string const& name, AdaptSummary const& summary) {
   Emitted const& result = summary.result;
-  report::PathPage page = path_page("adapt", name, summary.profile);
+  page::PathPage page = path_page("adapt", name, summary.profile);
   page.figures = table_of(summary);
   page.notices = summary.notices.list();
   page.nothing_gained = nothing_gained(result);
@@ -197,7 +197,7 @@ void write_report(ReportFile& file, std::string const& name, AdaptSummary const&
                            share(times.jump_s) + ". What is left over is mostly there.");
   }
   for (std::string& remark : remarks(summary)) page.remarks.push_back(std::move(remark));
-  report::write_page(file.out(), page, *result.path);
+  page::write_page(file.out(), page, *result.path);
   file.finish();
 }
 

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "build_rows.hpp"
-#include "meltlag/report/cause_pages.hpp"
+#include "meltlag/page/cause_pages.hpp"
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
@@ -27,9 +27,9 @@ struct BuildsWords {
 void run_builds(BuildsWords const& words) {
   std::optional<ReportFile> file;
   if (!words.report.empty()) file.emplace(words.report, words.profiles);
-  report::BuildsReport report{.version = MELTLAG_VERSION,
-                              .builds = {.at_flow_mm3_s = words.at_flow_mm3_s, .builds = {}},
-                              .profiles = {}};
+  page::BuildsReport report{.version = MELTLAG_VERSION,
+                            .builds = {.at_flow_mm3_s = words.at_flow_mm3_s, .builds = {}},
+                            .profiles = {}};
   report::BuildsPage& page = report.builds;
   std::array<double, 3> flows{};
   for (std::string const& path : words.profiles) {
@@ -43,7 +43,7 @@ void run_builds(BuildsWords const& words) {
     if (file) report.profiles.push_back({profile.title, profile_text(path)});
   }
   if (file) {
-    report::write_page(file->out(), report);
+    page::write_page(file->out(), report);
     file->commit();
   }
   print(words.json ? report::dump(report::to_json(page)) : report::to_text(page));

@@ -12,8 +12,8 @@
 #include "build_rows.hpp"
 #include "judging.hpp"
 #include "meltlag/base/progress.hpp"
+#include "meltlag/page/cause_pages.hpp"
 #include "meltlag/report/builds.hpp"
-#include "meltlag/report/cause_pages.hpp"
 #include "meltlag/report/causes.hpp"
 #include "meltlag/report/figures.hpp"
 #include "output.hpp"
@@ -192,14 +192,14 @@ report::AgainstPage against_page(profile::Profile const& profile,
 void write_report(ReportFile& file,
                   CausesWords const& words,
                   profile::Profile const& profile,
-                  report::CausesReport report) {
+                  page::CausesReport report) {
   report.version = MELTLAG_VERSION;
   report.barrel = profile.barrel;
   report.nozzle = profile.nozzle;
   report.profiles.push_back({profile.title, profile_text(words.profile)});
   if (report.against)
     report.profiles.push_back({report.against->old_build.title, profile_text(words.against)});
-  report::write_page(file.out(), report);
+  page::write_page(file.out(), report);
   file.commit();
 }
 

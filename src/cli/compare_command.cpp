@@ -16,9 +16,9 @@
 #include "meltlag/compare/part_mass.hpp"
 #include "meltlag/compare/print_time.hpp"
 #include "meltlag/compare/ticks.hpp"
+#include "meltlag/page/comparison_page.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/report/comparison.hpp"
-#include "meltlag/report/comparison_page.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/print_checks.hpp"
 #include "meltlag/report/table.hpp"
@@ -32,7 +32,7 @@ namespace {
 
 // What was found, and what the text says beside it.
 struct Found {
-  report::ComparisonReport report;
+  page::ComparisonReport report;
   std::string wrote;  // of --output
 };
 
@@ -133,7 +133,7 @@ Found find(CompareWords const& words) {
 }
 
 std::string text_of(Found const& found) {
-  report::ComparisonReport const& report = found.report;
+  page::ComparisonReport const& report = found.report;
   std::string text;
   auto const add = [&](std::string const& words) { text += (text.empty() ? "" : "\n") + words; };
   if (report.comparison) add(report::to_text(*report.comparison, report.names));
@@ -147,7 +147,7 @@ std::string text_of(Found const& found) {
 }
 
 // All but the measured rows.
-nlohmann::json json_of(report::ComparisonReport const& report) {
+nlohmann::json json_of(page::ComparisonReport const& report) {
   nlohmann::json out = nlohmann::json::object();
   if (report.comparison) {
     out["comparison"] = report::summary_json(*report.comparison, report.names);
@@ -174,7 +174,7 @@ void run_compare(CompareWords const& words) {
   Task const task("comparing");
   Found const found = find(words);
   if (file) {
-    report::write_page(file->out(), found.report);
+    page::write_page(file->out(), found.report);
     file->commit();
   }
   if (!words.json) return print(text_of(found));

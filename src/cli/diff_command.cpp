@@ -18,10 +18,10 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/base/system.hpp"
+#include "meltlag/page/layer_picture.hpp"
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/diff.hpp"
 #include "meltlag/report/figures.hpp"
-#include "meltlag/report/layer_picture.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
@@ -98,9 +98,9 @@ void write_report(ReportFile& file,
                   profile::Profile const& profile,
                   judge::Judgement const& judgement,
                   report::ChangeCounts const& counts,
-                  report::PathRecord const& path,
+                  page::PathRecord const& path,
                   Notices const& notices) {
-  report::PathPage page = path_page("diff", words.original + " → " + words.adapted, profile);
+  page::PathPage page = path_page("diff", words.original + " → " + words.adapted, profile);
   page.figures = figure_table(judgement, profile);
   page.figures.adapted = judgement.after;
   page.figures.parted = judgement.parting.has_value();
@@ -110,11 +110,11 @@ void write_report(ReportFile& file,
     page.remarks.push_back("The paths part: " + judgement.parting->text +
                            ". The pictures end there, and the adapted file's figures too.");
   }
-  report::write_page(file.out(), page, path);
+  page::write_page(file.out(), page, path);
   file.finish();
 }
 
-void write_picture(ReportFile& file, DiffWords const& words, report::PathRecord const& path) {
+void write_picture(ReportFile& file, DiffWords const& words, page::PathRecord const& path) {
   if (words.layer > path.layers().size()) {
     throw Error(
         fmt::format(
@@ -122,7 +122,7 @@ void write_picture(ReportFile& file, DiffWords const& words, report::PathRecord 
         {.file = words.original},
         "Give --layer a smaller number.");
   }
-  report::write_layer_picture(file.out(), path, words.layer - 1);
+  page::write_layer_picture(file.out(), path, words.layer - 1);
   file.finish();
 }
 
@@ -163,7 +163,7 @@ int run_diff(DiffWords const& words) {
         words.picture,
         std::vector{words.original, words.adapted, words.profile, words.csv, words.report});
   }
-  report::PathRecord path;
+  page::PathRecord path;
   BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);
   Notices notices;
   Task const task("comparing the files");

@@ -9,7 +9,7 @@ Emitted emit(std::string const& file,
              adapt::OutputFile& output,
              Notices& notices,
              KeepPath keep) {
-  std::optional<report::PathRecord> path;
+  std::optional<page::PathRecord> path;
   adapt::AdaptFileHooks hooks;
   if (keep == KeepPath::yes) hooks.new_cells = [&] { return &path.emplace(); };
   adapt::AdaptedFile result = adapt::adapt_file(file, options, figures, output, notices, hooks);

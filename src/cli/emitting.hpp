@@ -7,12 +7,12 @@
 #include <string>
 
 #include "meltlag/adapt/adapt_file.hpp"
-#include "meltlag/report/path_record.hpp"
+#include "meltlag/page/path_record.hpp"
 
 namespace meltlag::cli {
 
 struct Emitted : adapt::AdaptedFile {
-  std::optional<report::PathRecord> path;  // where it is to be kept
+  std::optional<page::PathRecord> path;  // where it is to be kept
 };
 
 enum class KeepPath : std::uint8_t { no, yes };  // for a page's pictures

@@ -67,16 +67,16 @@ void run_predict(PredictWords const& words) {
   if (!words.report.empty()) {
     file.emplace(words.report, std::vector{words.file, words.original, words.profile, words.csv});
   }
-  report::PathRecord path;
+  page::PathRecord path;
   std::optional<CsvFile> csv;
   Task const task("predicting");
   report::FigureTable const table = predict(words, profile, notices, csv, file ? &path : nullptr);
   if (file) {
     path.finish();
-    report::PathPage page = path_page("predict", words.file, profile);
+    page::PathPage page = path_page("predict", words.file, profile);
     page.figures = table;
     page.notices = notices.list();
-    report::write_page(file->out(), page, path);
+    page::write_page(file->out(), page, path);
     file->finish();
   }
   if (csv) csv->commit();

@@ -36,10 +36,10 @@ std::string profile_text(std::string const& path) {
   return {std::istreambuf_iterator<char>(file), {}};
 }
 
-report::PathPage path_page(std::string const& command,
-                           std::string const& file,
-                           profile::Profile const& profile) {
-  report::PathPage page;
+page::PathPage path_page(std::string const& command,
+                         std::string const& file,
+                         profile::Profile const& profile) {
+  page::PathPage page;
   page.command = command;
   page.file = file;
   page.version = MELTLAG_VERSION;

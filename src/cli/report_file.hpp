@@ -7,8 +7,8 @@
 #include <vector>
 
 #include "meltlag/adapt/output_file.hpp"
+#include "meltlag/page/path_page.hpp"
 #include "meltlag/profile/profile.hpp"
-#include "meltlag/report/path_page.hpp"
 
 namespace meltlag::cli {
 
@@ -36,8 +36,8 @@ class ReportFile {
 
 // A page with the profile's text and what every command knows; figures and the rest are to be
 // filled in.
-[[nodiscard]] report::PathPage path_page(std::string const& command,
-                                         std::string const& file,
-                                         profile::Profile const& profile);
+[[nodiscard]] page::PathPage path_page(std::string const& command,
+                                       std::string const& file,
+                                       profile::Profile const& profile);
 
 }  // namespace meltlag::cli

@@ -10,6 +10,7 @@
 #include "emitting.hpp"
 #include "meltlag/adapt/pace.hpp"
 #include "meltlag/base/progress.hpp"
+#include "meltlag/page/trade_page.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -80,7 +81,7 @@ void write_report(ReportFile& file,
                   std::string const& name,
                   profile::Profile const& profile,
                   report::TradeTable const& table) {
-  report::write_page(
+  page::write_page(
       file.out(),
       {.file = name,
        .version = MELTLAG_VERSION,

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "cause_words.hpp"
+#include "meltlag/report/cause_words.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>

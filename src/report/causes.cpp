@@ -7,8 +7,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "cause_names.hpp"
-#include "cause_words.hpp"
+#include "meltlag/report/cause_names.hpp"
+#include "meltlag/report/cause_words.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 

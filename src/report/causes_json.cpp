@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <nlohmann/json.hpp>
 
-#include "build_json.hpp"
-#include "cause_names.hpp"
+#include "meltlag/report/build_json.hpp"
+#include "meltlag/report/cause_names.hpp"
 #include "meltlag/report/causes.hpp"
 #include "meltlag/report/figures.hpp"
 

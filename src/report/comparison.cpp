@@ -6,7 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "comparison_words.hpp"
+#include "meltlag/report/comparison_words.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {

@@ -7,10 +7,10 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "build_json.hpp"
+#include "meltlag/report/build_json.hpp"
 #include "meltlag/report/builds.hpp"
+#include "meltlag/report/shown.hpp"
 #include "meltlag/report/table.hpp"
-#include "shown.hpp"
 
 namespace meltlag::report {
 namespace {

@@ -7,12 +7,13 @@
 #include <sstream>
 #include <string>
 
-#include "meltlag/report/path_page.hpp"
+#include "meltlag/page/path_page.hpp"
 #include "meltlag/report/table.hpp"
 #include "meltlag/report/trade.hpp"
 #include "support/near.hpp"
 
 using namespace meltlag;
+using namespace meltlag::page;
 using namespace meltlag::report;
 
 namespace {

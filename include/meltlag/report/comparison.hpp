@@ -7,7 +7,7 @@
 #include <string>
 
 #include "meltlag/compare/comparison.hpp"
-#include "meltlag/report/html.hpp"
+#include "meltlag/report/out.hpp"
 
 namespace meltlag::report {
 

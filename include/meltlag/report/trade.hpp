@@ -1,14 +1,12 @@
 // SPDX-License-Identifier: MIT
-// Print time against misplaced plastic, as a table, JSON or a page.
+// Print time against misplaced plastic, as a table or JSON.
 #pragma once
 
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 #include <vector>
 
-#include "meltlag/base/diagnostic.hpp"
 #include "meltlag/judge/judge.hpp"
-#include "meltlag/report/html.hpp"
 
 namespace meltlag::report {
 
@@ -39,14 +37,5 @@ struct TradeTable {
 // Which grant it takes to be better than the slicer's flow setting, in a sentence; empty where none
 // is needed.
 [[nodiscard]] std::string where_it_beats_the_flow_setting(TradeTable const& table);
-
-struct TradePage {
-  std::string file, version;
-  TradeTable table;
-  std::vector<std::string> cautions;  // what the figures leave out
-  std::vector<Notice> notices;
-  std::string profile_title, profile_text;
-};
-void write_page(Out const& out, TradePage const& page);
 
 }  // namespace meltlag::report
