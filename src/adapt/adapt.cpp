@@ -56,7 +56,7 @@ double look_ahead_s(AdaptOptions const& options) {
 // So little lag that no correction could be seen.
 bool is_negligible(AdaptOptions const& options) {
   return melt::lag_s(options.plant.law, options.plant.law.at_flow_mm3_s) < negligible_lag_s &&
-         options.plant.feed.play_mm == 0;
+         options.plant.feed.backlash_mm == 0;
 }
 
 Rewrite rewrite_of(AdaptOptions const& options) {

@@ -64,7 +64,7 @@ std::vector<double> spread_over(std::vector<CutRange> const& before,
 
 void Handover::start(schedule::Problem& problem) const {
   problem.start_run_on_mm3 = run_on_mm3;
-  problem.start_play_mm3 = play_mm3;
+  problem.start_backlash_mm3 = backlash_mm3;
   problem.start_wound_back_mm3 = wound_back_mm3;
   problem.start_store_mm3 = store_mm3;
   problem.rate_before = rate;
@@ -307,7 +307,7 @@ bool WindowScheduler::ask_for_what_is_fed(std::span<Record* const> records) {
   return any;
 }
 
-void WindowScheduler::stay_fed(std::span<Record* const> records, Handover const& state) {
+void WindowScheduler::residence_fed(std::span<Record* const> records, Handover const& state) {
   if (!supply_.limited()) return;
   most_fed_.assign(problem_.cuts.size(), std::numeric_limits<double>::infinity());
   for (int i = 0; i < feedings && ask_for_what_is_fed(records); ++i) {
@@ -342,7 +342,7 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   }
   count_limits(kept < ranges_.size() ? ranges_[kept].first : problem_.cuts.size());
   repair_jumps(state);
-  stay_fed(records, state);
+  residence_fed(records, state);
   merge(records, kept);
   schedule::simulate(problem_, rates_, outcome_);
   CutRange const last = ranges_[kept - 1];
@@ -351,7 +351,7 @@ void WindowScheduler::schedule(std::span<Record* const> records,
     state.run_ons_mm3 = schedule::run_ons_at(problem_, plants_, state.run_ons_mm3, rates_, cuts);
   state.run_on_mm3 = outcome_.run_on_mm3[cuts];
   if (cuts > 0) {
-    state.play_mm3 = outcome_.play_mm3[cuts - 1];
+    state.backlash_mm3 = outcome_.backlash_mm3[cuts - 1];
     state.wound_back_mm3 = outcome_.wound_back_mm3[cuts - 1];
     state.store_mm3 = outcome_.store_mm3[cuts - 1];
     state.rate = rates_[cuts - 1];

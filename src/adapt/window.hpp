@@ -18,7 +18,7 @@ namespace meltlag::adapt {
 // What one window hands to the next.
 struct Handover {
   double run_on_mm3 = 0;
-  double play_mm3 = std::numeric_limits<double>::infinity();
+  double backlash_mm3 = std::numeric_limits<double>::infinity();
   double wound_back_mm3 = 0;
   double store_mm3 = std::numeric_limits<double>::infinity();  // full
   std::optional<double> rate;  // of the last cut, and how far the next may differ
@@ -66,7 +66,7 @@ class WindowScheduler {
   bool read_strokes(std::span<Record* const> records, Strokes strokes);
   void settle_strokes(std::span<Record* const> records, Handover const& state);
   bool ask_for_what_is_fed(std::span<Record* const> records);
-  void stay_fed(std::span<Record* const> records, Handover const& state);
+  void residence_fed(std::span<Record* const> records, Handover const& state);
   [[nodiscard]] double path_mm(std::size_t cut) const;
   void count_limits(std::size_t cuts);
   void repair_jumps(Handover const& state);

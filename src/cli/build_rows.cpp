@@ -27,7 +27,7 @@ compare::BuildPrints prints_of(profile::Profile const& profile) {
   for (profile::MeasuredPrint const& print : profile.measured) {
     if (print.run_on_mm3) prints.run_on_mm3.push_back(at_common_flow(print, profile));
     if (print.lag_s) prints.lag_s.push_back(*print.lag_s);
-    if (print.knob_mm3) prints.knob_mm3.push_back(*print.knob_mm3);
+    if (print.blob_mm3) prints.blob_mm3.push_back(*print.blob_mm3);
     if (print.gap_mm) prints.gap_mm.push_back(*print.gap_mm);
   }
   return prints;
@@ -38,7 +38,7 @@ void take_parts(melt::Causes const& causes, report::BuildRow& row) {
   row.pressure_mpa = causes.pressure_mpa;
   row.thrust_n = causes.thrust_n;
   row.parts_run_on_mm3 = causes.run_on_mm3;
-  row.stay_s = melt::mean_stay_s(causes.melt_volume_mm3.value, causes.at_flow_mm3_s);
+  row.residence_s = melt::mean_residence_s(causes.melt_volume_mm3.value, causes.at_flow_mm3_s);
 }
 
 }  // namespace
@@ -65,7 +65,7 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
                        .run_on_mm3 = {},
                        .lags = {},
                        .melt_volume_mm3 = {},
-                       .stay_s = {},
+                       .residence_s = {},
                        .pressure_mpa = {},
                        .thrust_n = {},
                        .parts_run_on_mm3 = {},
@@ -77,7 +77,8 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
   if (!measured && !machine) (void)profile::lag_law(profile);  // says what is missing
   if (machine) take_parts(melt::find_causes(*machine, profile.sd, options.at_flow_mm3_s), row);
   if (!machine && profile.barrel)
-    row.stay_s = melt::mean_stay_s(melt::melt_volume_mm3(*profile.barrel), options.at_flow_mm3_s);
+    row.residence_s =
+        melt::mean_residence_s(melt::melt_volume_mm3(*profile.barrel), options.at_flow_mm3_s);
   for (std::size_t i = 0; i < row.lags.size(); ++i) {
     double const flow = options.flows_mm3_s[i];
     row.lags[i] = {flow,

@@ -56,7 +56,7 @@ void add_builds_command(CLI::App& app, int& status) {
   CLI::App* const command = app.add_subcommand(
       "builds",
       "List the builds of a machine, one row each.\n"
-      "Date, run-on, lag at three flows, residence time, knobs and gaps as measured.\n"
+      "Date, run-on, lag at three flows, residence time, blobs and gaps as measured.\n"
       "Example: meltlag builds printed.toml braced.toml");
   command->add_option("PROFILE", words->profiles, "Profiles, the oldest build first")->required();
   command

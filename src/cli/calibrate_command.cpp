@@ -3,11 +3,11 @@
 
 #include "calibrate_feed.hpp"
 #include "calibrate_fit.hpp"
-#include "calibrate_give.hpp"
 #include "calibrate_hardware.hpp"
 #include "calibrate_print.hpp"
 #include "calibrate_recheck.hpp"
 #include "calibrate_scan.hpp"
+#include "calibrate_stiffness.hpp"
 #include "calibrate_timing.hpp"
 
 namespace meltlag::cli {
@@ -23,7 +23,7 @@ void add_calibrate_command(CLI::App& app, int& status) {
   add_calibrate_print(*command, status);
   add_calibrate_scan(*command, status);
   add_calibrate_fit(*command, status);
-  add_calibrate_give(*command, status);
+  add_calibrate_stiffness(*command, status);
   add_calibrate_hardware(*command, status);
   add_calibrate_recheck(*command, status);
   add_calibrate_timing(*command, status);

@@ -87,8 +87,8 @@ std::vector<Entry> entries_of(FitResult const& fit, profile::Profile const& prof
   for (fit::ExtraOutcome const& extra : fit.extras) {
     if (!extra.taken) continue;
     switch (extra.extra) {
-      case Extra::play:
-        add_measured(out, "feed", "play_mm", extra.value);
+      case Extra::backlash:
+        add_measured(out, "feed", "backlash_mm", extra.value);
         break;
       case Extra::reverse_factor:
         add_measured(out, "feed", "reverse_factor", extra.value);

@@ -85,31 +85,31 @@ report::HardwareAgainst hold_against(std::vector<HardwareSheet> const& old_sheet
   auto const builds = [&](fit::Spread HardwareSpread::*quantity) {
     return compare::compare_builds(means_of(against.prints, quantity), means_of(prints, quantity));
   };
-  against.builds = {builds(&HardwareSpread::knob_mm3), builds(&HardwareSpread::gap_mm)};
+  against.builds = {builds(&HardwareSpread::blob_mm3), builds(&HardwareSpread::gap_mm)};
   if (old_sheets.size() > 1 || new_sheets.size() > 1) return against;
   auto const stops = [&](fit::Quantity quantity) {
     return compare::compare_builds(fit::without_flow(old_sheets.front(), quantity),
                                    fit::without_flow(new_sheets.front(), quantity));
   };
-  against.stops = {stops(&HardwareReading::knob_mm3), stops(&HardwareReading::gap_mm)};
+  against.stops = {stops(&HardwareReading::blob_mm3), stops(&HardwareReading::gap_mm)};
   return against;
 }
 
-// One block of [[measured]] for each print. A mean below zero is no knob at all.
+// One block of [[measured]] for each print. A mean below zero is no blob at all.
 std::string measured_blocks(HardwareWords const& words,
                             std::vector<report::HardwarePrint> const& prints) {
   std::string out;
   for (report::HardwarePrint const& print : prints) {
-    fit::Spread const &knob = print.spread.knob_mm3, &gap = print.spread.gap_mm;
+    fit::Spread const &blob = print.spread.blob_mm3, &gap = print.spread.gap_mm;
     std::string const notes =
         words.notes.empty()
-            ? fmt::format("{}: {} knobs, {} gaps as sliced", print.name, knob.count, gap.count)
+            ? fmt::format("{}: {} blobs, {} gaps as sliced", print.name, blob.count, gap.count)
             : words.notes;
     out += fmt::format("\n[[measured]]\ndate = {}\nnotes = {}\n",
                        profile::toml_quoted(words.date.empty() ? today() : words.date),
                        profile::toml_quoted(notes));
-    if (knob.count > 0)
-      out += fmt::format("knob_mm3 = {}\n", profile::toml_number(std::max(knob.mean, 0.0), 4));
+    if (blob.count > 0)
+      out += fmt::format("blob_mm3 = {}\n", profile::toml_number(std::max(blob.mean, 0.0), 4));
     if (gap.count > 0) out += fmt::format("gap_mm = {}\n", profile::toml_number(gap.mean, 4));
   }
   return out;
@@ -188,7 +188,7 @@ void add_calibrate_hardware(CLI::App& calibrate, int& status) {
   auto const words = std::make_shared<HardwareWords>();
   CLI::App* const command = calibrate.add_subcommand(
       "hardware",
-      "Knobs and gaps of printed hardware pieces: mean, scatter, old against new.\n"
+      "Blobs and gaps of printed hardware pieces: mean, scatter, old against new.\n"
       "The piece comes from: meltlag calibrate print --hardware\n"
       "Example: meltlag calibrate hardware new1.csv new2.csv\n"
       "         --against old1.csv old2.csv --profile auger.toml");

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// meltlag calibrate hardware: knobs and gaps of hardware pieces, and old prints against new ones.
+// meltlag calibrate hardware: blobs and gaps of hardware pieces, and old prints against new ones.
 #pragma once
 
 #include <CLI/CLI.hpp>

@@ -141,11 +141,11 @@ std::string what_was_written(PrintWords const& words, testpiece::HardwarePiece c
       words.sheet);
   for (std::string const& remark : piece.remarks) out += report::list_item(remark);
   for (char const* line :
-       {"knob_mm: the greatest width across the knob at the bead's right end (calipers).",
+       {"blob_mm: the greatest width across the blob at the bead's right end (calipers).",
         "bead_mm: the width of the same bead in its middle.",
         "gap_mm: from the tooth's tip beside the bead's left end to where the bead has half its "
         "width (ruler); 0 where nothing is missing.",
-        "With a retract the knobs distinguish builds; a second file with --retract-mm 0 shows "
+        "With a retract the blobs distinguish builds; a second file with --retract-mm 0 shows "
         "their gaps.",
         "Print this same file on every build, at least twice each; a new one may differ."})
     out += report::list_item(line);

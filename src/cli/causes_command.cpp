@@ -43,7 +43,7 @@ std::optional<double> misplaced_share(profile::Profile const& profile,
   if (file.empty()) return std::nullopt;
   judge::JudgeOptions options = figure_options(profile);
   options.plant.law = law;
-  Notices again;  // reported once, by the stay over the print
+  Notices again;  // reported once, by the residence time over the print
   return judge::predict(file, options, again, nullptr).before.misplaced_share();
 }
 
@@ -95,33 +95,34 @@ void add_parts(profile::Profile const& profile, report::CausesPage& page) {
   add_changes(profile, *machine, page);
 }
 
-void add_stay(profile::Profile const& profile, report::CausesPage& page) {
+void add_residence(profile::Profile const& profile, report::CausesPage& page) {
   if (!profile.barrel) return;
   double const volume = melt::melt_volume_mm3(*profile.barrel);
   // Unknown: as a Newtonian melt, which spreads most.
   double const index = profile.material.flow_index.value_or(1.0);
-  report::StayPage stay{.facts = melt::stay_facts({.melt_volume_mm3 = volume, .flow_index = index},
-                                                  page.at_flow_mm3_s),
-                        .longest_stay_s = profile.material.longest_stay_s,
-                        .print = {},
-                        .melt_volume_mm3 = volume};
+  report::ResidencePage residence{
+      .facts = melt::residence_facts({.melt_volume_mm3 = volume, .flow_index = index},
+                                     page.at_flow_mm3_s),
+      .longest_residence_s = profile.material.longest_residence_s,
+      .print = {},
+      .melt_volume_mm3 = volume};
   if (!page.file.empty()) {
-    compare::StayOptions options{.limits = profile.limits,
-                                 .slicer_diameter_mm = profile.feed.slicer_diameter_mm,
-                                 .delivered_factor = profile.feed.delivered_factor,
-                                 .melt_volume_mm3 = volume,
-                                 .g91_covers_e = profile.machine.g91_covers_e,
-                                 .hot_above_c = profile.bounds.cold_below_c};
-    if (stay.longest_stay_s) {
-      options.longest_stay_s = *stay.longest_stay_s;
-      options.pause_s =
-          std::max(0.1 * *stay.longest_stay_s, *stay.longest_stay_s - stay.facts.mean_s);
+    compare::ResidenceOptions options{.limits = profile.limits,
+                                      .slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                                      .delivered_factor = profile.feed.delivered_factor,
+                                      .melt_volume_mm3 = volume,
+                                      .g91_covers_e = profile.machine.g91_covers_e,
+                                      .hot_above_c = profile.bounds.cold_below_c};
+    if (residence.longest_residence_s) {
+      options.longest_residence_s = *residence.longest_residence_s;
+      options.pause_s = std::max(0.1 * *residence.longest_residence_s,
+                                 *residence.longest_residence_s - residence.facts.mean_s);
     }
     Notices notices;
-    stay.print = compare::stay_over_print(page.file, options, notices);
+    residence.print = compare::residence_over_print(page.file, options, notices);
     page.notices = notices.list();
   }
-  page.stay = std::move(stay);
+  page.residence = std::move(residence);
 }
 
 void add_barrier(profile::Profile const& profile, report::CausesPage& page) {
@@ -154,7 +155,7 @@ report::CausesPage causes_page(profile::Profile const& profile, CausesWords cons
                           .changes = {},
                           .small_changes = {},
                           .back_leak = {},
-                          .stay = {},
+                          .residence = {},
                           .barrier = {},
                           .barrier_lacks = {},
                           .notices = {}};
@@ -162,7 +163,7 @@ report::CausesPage causes_page(profile::Profile const& profile, CausesWords cons
   std::optional<Task> task(std::in_place, "predicting", 0, parts_share);
   add_parts(profile, page);
   task.emplace("how long the melt stays", parts_share, 1);
-  add_stay(profile, page);
+  add_residence(profile, page);
   add_barrier(profile, page);
   return page;
 }

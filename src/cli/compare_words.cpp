@@ -50,7 +50,7 @@ double sd_of(profile::Profile const& profile, std::string_view key) {
 compare::ProfileDeviations deviations_of(profile::Profile const& profile) {
   compare::ProfileDeviations sd;
   sd.delivered_factor = sd_of(profile, "feed.delivered_factor");
-  sd.play_mm = sd_of(profile, "feed.play_mm");
+  sd.backlash_mm = sd_of(profile, "feed.backlash_mm");
   sd.reverse_factor = sd_of(profile, "feed.reverse_factor");
   sd.leak_per_s = sd_of(profile, "lag.leak_per_s");
   if (profile::lag_source(profile) == profile::Source::measured) {

@@ -57,7 +57,7 @@ void run_inspect(InspectWords const& words) {
     options = inspect_options(profile);
     table.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
     if (profile.nozzle) table.nozzle_mm = profile.nozzle->diameter_mm;
-    table.longest_stay_s = profile.material.longest_stay_s;
+    table.longest_residence_s = profile.material.longest_residence_s;
     if (words.advise) {
       Task const task("what would help", 0, 1, Task::Rest::open);
       settings = judge::best_slicer_settings(words.file, figure_options(profile));

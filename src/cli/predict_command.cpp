@@ -100,7 +100,7 @@ void add_predict_command(CLI::App& app, int& status) {
   CLI::App* const command = app.add_subcommand(
       "predict",
       "Say what a file will lay down, before it is printed.\n"
-      "Misplaced plastic, knobs, gaps and strings; --csv: flow and width line by line.\n"
+      "Misplaced plastic, blobs, gaps and strings; --csv: flow and width line by line.\n"
       "Example: meltlag predict part.gcode --profile auger.toml --csv flow.csv");
   command->add_option("FILE", words->file, "The G-code file")->required();
   command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();

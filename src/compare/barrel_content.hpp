@@ -16,7 +16,7 @@ class BarrelContent {
     double mm3;  // negative: drawn back, and fed again before anything moves on
     double from_s, duration_s;
   };
-  // Calls left(stay_s, mm3) for each slice that this stroke pushes out.
+  // Calls left(residence_s, mm3) for each slice that this stroke pushes out.
   template <class Left>
   void feed(Feed const& feed, Left const& left) {
     double const before = fed_mm3_;

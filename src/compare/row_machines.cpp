@@ -24,8 +24,8 @@ double& number_of(melt::PlantParameters& plant, Influence::What what) {
       return plant.feed.delivered_factor;
     case Influence::What::index:
       return plant.law.flow_index;
-    case Influence::What::play:
-      return plant.feed.play_mm;
+    case Influence::What::backlash:
+      return plant.feed.backlash_mm;
     case Influence::What::reverse:
       return plant.feed.reverse_factor;
     case Influence::What::leak:
@@ -50,7 +50,7 @@ Machines machines_of(melt::PlantParameters const& plant, ProfileDeviations const
   add(What::factor, sd.delivered_factor, step_share * plant.feed.delivered_factor);
   add(What::index, sd.flow_index, step_share);
   // An influence that may begin at 0 is felt over its own deviation.
-  if (sd.play_mm > 0) add(What::play, sd.play_mm, sd.play_mm);
+  if (sd.backlash_mm > 0) add(What::backlash, sd.backlash_mm, sd.backlash_mm);
   if (sd.reverse_factor > 0)
     add(What::reverse,
         sd.reverse_factor,

@@ -13,7 +13,7 @@ inline constexpr std::size_t as_profiled = 0, without_lag = 1;
 
 // A number of the plant, moved a little in machines[machine].
 struct Influence {
-  enum class What : std::uint8_t { run_on, factor, index, play, reverse, leak };
+  enum class What : std::uint8_t { run_on, factor, index, backlash, reverse, leak };
   What what;
   std::size_t machine;
   double step;   // by which it was moved, in its own unit

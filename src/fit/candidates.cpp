@@ -46,7 +46,7 @@ Ends ends_of(testpiece::Wall const& wall) {
   return ends;
 }
 
-// What play and slipping granules change: the bead after each retract.
+// What backlash and slipping granules change: the bead after each retract.
 void add_after_retracts(testpiece::Wall const& wall, std::vector<reading::Reading>& out) {
   for (std::size_t i = 1; i < wall.sections.size(); ++i) {
     testpiece::Section const& section = wall.sections[i];
@@ -54,7 +54,7 @@ void add_after_retracts(testpiece::Wall const& wall, std::vector<reading::Readin
     double const sign = section.to_mm > section.from_mm ? 1 : -1;
     out.push_back(
         at(wall, section, section.from_mm + sign * behind_retract_mm, reading::Kind::width));
-    out.back().note += " (for play)";
+    out.back().note += " (for backlash)";
   }
 }
 

@@ -236,7 +236,7 @@ class DenseSearch {
       if (!std::isnan(move.timed.move.nozzle_c) && move.timed.move.nozzle_c > 0)
         result.nozzle_c = move.timed.move.nozzle_c;
     for (Extra const extra :
-         {Extra::play, Extra::reverse_factor, Extra::leak, Extra::creep, Extra::pulsation})
+         {Extra::backlash, Extra::reverse_factor, Extra::leak, Extra::creep, Extra::pulsation})
       result.extras.push_back({.extra = extra, .value = {}});
     return result;
   }

@@ -24,8 +24,8 @@ struct ExtraValue {
 
 std::vector<ExtraValue> values_of(Extra extra) {
   switch (extra) {
-    case Extra::play:
-      return {{"play", 0.05, 0, 20, 0.2}};
+    case Extra::backlash:
+      return {{"backlash", 0.05, 0, 20, 0.2}};
     case Extra::reverse_factor:
       return {{"reverse factor", 0.95, 0.05, 1.5, 0.2}};
     case Extra::leak:
@@ -43,8 +43,8 @@ std::vector<ExtraValue> values_of(Extra extra) {
 
 char const* name_of(Extra extra) {
   switch (extra) {
-    case Extra::play:
-      return "play or wind-up";
+    case Extra::backlash:
+      return "backlash or wind-up";
     case Extra::reverse_factor:
       return "reverse factor";
     case Extra::leak:
@@ -141,8 +141,8 @@ reading::TestedPlant Unknowns::plant(Eigen::VectorXd const& at) const {
   for (Extra const extra : extras_) {
     double const value = at[place_of(extra)];
     switch (extra) {
-      case Extra::play:
-        feed.play_mm = value;
+      case Extra::backlash:
+        feed.backlash_mm = value;
         break;
       case Extra::reverse_factor:
         feed.reverse_factor = value;

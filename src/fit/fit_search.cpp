@@ -196,8 +196,8 @@ bool Search::can_show(Extra extra) const {
         return m.timed.move.e_mm < 0;
       });
   switch (extra) {
-    case Extra::play:
-      return reverses && options_.feed.play_mm == 0;
+    case Extra::backlash:
+      return reverses && options_.feed.backlash_mm == 0;
     case Extra::reverse_factor:
       return reverses && options_.feed.reverse_factor == 1;
     case Extra::leak:
@@ -213,7 +213,7 @@ bool Search::can_show(Extra extra) const {
 // Forward selection: the extra that chance explains least is taken, as long as chance hardly would.
 void Search::find_extras() {
   std::vector<Extra> left{
-      Extra::play, Extra::reverse_factor, Extra::leak, Extra::creep, Extra::pulsation};
+      Extra::backlash, Extra::reverse_factor, Extra::leak, Extra::creep, Extra::pulsation};
   for (Extra const extra : left) extras_.push_back({.extra = extra, .value = {}});
   std::erase_if(left, [&](Extra extra) { return !can_show(extra); });
   while (!left.empty() && unknowns_->extras().size() < most_extras) {

@@ -52,26 +52,26 @@ class Reader {
   Reader(Sheet const& sheet, std::optional<double> height_mm)
       : sheet_(sheet), height_mm_(height_mm) {
     static constexpr std::array<std::string_view, 5> needed{
-        "stop", "flow_mm3_s", "knob_mm", "bead_mm", "gap_mm"};
+        "stop", "flow_mm3_s", "blob_mm", "bead_mm", "gap_mm"};
     sheet_.require(needed);
     if (!height_mm_) height_mm_ = noted(sheet_, "layer ");
   }
 
   // Nothing where the row was left empty.
   std::optional<HardwareReading> read(std::size_t row) {
-    std::optional<double> const knob = length(row, "knob_mm"), bead = length(row, "bead_mm");
+    std::optional<double> const blob = length(row, "blob_mm"), bead = length(row, "bead_mm");
     HardwareReading reading{.gap_mm = length(row, "gap_mm")};
-    if (!knob && !reading.gap_mm) return std::nullopt;
+    if (!blob && !reading.gap_mm) return std::nullopt;
     reading.stop = stop(row);
     reading.flow_mm3_s = flow(row);
-    if (!knob) return reading;
-    require_size(row, "knob_mm", *knob);
+    if (!blob) return reading;
+    require_size(row, "blob_mm", *blob);
     if (!bead)
-      fail(row, "bead_mm", "the bead's width is missing", "measure it beside the knob, in mm");
+      fail(row, "bead_mm", "the bead's width is missing", "measure it beside the blob, in mm");
     require_size(row, "bead_mm", *bead);
     if (!height_mm_ || !(*height_mm_ > 0))
       fail(row, "note", "no note says how high the layer is", "add --layer-height MM");
-    reading.knob_mm3 = fit::knob_mm3({*knob, *bead, *height_mm_});
+    reading.blob_mm3 = fit::blob_mm3({*blob, *bead, *height_mm_});
     return reading;
   }
 
@@ -99,7 +99,7 @@ class Reader {
     fail(row,
          column,
          fmt::format("{:g} mm is no width", mm),
-         "where there is no knob, type the width at the bead's end");
+         "where there is no blob, type the width at the bead's end");
   }
 
   int stop(std::size_t row) {
@@ -182,14 +182,14 @@ FlowSpread& at_flow(std::vector<FlowSpread>& flows, double flow_mm3_s) {
   return flows.emplace_back(FlowSpread{.flow_mm3_s = flow_mm3_s});
 }
 
-constexpr Quantity knob = &HardwareReading::knob_mm3, gap = &HardwareReading::gap_mm;
+constexpr Quantity blob = &HardwareReading::blob_mm3, gap = &HardwareReading::gap_mm;
 
 }  // namespace
 
-double knob_mm3(KnobSize const& size) {
-  if (size.knob_mm >= size.bead_mm)
-    return disc_excess_mm3(size.knob_mm, size.bead_mm, size.layer_height_mm);
-  return -disc_excess_mm3(size.bead_mm, size.knob_mm, size.layer_height_mm);
+double blob_mm3(BlobSize const& size) {
+  if (size.blob_mm >= size.bead_mm)
+    return disc_excess_mm3(size.blob_mm, size.bead_mm, size.layer_height_mm);
+  return -disc_excess_mm3(size.bead_mm, size.blob_mm, size.layer_height_mm);
 }
 
 double ball_mm(double volume_mm3) { return volume_mm3 > 0 ? std::cbrt(6 / pi * volume_mm3) : 0; }
@@ -200,10 +200,10 @@ HardwareSheet read_hardware_sheet(Sheet const& sheet, std::optional<double> laye
   for (std::size_t row = 0; row < sheet.rows(); ++row)
     if (auto const reading = reader.read(row)) out.readings.push_back(*reading);
   HardwareSpread const spread = spread_of(out);
-  if (spread.knob_mm3.count < 2 && spread.gap_mm.count < 2)
+  if (spread.blob_mm3.count < 2 && spread.gap_mm.count < 2)
     throw Error("fewer than two stops or starts were measured",
                 {.file = sheet.name()},
-                "fill in knob_mm and bead_mm, or gap_mm, for as many rows as you can");
+                "fill in blob_mm and bead_mm, or gap_mm, for as many rows as you can");
   if (out.readings.size() < sheet.rows())
     out.remarks.push_back(fmt::format("{}: {} of {} rows were left empty",
                                       sheet.name(),
@@ -216,12 +216,12 @@ HardwareSheet read_hardware_sheet(Sheet const& sheet, std::optional<double> laye
 
 HardwareSpread spread_of(HardwareSheet const& sheet) {
   HardwareSpread out;
-  auto const knobs = by_flow(sheet, knob), gaps = by_flow(sheet, gap);
-  for (auto const& [flow, values] : knobs)
-    at_flow(out.flows, flow).knob_mm3 = spread_within(values);
+  auto const blobs = by_flow(sheet, blob), gaps = by_flow(sheet, gap);
+  for (auto const& [flow, values] : blobs)
+    at_flow(out.flows, flow).blob_mm3 = spread_within(values);
   for (auto const& [flow, values] : gaps) at_flow(out.flows, flow).gap_mm = spread_within(values);
   std::ranges::sort(out.flows, {}, &FlowSpread::flow_mm3_s);
-  out.knob_mm3 = spread_over(knobs);
+  out.blob_mm3 = spread_over(blobs);
   out.gap_mm = spread_over(gaps);
   return out;
 }

@@ -61,7 +61,7 @@ void DifferenceFinder::note(JobLine const& line, Mark mark, Vec3 const& at_mm, d
 void DifferenceFinder::end_bead() {
   if (!bead_) return;
   JobLine const& line = job_.lines[static_cast<std::size_t>(bead_->line) - 1];
-  note(line, Mark::knob, bead_->end_mm, bead_->got_after_mm3 - bead_->wanted_mm3);
+  note(line, Mark::blob, bead_->end_mm, bead_->got_after_mm3 - bead_->wanted_mm3);
   bead_.reset();
 }
 

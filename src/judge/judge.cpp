@@ -225,8 +225,8 @@ double PrintMetrics::misplaced_share() const { return share(misplaced_mm3, wante
 double PrintMetrics::bead_error() const {
   return std::sqrt(share(bead_squares, static_cast<double>(bead_cells)));
 }
-double PrintMetrics::knob_mean_mm3() const {
-  return share(knob_total_mm3, static_cast<double>(knobs));
+double PrintMetrics::blob_mean_mm3() const {
+  return share(blob_total_mm3, static_cast<double>(blobs));
 }
 double PrintMetrics::gap_mean_mm() const { return share(gap_total_mm, static_cast<double>(gaps)); }
 

@@ -219,10 +219,10 @@ void CellWalk::end_run() {
   double excess = 0;
   for (std::size_t i = 0; i < last_mm_.size(); ++i) excess += last_mm_[i].mm3;
   if (excess <= 0) return;
-  ++metrics_.knobs;
-  cell_.laid.knob_mm3 = excess;
-  metrics_.knob_total_mm3 += excess;
-  metrics_.knob_largest_mm3 = std::max(metrics_.knob_largest_mm3, excess);
+  ++metrics_.blobs;
+  cell_.laid.blob_mm3 = excess;
+  metrics_.blob_total_mm3 += excess;
+  metrics_.blob_largest_mm3 = std::max(metrics_.blob_largest_mm3, excess);
 }
 
 void CellWalk::finish() {

@@ -38,9 +38,9 @@ std::vector<double> results(Machine const& machine, double flow_mm3_s) {
                           lag_s(lag.law, flow_mm3_s)};
   for (Share const& share : lag.shares) {
     double const k = share.stiffness_n_per_mm;
-    double const give = k > 0 ? lag.thrust_n / k : 0;
+    double const deflection = k > 0 ? lag.thrust_n / k : 0;
     double const part = share.run_on_mm3;
-    out.insert(out.end(), {part, lag.law.flow_index * part / flow_mm3_s, part / s, k, give});
+    out.insert(out.end(), {part, lag.law.flow_index * part / flow_mm3_s, part / s, k, deflection});
   }
   return out;
 }
@@ -57,7 +57,7 @@ bool same_thing(std::string_view key, Machine const& a, Machine const& b) {
 double least_of(Share const& share, Part const* part, ThrustArea area) {
   if (part == nullptr) return share.run_on_mm3;
   double const ratio = area.screw_mm2 / area.bore_mm2;
-  return share.run_on_mm3 * (part->give_mm ? ratio : ratio * ratio);
+  return share.run_on_mm3 * (part->deflection_mm ? ratio : ratio * ratio);
 }
 
 std::vector<VolumePart> volumes_of(Barrel const& barrel, double gap_area_mm2) {
@@ -78,8 +78,8 @@ std::optional<WindUp> wind_up_of(Machine const& machine, PartsLag const& lag) {
   double softness = 0;  // Σ 1/k
   for (Share const& share : lag.shares)
     if (share.kind == Share::Kind::part) softness += 1 / share.stiffness_n_per_mm;
-  double const give = 2 * machine.friction_n * softness;
-  return WindUp{machine.friction_n, give, lag.area.bore_mm2 * give};
+  double const deflection = 2 * machine.friction_n * softness;
+  return WindUp{machine.friction_n, deflection, lag.area.bore_mm2 * deflection};
 }
 
 std::vector<Cause> causes_of(Machine const& machine,
@@ -99,7 +99,7 @@ std::vector<Cause> causes_of(Machine const& machine,
                       .share = values[at + 2],
                       .least_run_on_mm3 = least_of(share, part, lag.area),
                       .stiffness_n_per_mm = values[at + 3],
-                      .give_mm = values[at + 4]});
+                      .deflection_mm = values[at + 4]});
   }
   return causes;
 }

@@ -24,8 +24,8 @@ double next_nozzle_mm(double diameter_mm) {
   return 1.1 * diameter_mm;
 }
 
-// A give read by a dial gauge was read on the machine as it is: as a stiffness it stays the same
-// while the rest of the machine changes.
+// A deflection read by a dial gauge was read on the machine as it is: as a stiffness it stays the
+// same while the rest of the machine changes.
 Machine with_stiffnesses(Machine machine) {
   Machine const given = machine;
   for (Part& part : machine.parts)
@@ -58,7 +58,7 @@ class Changer {
             .lag_change_s = lag - lag_now_s_,
             .run_on_mm3 = run_on_at_flow(law, what_.at_flow_mm3_s),
             .melt_volume_mm3 = here.melt_volume_mm3,
-            .mean_stay_s = melt::mean_stay_s(here.melt_volume_mm3, what_.at_flow_mm3_s),
+            .mean_residence_s = melt::mean_residence_s(here.melt_volume_mm3, what_.at_flow_mm3_s),
             .pressure_mpa = here.pressure_mpa,
             .thrust_n = here.thrust_n + changed.friction_n};
   }

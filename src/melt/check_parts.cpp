@@ -91,18 +91,18 @@ void check(Nozzle const& nozzle) {
 
 void check(Part const& part) {
   std::string const key = fmt::format("[mechanics] parts \"{}\"", part.name);
-  if (part.n_per_mm.has_value() == part.give_mm.has_value()) {
-    fail(part.n_per_mm ? "a part has both n_per_mm and give_mm"
-                       : "a part has neither n_per_mm nor give_mm",
+  if (part.n_per_mm.has_value() == part.deflection_mm.has_value()) {
+    fail(part.n_per_mm ? "a part has both n_per_mm and deflection_mm"
+                       : "a part has neither n_per_mm nor deflection_mm",
          key,
-         "give n_per_mm, or give_mm together with at_flow_mm3_s");
+         "give n_per_mm, or deflection_mm together with at_flow_mm3_s");
   }
   if (part.n_per_mm) {
     return need_positive(*part.n_per_mm, key + " n_per_mm");
   }
-  need_positive(*part.give_mm, key + " give_mm");
+  need_positive(*part.deflection_mm, key + " deflection_mm");
   if (!part.at_flow_mm3_s) {
-    fail("give_mm stands without at_flow_mm3_s",
+    fail("deflection_mm stands without at_flow_mm3_s",
          key,
          "give the flow at which the dial gauge was read");
   }
@@ -117,8 +117,8 @@ void check(Material const& material) {
   if (material.activation_kj_mol) {
     need_not_negative(*material.activation_kj_mol, "[material] activation_kj_mol");
   }
-  if (material.longest_stay_s) {
-    need_positive(*material.longest_stay_s, "[material] longest_stay_s");
+  if (material.longest_residence_s) {
+    need_positive(*material.longest_residence_s, "[material] longest_residence_s");
   }
 }
 

@@ -55,7 +55,7 @@ double* of_mechanics(Machine& machine, std::string_view key) {
   if (!entry || entry->index >= machine.parts.size()) return nullptr;
   Part& part = machine.parts[entry->index];
   if (entry->name == "n_per_mm") return given(part.n_per_mm);
-  return entry->name == "give_mm" ? given(part.give_mm) : nullptr;
+  return entry->name == "deflection_mm" ? given(part.deflection_mm) : nullptr;
 }
 
 double* of_material(Material& material, std::string_view key) {

@@ -48,8 +48,8 @@ std::vector<Share> shares_of(Machine const& machine,
   return shares;
 }
 
-// S with the screw's own area: A²/k shrinks with the area's square for a known stiffness; a give
-// was measured as a length, so its A·give shrinks with the area itself.
+// S with the screw's own area: A²/k shrinks with the area's square for a known stiffness; a
+// deflection was measured as a length, so its A·deflection shrinks with the area itself.
 double least_run_on(Machine const& machine, std::vector<Share> const& shares, ThrustArea area) {
   double const ratio = area.screw_mm2 / area.bore_mm2;
   double sum = 0;
@@ -57,7 +57,7 @@ double least_run_on(Machine const& machine, std::vector<Share> const& shares, Th
   for (Share const& share : shares) {
     double factor = 1;
     if (share.kind == Share::Kind::part) {
-      factor = machine.parts[part++].give_mm ? ratio : ratio * ratio;
+      factor = machine.parts[part++].deflection_mm ? ratio : ratio * ratio;
     }
     sum += factor * share.run_on_mm3;
   }
@@ -108,7 +108,7 @@ double stiffness_n_per_mm(Part const& part, Machine const& machine) {
     return *part.n_per_mm;
   }
   double const p = nozzle_pressure_mpa(machine.nozzle, machine.material, *part.at_flow_mm3_s);
-  return p * thrust_area(machine.barrel).bore_mm2 / *part.give_mm;
+  return p * thrust_area(machine.barrel).bore_mm2 / *part.deflection_mm;
 }
 
 PartsLag lag_from_parts(Machine const& machine, double at_flow_mm3_s) {
@@ -148,15 +148,15 @@ double pressure_at_run_on_mpa(PartsLag const& lag, double run_on_mm3) {
   return std::max(0.0, run_on_mm3) / lag.compliance_mm3_mpa;
 }
 
-double mean_stay_s(double melt_volume_mm3, double flow_mm3_s) {
+double mean_residence_s(double melt_volume_mm3, double flow_mm3_s) {
   return flow_mm3_s > 0 ? melt_volume_mm3 / flow_mm3_s : std::numeric_limits<double>::infinity();
 }
 
-double share_staying_longer(Stay const& stay, double time_s) {
-  if (stay.mixing == Stay::Mixing::plug) {
-    return time_s < stay.mean_s ? 1 : 0;
+double share_residing_longer(Residence const& residence, double time_s) {
+  if (residence.mixing == Residence::Mixing::plug) {
+    return time_s < residence.mean_s ? 1 : 0;
   }
-  return std::exp(-std::max(0.0, time_s) / stay.mean_s);
+  return std::exp(-std::max(0.0, time_s) / residence.mean_s);
 }
 
 }  // namespace meltlag::melt

@@ -37,8 +37,8 @@ Plant::Plant(PlantParameters const& parameters)
     : parameters_(parameters),
       flow_law_(parameters.law),
       supply_(parameters.supply),
-      play_mm3_(parameters.feed.play_mm * parameters.feed.area_mm2()),
-      play_position_mm3_(play_mm3_) {}
+      backlash_mm3_(parameters.feed.backlash_mm * parameters.feed.area_mm2()),
+      backlash_position_mm3_(backlash_mm3_) {}
 
 void Plant::set_temperature(double nozzle_c) {
   flow_law_ = NozzleFlow(at_temperature(parameters_.law, nozzle_c));
@@ -61,7 +61,7 @@ double Plant::advance(Piece const& piece) {
   assert((a >= 0 && b >= 0) || (a <= 0 && b <= 0));
   Feed const& feed = parameters_.feed;
   double const factor = feed.delivered_factor * (a + b < 0 ? feed.reverse_factor : 1);
-  double const dead_s = take_up_play(piece);
+  double const dead_s = take_up_backlash(piece);
   double out = dead_s > 0 ? advance_delivered({dead_s, 0, 0}) : 0;
   if (dead_s < piece.duration_s) {
     double const at_dead = dead_s > 0 ? rate_at(commanded(piece), dead_s) : a;
@@ -71,21 +71,21 @@ double Plant::advance(Piece const& piece) {
 }
 
 // How long the screw turns without effect at the start of the piece.
-double Plant::take_up_play(Piece const& piece) {
-  if (play_mm3_ <= 0) {
+double Plant::take_up_backlash(Piece const& piece) {
+  if (backlash_mm3_ <= 0) {
     return 0;
   }
   Ramp const command = commanded(piece);
   double const volume = command.volume_mm3();
-  double const room = volume > 0 ? play_mm3_ - play_position_mm3_ : play_position_mm3_;
+  double const room = volume > 0 ? backlash_mm3_ - backlash_position_mm3_ : backlash_position_mm3_;
   if (room <= 0 || volume == 0) {
     return 0;
   }
   if (std::abs(volume) <= room) {
-    play_position_mm3_ = std::clamp(play_position_mm3_ + volume, 0.0, play_mm3_);
+    backlash_position_mm3_ = std::clamp(backlash_position_mm3_ + volume, 0.0, backlash_mm3_);
     return piece.duration_s;
   }
-  play_position_mm3_ = volume > 0 ? play_mm3_ : 0;
+  backlash_position_mm3_ = volume > 0 ? backlash_mm3_ : 0;
   return time_to_bring(command, room);
 }
 

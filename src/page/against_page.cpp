@@ -63,8 +63,12 @@ HtmlTable against_table(report::AgainstPage const& page) {
              "s",
              a.lags[i].lag_s,
              b.lags[i].lag_s);
-  if (a.stay_s && b.stay_s)
-    rows.add("mean stay", "stay_s", "s", melt::Uncertain{*a.stay_s}, melt::Uncertain{*b.stay_s});
+  if (a.residence_s && b.residence_s)
+    rows.add("mean residence time",
+             "residence_s",
+             "s",
+             melt::Uncertain{*a.residence_s},
+             melt::Uncertain{*b.residence_s});
   if (page.parts) {
     melt::BuildDifference const& d = *page.parts;
     rows.add("melt",

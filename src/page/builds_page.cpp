@@ -109,7 +109,7 @@ void write_trend(HtmlPage& html, report::BuildsPage const& page) {
   using Known = std::optional<melt::Uncertain>;
   html.section("trend",
                "From build to build",
-               "Whiskers: ± one deviation; of knob and gap, of the mean over the prints. The "
+               "Whiskers: ± one deviation; of blob and gap, of the mean over the prints. The "
                "builds are numbered as in the table.");
   Out const& out = html.out();
   out("<div class=\"panels\">\n");
@@ -130,15 +130,15 @@ void write_trend(HtmlPage& html, report::BuildsPage const& page) {
                 fmt::format("at {} mm³/s", report::number(page.builds[0].lags[i].flow_mm3_s, 2)),
                 [i](report::BuildRow const& row) { return Known(row.lags[i].lag_s); }));
   panel("Lag at three flows", "s", lags);
-  panel(fmt::format("Stay at {:g} mm³/s", page.at_flow_mm3_s),
+  panel(fmt::format("Residence time at {:g} mm³/s", page.at_flow_mm3_s),
         "s",
         {line_of(page, "accent", "", [](report::BuildRow const& row) {
-          return row.stay_s ? Known({*row.stay_s, 0}) : Known();
+          return row.residence_s ? Known({*row.residence_s, 0}) : Known();
         })});
-  panel("Knob at a stop, as sliced",
+  panel("Blob at a stop, as sliced",
         "mm³",
         {line_of(page, "measured", "", [](report::BuildRow const& row) {
-          return mean_of(row.prints.knob_mm3);
+          return mean_of(row.prints.blob_mm3);
         })});
   panel("Gap after a start, as sliced",
         "mm",
@@ -165,8 +165,8 @@ HtmlTable builds_table(report::BuildsPage const& page) {
   for (report::LagPoint const& lag : page.builds[0].lags)
     table.columns.push_back(
         {"lag, s", fmt::format("at {} mm³/s", report::number(lag.flow_mm3_s, 2))});
-  table.columns.push_back({"stay", "s"});
-  table.columns.push_back({"knob", "mm³ (prints)"});
+  table.columns.push_back({"residence", "s"});
+  table.columns.push_back({"blob", "mm³ (prints)"});
   table.columns.push_back({"gap", "mm (prints)"});
   for (std::size_t i = 0; i < page.builds.size(); ++i) {
     report::BuildRow const& row = page.builds[i];
@@ -178,9 +178,10 @@ HtmlTable builds_table(report::BuildsPage const& page) {
     for (std::size_t k = 0; k < row.lags.size(); ++k)
       cells.push_back({report::plus_minus(row.lags[k].lag_s.value, row.lags[k].lag_s.sd),
                        fmt::format("{}lags.{}.lag_s", key, k)});
-    cells.push_back(row.stay_s ? HtmlCell{fmt::format("{:.0f}", *row.stay_s), key + "stay_s"}
-                               : HtmlCell{});
-    cells.push_back(prints_cell(row.prints.knob_mm3, key + "prints.knob_mm3"));
+    cells.push_back(row.residence_s
+                        ? HtmlCell{fmt::format("{:.0f}", *row.residence_s), key + "residence_s"}
+                        : HtmlCell{});
+    cells.push_back(prints_cell(row.prints.blob_mm3, key + "prints.blob_mm3"));
     cells.push_back(prints_cell(row.prints.gap_mm, key + "prints.gap_mm"));
     table.rows.push_back(std::move(cells));
   }

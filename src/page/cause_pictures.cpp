@@ -116,7 +116,7 @@ std::string class_edge(double s) {
 
 // Where a time lies on the axis of classes, each as wide as the others: 0 … 8.
 double place_of(double s) {
-  auto const& edges = compare::stay_classes_s;
+  auto const& edges = compare::residence_classes_s;
   auto const next = std::ranges::upper_bound(edges, s);
   if (next == edges.end()) return static_cast<double>(edges.size());
   auto const i = next - edges.begin();
@@ -170,9 +170,9 @@ void write_run_on_bars(Out const& out, std::vector<RunOnBar> const& bars, CauseN
   RunOnBars(bars, names).write(out);
 }
 
-void write_stay_histogram(Out const& out, report::StayPage const& page) {
+void write_residence_histogram(Out const& out, report::ResidencePage const& page) {
   constexpr double top = 22, bottom = 180, left = 11, right = 99;
-  compare::PrintStay const& print = *page.print;
+  compare::PrintResidence const& print = *page.print;
   double most = 0;
   for (double const mm3 : print.histogram_mm3) most = std::max(most, mm3 / print.out_mm3);
   Scale const scale = scale_to(100 * most, 4);
@@ -186,7 +186,7 @@ void write_stay_histogram(Out const& out, report::StayPage const& page) {
     drawing.line({left, height(tick)}, {right, height(tick)}, "line");
     drawing.text({left - 1, height(tick) + 4}, Anchor::end, fmt::format("{:g} %", tick), "soft");
   }
-  double const limit = page.longest_stay_s ? place_of(*page.longest_stay_s) : 1e9;
+  double const limit = page.longest_residence_s ? place_of(*page.longest_residence_s) : 1e9;
   for (std::size_t i = 0; i < count; ++i) {
     double const percent = 100 * print.histogram_mm3[i] / print.out_mm3;
     auto const at = static_cast<double>(i);
@@ -196,16 +196,16 @@ void write_stay_histogram(Out const& out, report::StayPage const& page) {
     if (i + 1 < count)
       drawing.text({left + wide * (at + 1), bottom + 15},
                    Anchor::middle,
-                   fmt::format("{:g}", compare::stay_classes_s[i] / 60),
+                   fmt::format("{:g}", compare::residence_classes_s[i] / 60),
                    "soft");
   }
   drawing.text({(left + right) / 2, bottom + 32}, Anchor::middle, "minutes hot", "soft");
-  if (!page.longest_stay_s) return;
+  if (!page.longest_residence_s) return;
   double const x = left + wide * limit;
   drawing.line({x, top - 4}, {x, bottom}, "mark", "5 3");
   drawing.text({std::min(x, right), top - 9},
                limit > 5 ? Anchor::end : Anchor::start,
-               fmt::format("longest_stay_s, {}", class_edge(*page.longest_stay_s)));
+               fmt::format("longest_residence_s, {}", class_edge(*page.longest_residence_s)));
 }
 
 void write_print_points(Out const& out, report::AgainstPage const& page) {

@@ -36,7 +36,7 @@ struct RunOnBar {
 void write_run_on_bars(Out const& out, std::vector<RunOnBar> const& bars, CauseNames const& names);
 
 // How long the plastic of a print was hot.
-void write_stay_histogram(Out const& out, report::StayPage const& page);
+void write_residence_histogram(Out const& out, report::ResidencePage const& page);
 
 // Each print on the old and the new build as a point.
 void write_print_points(Out const& out, report::AgainstPage const& page);

@@ -144,7 +144,7 @@ void write_causes_table(Out const& out,
     melt::Cause const& cause = causes.causes[i];
     std::size_t const index = names.index(cause);
     std::string const key = fmt::format("{}.causes.{}.", json_key, i);
-    double const give = cause.give_mm.value;
+    double const deflection = cause.deflection_mm.value;
     table.rows.push_back(
         {{fmt::format("{} {}", report::letter(index), report::cause_name(cause.kind, cause.name)),
           "",
@@ -152,7 +152,8 @@ void write_causes_table(Out const& out,
          {report::plus_minus(cause.run_on_mm3.value, cause.run_on_mm3.sd), key + "run_on_mm3"},
          {report::plus_minus(cause.lag_s.value, cause.lag_s.sd), key + "lag_s"},
          {report::shown({100 * cause.share.value, 100 * cause.share.sd}, "%"), key + "share"},
-         give > 0 ? HtmlCell{report::plus_minus(give, 0), key + "give_mm"} : HtmlCell{}});
+         deflection > 0 ? HtmlCell{report::plus_minus(deflection, 0), key + "deflection_mm"}
+                        : HtmlCell{}});
   }
   table.rows.push_back(
       {{"together"},
@@ -229,7 +230,7 @@ Row change_cells(report::ChangeRow const& row, std::string const& key, bool file
                c.lag_change_s == 0 ? HtmlCell{}
                                    : HtmlCell{fmt::format("{:+.0f} ms", 1000 * c.lag_change_s),
                                               key + "lag_change_s"},
-               {fmt::format("{:.0f}", c.mean_stay_s), key + "stay_s"},
+               {fmt::format("{:.0f}", c.mean_residence_s), key + "residence_s"},
                {report::plus_minus(c.pressure_mpa, 0), key + "pressure_mpa"},
                {fmt::format("{:.0f}", c.thrust_n), key + "thrust_n"}};
   if (file) {
@@ -249,7 +250,7 @@ void write_changes(HtmlPage& html, report::CausesPage const& page) {
                   .columns = {{"what if", "", report::Align::left},
                               {"lag", "s"},
                               {"change", ""},
-                              {"stay", "s"},
+                              {"residence", "s"},
                               {"pressure", "MPa"},
                               {"thrust", "N"}},
                   .rows = {change_cells(*page.now, "now.", file)}};
@@ -286,29 +287,32 @@ void write_barrel_section(HtmlPage& html, CausesReport const& report) {
   html.out()("</div>\n</div>\n");
 }
 
-void write_stay(HtmlPage& html, report::CausesPage const& page) {
-  if (!page.stay) return;
-  html.section("stay", "How long the melt stays hot", "");
-  report::StayPage const& stay = *page.stay;
+void write_residence(HtmlPage& html, report::CausesPage const& page) {
+  if (!page.residence) return;
+  html.section("residence", "How long the melt stays hot", "");
+  report::ResidencePage const& residence = *page.residence;
   HtmlTable table{
       .caption = "",
-      .columns = {{"", "", report::Align::left}, {"stay", ""}},
-      .rows = {
-          {{"mean at the working flow"}, {report::duration(stay.facts.mean_s), "stay.mean_s"}},
-          {{"shortest, unstirred"}, {report::duration(stay.facts.shortest_s), "stay.shortest_s"}}}};
-  if (stay.longest_stay_s)
-    table.rows.push_back({{"that the material bears"},
-                          {report::duration(*stay.longest_stay_s), "stay.longest_stay_s"}});
-  bool const flows = stay.print && stay.print->out_mm3 > 0;
-  if (flows) {
+      .columns = {{"", "", report::Align::left}, {"residence", ""}},
+      .rows = {{{"mean at the working flow"},
+                {report::duration(residence.facts.mean_s), "residence.mean_s"}},
+               {{"shortest, unstirred"},
+                {report::duration(residence.facts.shortest_s), "residence.shortest_s"}}}};
+  if (residence.longest_residence_s)
     table.rows.push_back(
-        {{"mean over the print"}, {report::duration(stay.print->mean_s), "stay.print.mean_s"}});
-    table.rows.push_back({{"longest over the print"},
-                          {report::duration(stay.print->longest_s), "stay.print.longest_s"}});
-    write_stay_histogram(html.out(), stay);
+        {{"that the material bears"},
+         {report::duration(*residence.longest_residence_s), "residence.longest_residence_s"}});
+  bool const flows = residence.print && residence.print->out_mm3 > 0;
+  if (flows) {
+    table.rows.push_back({{"mean over the print"},
+                          {report::duration(residence.print->mean_s), "residence.print.mean_s"}});
+    table.rows.push_back(
+        {{"longest over the print"},
+         {report::duration(residence.print->longest_s), "residence.print.longest_s"}});
+    write_residence_histogram(html.out(), residence);
   }
   write_table(html.out(), table);
-  write_items(html.out(), items_of(to_text(stay)));
+  write_items(html.out(), items_of(to_text(residence)));
 }
 
 std::vector<std::string> cautions_of(CausesReport const& report) {
@@ -342,7 +346,7 @@ void write_page(Out const& out, CausesReport const& report) {
   write_changes(html, page);
   if (report.against) write_against(html, *report.against);
   write_barrel_section(html, report);
-  write_stay(html, page);
+  write_residence(html, page);
   html.section("cautions", "What to keep in mind", "");
   html.cautions(cautions_of(report), page.notices);
   html.section("profile", report.profiles.size() > 1 ? "The profiles" : "The profile", "");

@@ -58,16 +58,16 @@ void write_side(Out const& out,
   write_column(out, path, name + "-run-on", peak / run_on_steps, [&](Stretch const& s) {
     return (s.*side).run_on_mm3;
   });
-  ColumnWriter places(out, name + "-knob-at", 1);
+  ColumnWriter places(out, name + "-blob-at", 1);
   for (std::size_t i = 0; i < path.stretches().size(); ++i) {
-    if ((path.stretches()[i].*side).knob_mm3 > 0) places.add(static_cast<double>(i));
+    if ((path.stretches()[i].*side).blob_mm3 > 0) places.add(static_cast<double>(i));
   }
   places.finish();
-  ColumnWriter knobs(out, name + "-knob", volume_unit_mm3);
+  ColumnWriter blobs(out, name + "-blob", volume_unit_mm3);
   for (Stretch const& s : path.stretches()) {
-    if ((s.*side).knob_mm3 > 0) knobs.add((s.*side).knob_mm3);
+    if ((s.*side).blob_mm3 > 0) blobs.add((s.*side).blob_mm3);
   }
-  knobs.finish();
+  blobs.finish();
 }
 
 // Times since the beginning; the adapted file's as what they differ from the original's.
@@ -91,8 +91,8 @@ std::string_view name_of(WorstPlace::Kind kind) {
       return "bead too thick";
     case WorstPlace::Kind::thin:
       return "bead too thin";
-    case WorstPlace::Kind::knob:
-      return "knob";
+    case WorstPlace::Kind::blob:
+      return "blob";
     case WorstPlace::Kind::gap:
       return "gap";
     case WorstPlace::Kind::string:
@@ -121,8 +121,8 @@ nlohmann::json worst_json(PathRecord const& path) {
                    {"off_mm3", place.off_mm3},
                    {"wanted_mm3", place.wanted_mm3},
                    {"length_mm", place.length_mm},
-                   {"knob_mm3", place.knob_mm3},
-                   {"knob_ball_mm", ball_diameter(place.knob_mm3)},
+                   {"blob_mm3", place.blob_mm3},
+                   {"blob_ball_mm", ball_diameter(place.blob_mm3)},
                    {"gap_mm", place.gap_mm},
                    {"line", place.line},
                    {"at_s", place.at_s},

@@ -77,14 +77,14 @@ void add_plastic(FigureRows& rows) {
     return signed_whole_percent(f.bead_error_largest);
   });
   rows.add("stops", "stops", [](PrintMetrics const& f) { return fmt::format("{}", f.stops); });
-  rows.add("of them with a knob", "knobs", [](PrintMetrics const& f) {
-    return fmt::format("{}", f.knobs);
+  rows.add("of them with a blob", "blobs", [](PrintMetrics const& f) {
+    return fmt::format("{}", f.blobs);
   });
-  rows.add("knob, mean", "knob_mean_mm3", [](PrintMetrics const& f) {
-    return f.knobs == 0 ? "none" : fmt::format("{:.3f} mm³", f.knob_mean_mm3());
+  rows.add("blob, mean", "blob_mean_mm3", [](PrintMetrics const& f) {
+    return f.blobs == 0 ? "none" : fmt::format("{:.3f} mm³", f.blob_mean_mm3());
   });
-  rows.add("as a ball", "knob_mean_ball_mm", [](PrintMetrics const& f) {
-    return f.knobs == 0 ? "none" : fmt::format("{:.2f} mm", ball_diameter(f.knob_mean_mm3()));
+  rows.add("as a ball", "blob_mean_ball_mm", [](PrintMetrics const& f) {
+    return f.blobs == 0 ? "none" : fmt::format("{:.2f} mm", ball_diameter(f.blob_mean_mm3()));
   });
   rows.add("starts", "starts", [](PrintMetrics const& f) { return fmt::format("{}", f.starts); });
   rows.add("of them with a gap", "gaps", [](PrintMetrics const& f) {

@@ -42,7 +42,7 @@ StretchSide side_of(CellSide const& side) {
           static_cast<float>(side.commanded_mm3),
           static_cast<float>(side.got_mm3),
           static_cast<float>(side.run_on_mm3),
-          static_cast<float>(side.knob_mm3)};
+          static_cast<float>(side.blob_mm3)};
 }
 
 Vec3 end_of(Stretch const& s) { return {s.x_mm, s.y_mm, s.z_mm}; }
@@ -88,7 +88,7 @@ void join_side(StretchSide& to, StretchSide const& from) {
   to.commanded_mm3 += from.commanded_mm3;
   to.got_mm3 += from.got_mm3;
   to.run_on_mm3 = from.run_on_mm3;
-  to.knob_mm3 = from.knob_mm3;
+  to.blob_mm3 = from.blob_mm3;
 }
 
 bool heavier(WorstPlace const& a, WorstPlace const& b) {
@@ -187,7 +187,7 @@ bool PathRecord::try_join(Stretch& last, Stretch const& next, Vec3 last_start) c
   bool const moves = next.kind == Stretch::Kind::print || next.kind == Stretch::Kind::travel;
   if (!moves || last.kind != next.kind || last.layer != next.layer) return false;
   if (last.late_before != next.late_before || last.late_after != next.late_after) return false;
-  if (last.before.knob_mm3 > 0 || last.after.knob_mm3 > 0) return false;
+  if (last.before.blob_mm3 > 0 || last.after.blob_mm3 > 0) return false;
   if (last.line != next.line && level_ == 0) return false;
   double const off_mm = least_off_mm * std::pow(off_growth, level_);
   if (!alike(last, next, tolerance())) return false;
@@ -247,10 +247,10 @@ void PathRecord::weigh(CellRow const& cell) {
     place_.layer = layers_.empty() ? 0 : layers_.size() - 1;
     place_.at_mm = cell.end_mm;
   }
-  if (cell.after.knob_mm3 > 0) {
-    place_.knob_mm3 = cell.after.knob_mm3;
+  if (cell.after.blob_mm3 > 0) {
+    place_.blob_mm3 = cell.after.blob_mm3;
     place_.at_mm = cell.end_mm;
-    if (kind == WorstPlace::Kind::thick) place_.kind = WorstPlace::Kind::knob;
+    if (kind == WorstPlace::Kind::thick) place_.kind = WorstPlace::Kind::blob;
     end_place();
   }
 }

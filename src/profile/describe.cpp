@@ -31,13 +31,14 @@ void describe_barrel(Profile const& profile, Review& review) {
                                          fmt::join(steps, ", then "),
                                          *review.melt_volume_mm3,
                                          barrel.melt_volume_mm3 ? ", as measured" : tube));
-  Sentences stays;
+  Sentences residences;
   double const top = profile.bounds.max_flow_mm3_s.value_or(10);
   for (double const flow : {0.2 * top, 0.5 * top, top})
-    stays.push_back(fmt::format("{:.0f} s at {} mm³/s",
-                                melt::mean_stay_s(*review.melt_volume_mm3, flow),
-                                in_figures(flow)));
-  review.describes.push_back(fmt::format("The melt stays hot for {}.", fmt::join(stays, ", ")));
+    residences.push_back(fmt::format("{:.0f} s at {} mm³/s",
+                                     melt::mean_residence_s(*review.melt_volume_mm3, flow),
+                                     in_figures(flow)));
+  review.describes.push_back(
+      fmt::format("The melt stays hot for {}.", fmt::join(residences, ", ")));
 }
 
 void describe_nozzle(Profile const& profile, Review& review) {
@@ -68,7 +69,7 @@ void describe_parts(Profile const& profile, Review& review) {
     else
       parts.push_back(fmt::format("{} gives {} mm at {} mm³/s",
                                   part.name,
-                                  in_figures(*part.give_mm),
+                                  in_figures(*part.deflection_mm),
                                   in_figures(*part.at_flow_mm3_s)));
   }
   review.describes.push_back(
@@ -175,7 +176,8 @@ void describe_machine(Profile const& profile, Review& review) {
       fmt::format("Feed: the slicer assumes {} mm filament; {} of what the file asks for arrives",
                   feed.slicer_diameter_mm,
                   with_deviation(100 * feed.delivered_factor, sd, "%"));
-  if (feed.play_mm > 0) text += fmt::format("; {} mm of E are lost at each reversal", feed.play_mm);
+  if (feed.backlash_mm > 0)
+    text += fmt::format("; {} mm of E are lost at each reversal", feed.backlash_mm);
   review.describes.push_back(text + ".");
   motion::Limits const& limits = profile.limits;
   std::string const corners =

@@ -11,6 +11,7 @@
 #include <filesystem>
 #include <fstream>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "meltlag/base/system.hpp"
@@ -46,7 +47,7 @@ constexpr auto displacements = std::to_array<Displaces>({
 // What hardly changes the lag, or only says how sure or what a thing is called.
 bool bears_on_lag(std::string_view key) {
   constexpr auto others = std::to_array<std::string_view>({"name",
-                                                           "longest_stay_s",
+                                                           "longest_residence_s",
                                                            "ooze_mm3_s",
                                                            "density_g_cm3",
                                                            "sticks_c",
@@ -72,10 +73,32 @@ bool displaced(toml::table const& upper, std::string_view section, std::string_v
   });
 }
 
+// Keys of version 0.1 and their names since.
+constexpr std::array<std::pair<std::string_view, std::string_view>, 4> renamed{
+    {{"play_mm", "backlash_mm"},
+     {"give_mm", "deflection_mm"},
+     {"longest_stay_s", "longest_residence_s"},
+     {"knob_mm3", "blob_mm3"}}};
+
+// The new name of a key of version 0.1, `_sd`, `_low` and `_high` behind it included; else empty.
+std::string new_name(std::string_view name) {
+  for (auto const& [old, now] : renamed) {
+    if (!name.starts_with(old)) continue;
+    std::string_view const end = name.substr(old.size());
+    if (end.empty() || end == "_sd" || end == "_low" || end == "_high")
+      return fmt::format("{}{}", now, end);
+  }
+  return {};
+}
+
 [[noreturn]] void throw_unknown(toml::key const& key, std::string_view section) {
   std::string const name{key.str()};
   std::string const shown = section.empty() ? "at the top level" : fmt::format("in [{}]", section);
   std::vector<std::string> const names = names_in(section);
+  if (std::string const now = new_name(name); std::ranges::find(names, now) != names.end())
+    throw Error(fmt::format("'{}' {} is called '{}' since version 0.2", name, shown, now),
+                place_of(key.source()),
+                fmt::format("write {} in its place; the value means the same", now));
   for (KnownKey const& other : known_keys()) {
     if (other.section == section || other.name != name || other.section.empty()) continue;
     throw Error(fmt::format("unknown key '{}' {}", name, shown),

@@ -142,14 +142,14 @@ void odd_supply(Profile const& profile, Review& review) {
                     in_figures(*bounds.max_flow_mm3_s)));
 }
 
-void odd_stay(Profile const& profile, Review& review) {
-  if (!review.melt_volume_mm3 || !profile.material.longest_stay_s) return;
-  double const flow = *review.melt_volume_mm3 / *profile.material.longest_stay_s;
+void odd_residence(Profile const& profile, Review& review) {
+  if (!review.melt_volume_mm3 || !profile.material.longest_residence_s) return;
+  double const flow = *review.melt_volume_mm3 / *profile.material.longest_residence_s;
   double const usual =
       review.law ? review.law->at_flow_mm3_s : profile.bounds.max_flow_mm3_s.value_or(5);
   if (flow > usual)
-    review.odd.push_back(
-        fmt::format("Below {} mm³/s the melt stays longer than longest_stay_s.", in_figures(flow)));
+    review.odd.push_back(fmt::format(
+        "Below {} mm³/s the melt stays longer than longest_residence_s.", in_figures(flow)));
 }
 
 // Carried over by the activation energy where that is known, and not farther than it is good for.
@@ -226,8 +226,9 @@ void find_missing(Profile const& profile, Review& review) {
   if (profile.feed.delivered_factor == 1.0 && !deviation(profile, "feed.delivered_factor"))
     say("How much of the asked-for plastic arrives: weigh what 300 mm of E deliver and type "
         "delivered_factor under [feed].");
-  if (review.melt_volume_mm3 && !profile.material.longest_stay_s)
-    say("How long the melt may stay hot: longest_stay_s under [material]; no published figure is "
+  if (review.melt_volume_mm3 && !profile.material.longest_residence_s)
+    say("How long the melt may stay hot: longest_residence_s under [material]; no published figure "
+        "is "
         "known to Meltlag.");
 }
 
@@ -241,7 +242,7 @@ void find_odd(Profile const& profile, Review& review) {
   odd_geometry(profile, review);
   odd_machine(profile, review);
   odd_supply(profile, review);
-  odd_stay(profile, review);
+  odd_residence(profile, review);
 }
 
 }  // namespace meltlag::profile

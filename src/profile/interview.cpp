@@ -75,7 +75,7 @@ constexpr auto goes = std::to_array<Goes>({{"filament", "feed", "slicer_diameter
                                            {"gap", "barrel", "tip_gap_mm"},
                                            {"hole", "nozzle", "diameter_mm"},
                                            {"hole_length", "nozzle", "hole_length_mm"},
-                                           {"give", "mechanics.parts", "give_mm"},
+                                           {"give", "mechanics.parts", "deflection_mm"},
                                            {"max_flow", "limits", "max_flow_mm3_s"},
                                            {"run_on", "lag", "run_on_mm3"},
                                            {"at_flow", "lag", "at_flow_mm3_s"},

@@ -44,7 +44,7 @@ std::optional<melt::Machine> parts_machine(Profile const& profile) {
                                     .flow_index = *facts.flow_index,
                                     .at_c = facts.at_c,
                                     .activation_kj_mol = facts.activation_kj_mol,
-                                    .longest_stay_s = facts.longest_stay_s},
+                                    .longest_residence_s = facts.longest_residence_s},
                        .friction_n = profile.friction_n};
 }
 

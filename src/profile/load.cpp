@@ -44,7 +44,7 @@ void read_feed(Section const& section, Profile& profile) {
   melt::Feed& feed = profile.feed;
   feed.slicer_diameter_mm = section.number("slicer_diameter_mm", Rule::positive).value_or(1.75);
   feed.delivered_factor = section.number("delivered_factor", Rule::positive).value_or(1.0);
-  feed.play_mm = section.number("play_mm", Rule::not_negative).value_or(0.0);
+  feed.backlash_mm = section.number("backlash_mm", Rule::not_negative).value_or(0.0);
   feed.reverse_factor = section.number("reverse_factor", Rule::positive).value_or(1.0);
   profile.e_mm_per_turn = section.number("e_mm_per_turn", Rule::positive);
 }

@@ -5,10 +5,11 @@
 //   bulk modulus     1/B = Σ φ_i/B_i                 φ_i = w_i·ρ/ρ_i: both under one pressure
 //   consistency      ln κ = Σ w_i·ln κ_i             the logarithmic rule usual for blends
 //   all others       Σ w_i·x_i
-//   longest stay     the shortest of its parts'
+//   longest residence time     the shortest of its parts'
 //   sticks           the lowest of those that make a tenth or more: they glue the others together
-// A value that one material lacks is not made up; the longest stay is that of those that have one.
-// Consistencies that hold for different temperatures are mixed as they stand, and at_c is left out.
+// A value that one material lacks is not made up; the longest residence time is that of those that
+// have one. Consistencies that hold for different temperatures are mixed as they stand, and at_c is
+// left out.
 #include <algorithm>
 #include <cmath>
 #include <numeric>
@@ -106,9 +107,9 @@ toml::table mixed(std::vector<double> const& parts, std::vector<toml::table> con
   if (sticks) result.insert_or_assign("sticks_c", *sticks);
   std::optional<double> shortest;
   for (toml::table const& material : materials)
-    if (auto const stay = material["longest_stay_s"].value<double>())
-      shortest = std::min(*stay, shortest.value_or(*stay));
-  if (shortest) result.insert_or_assign("longest_stay_s", *shortest);
+    if (auto const residence = material["longest_residence_s"].value<double>())
+      shortest = std::min(*residence, shortest.value_or(*residence));
+  if (shortest) result.insert_or_assign("longest_residence_s", *shortest);
   return result;
 }
 

@@ -113,12 +113,12 @@ void read_measured(Section const& top, Profile& profile) {
                         .run_on_mm3 = entry.number("run_on_mm3", Rule::not_negative),
                         .at_flow_mm3_s = entry.number("at_flow_mm3_s", Rule::positive),
                         .lag_s = entry.number("lag_s", Rule::not_negative),
-                        .knob_mm3 = entry.number("knob_mm3", Rule::not_negative),
+                        .blob_mm3 = entry.number("blob_mm3", Rule::not_negative),
                         .gap_mm = entry.number("gap_mm", Rule::not_negative)};
-    if (!print.run_on_mm3 && !print.lag_s && !print.knob_mm3 && !print.gap_mm)
+    if (!print.run_on_mm3 && !print.lag_s && !print.blob_mm3 && !print.gap_mm)
       throw Error("a [[measured]] print holds no measurement",
                   entry.place(),
-                  "give run_on_mm3, lag_s, knob_mm3 or gap_mm");
+                  "give run_on_mm3, lag_s, blob_mm3 or gap_mm");
     if (print.run_on_mm3 && !print.at_flow_mm3_s && !profile.measured_lag)
       throw Error("run_on_mm3 of a print stands without a flow",
                   entry.place("run_on_mm3"),

@@ -44,7 +44,7 @@ melt::Part read_part(Section const& entry) {
   if (!name || name->empty()) entry.throw_missing("name");
   melt::Part part{.name = *name,
                   .n_per_mm = entry.number("n_per_mm", Rule::positive),
-                  .give_mm = entry.number("give_mm", Rule::positive),
+                  .deflection_mm = entry.number("deflection_mm", Rule::positive),
                   .at_flow_mm3_s = entry.number("at_flow_mm3_s", Rule::positive)};
   check_at(part, entry.place());
   return part;
@@ -113,7 +113,7 @@ void read_material(Section const& section, Profile& profile) {
                       .flow_index = section.number("flow_index", Rule::positive),
                       .at_c = section.number("at_c", Rule::any),
                       .activation_kj_mol = section.number("activation_kj_mol", Rule::not_negative),
-                      .longest_stay_s = section.number("longest_stay_s", Rule::positive),
+                      .longest_residence_s = section.number("longest_residence_s", Rule::positive),
                       .sticks_c = section.number("sticks_c", Rule::any),
                       .softens_c = section.number("softens_c", Rule::any),
                       .conductivity_w_m_k = section.number("conductivity_w_m_k", Rule::positive),

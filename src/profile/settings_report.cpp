@@ -43,7 +43,7 @@ class Words {
     return Word{letter, value};
   }
 
-  double positive(Word word) const {
+  double non_negative(Word word) const {
     if (word.value > 0) return word.value;
     throw Error(
         fmt::format(
@@ -62,17 +62,17 @@ void read_axes(Words& words, SomeAxes& axes) {
   constexpr std::string_view letters = "XYZE";
   while (auto const word = words.next()) {
     std::size_t const axis = letters.find(word->letter);
-    if (axis != std::string_view::npos) axes[axis] = words.positive(*word);
+    if (axis != std::string_view::npos) axes[axis] = words.non_negative(*word);
   }
 }
 
 void read_acceleration(Words& words, SettingsReport& report) {
   std::optional<double> all, printing, travel;
   while (auto const word = words.next()) {
-    if (word->letter == 'S') all = words.positive(*word);
-    if (word->letter == 'P') printing = words.positive(*word);
-    if (word->letter == 'T') travel = words.positive(*word);
-    if (word->letter == 'R') report.retract_acceleration_mm_s2 = words.positive(*word);
+    if (word->letter == 'S') all = words.non_negative(*word);
+    if (word->letter == 'P') printing = words.non_negative(*word);
+    if (word->letter == 'T') travel = words.non_negative(*word);
+    if (word->letter == 'R') report.retract_acceleration_mm_s2 = words.non_negative(*word);
   }
   if (printing || all) report.acceleration_mm_s2 = printing ? printing : all;
   // Without P the letter T means the acceleration of retracts.
@@ -83,8 +83,8 @@ void read_corners(Words& words, SettingsReport& report) {
   constexpr std::string_view letters = "XYZE";
   while (auto const word = words.next()) {
     std::size_t const axis = letters.find(word->letter);
-    if (axis != std::string_view::npos) report.corner_jump_mm_s[axis] = words.positive(*word);
-    if (word->letter == 'J') report.corner_rounding_mm = words.positive(*word);
+    if (axis != std::string_view::npos) report.corner_jump_mm_s[axis] = words.non_negative(*word);
+    if (word->letter == 'J') report.corner_rounding_mm = words.non_negative(*word);
   }
 }
 

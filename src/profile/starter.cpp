@@ -35,7 +35,7 @@ constexpr Intro intros[] = {
      "screw:\n"
      "# hang a weight on it and read a dial gauge, n_per_mm = 9.81 · kg / mm. Or read the gauge "
      "while\n"
-     "# printing: { name = \"bracket\", give_mm = 0.03, at_flow_mm3_s = 5 }. Give parts or "
+     "# printing: { name = \"bracket\", deflection_mm = 0.03, at_flow_mm3_s = 5 }. Give parts or "
      "load_test.\n"},
     {"material", ""},
     {"machine",

@@ -49,7 +49,7 @@ void add_figures(Rows& rows, BuildRow const& old_build, BuildRow const& new_buil
         100 * old_build.flow_set_right->misplaced_share(),
         100 * new_build.flow_set_right->misplaced_share());
   row("bead error as sliced, %", 100 * a.bead_error(), 100 * b.bead_error());
-  row("knobs predicted, mm³", a.knob_mean_mm3(), b.knob_mean_mm3());
+  row("blobs predicted, mm³", a.blob_mean_mm3(), b.blob_mean_mm3());
   row("gaps predicted, mm", a.gap_mean_mm(), b.gap_mean_mm());
 }
 
@@ -98,7 +98,7 @@ std::vector<NamedComparison> named(compare::BuildComparison const& prints) {
   using compare::BuildPrints;
   return {{"run-on", "mm³", &prints.run_on_mm3, &BuildPrints::run_on_mm3},
           {"lag", "s", &prints.lag_s, &BuildPrints::lag_s},
-          {"knob", "mm³", &prints.knob_mm3, &BuildPrints::knob_mm3},
+          {"blob", "mm³", &prints.blob_mm3, &BuildPrints::blob_mm3},
           {"gap", "mm", &prints.gap_mm, &BuildPrints::gap_mm}};
 }
 
@@ -170,8 +170,9 @@ std::string to_text(AgainstPage const& page) {
     rows.add(fmt::format("lag at {} mm³/s, s", number(a.lags[i].flow_mm3_s, 2)),
              a.lags[i].lag_s,
              b.lags[i].lag_s);
-  if (a.stay_s && b.stay_s)
-    rows.add("mean residence time, s", melt::Uncertain{*a.stay_s}, melt::Uncertain{*b.stay_s});
+  if (a.residence_s && b.residence_s)
+    rows.add(
+        "mean residence time, s", melt::Uncertain{*a.residence_s}, melt::Uncertain{*b.residence_s});
   if (page.parts) add_parts(rows, page);
   if (a.as_sliced && b.as_sliced) add_figures(rows, a, b);
   out += rows.text() + verdicts(page.prints);

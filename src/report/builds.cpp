@@ -47,10 +47,10 @@ json build_json(BuildRow const& row) {
               {"prints",
                {{"run_on_mm3", prints_json(row.prints.run_on_mm3)},
                 {"lag_s", prints_json(row.prints.lag_s)},
-                {"knob_mm3", prints_json(row.prints.knob_mm3)},
+                {"blob_mm3", prints_json(row.prints.blob_mm3)},
                 {"gap_mm", prints_json(row.prints.gap_mm)}}}};
   if (row.melt_volume_mm3) out["melt_volume_mm3"] = row.melt_volume_mm3->value;
-  if (row.stay_s) out["stay_s"] = *row.stay_s;
+  if (row.residence_s) out["residence_s"] = *row.residence_s;
   if (row.pressure_mpa) out["pressure_mpa"] = row.pressure_mpa->value;
   if (row.thrust_n) out["thrust_n"] = row.thrust_n->value;
   if (row.as_sliced) out["misplaced_share_as_sliced"] = row.as_sliced->misplaced_share();
@@ -77,17 +77,17 @@ std::string to_text(BuildsPage const& page) {
     lags.append_row(out, cells);
   }
   Table const seen{{{"build", "", 19, Align::left},
-                    {"stay", "s", 6},
+                    {"stays", "s", 6},
                     {"run-on", "mm³ (prints)", 17},
-                    {"knob", "mm³ (prints)", 17},
+                    {"blob", "mm³ (prints)", 17},
                     {"gap", "mm (prints)", 17}}};
   out += "\nAs measured on single prints, as sliced\n" + seen.header();
   for (BuildRow const& row : page.builds)
     seen.append_row(out,
                     {wide[static_cast<std::size_t>(&row - page.builds.data())],
-                     row.stay_s ? fmt::format("{:.0f}", *row.stay_s) : "",
+                     row.residence_s ? fmt::format("{:.0f}", *row.residence_s) : "",
                      of_prints(row.prints.run_on_mm3),
-                     of_prints(row.prints.knob_mm3),
+                     of_prints(row.prints.blob_mm3),
                      of_prints(row.prints.gap_mm)});
   std::string notes;
   for (BuildRow const& row : page.builds) {

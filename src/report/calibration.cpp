@@ -83,7 +83,7 @@ std::string estimates(FitResult const& fit) {
 
 std::string_view unit_words(Extra extra) {
   switch (extra) {
-    case Extra::play:
+    case Extra::backlash:
       return "mm of E that turn without effect after each reversal";
     case Extra::reverse_factor:
       return "of what a forward stroke fills is relieved by a reverse one";

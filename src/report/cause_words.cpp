@@ -38,7 +38,7 @@ std::string thrust_words(melt::Causes const& causes) {
         "turns {} mm³ in vain while the parts give {} mm",
         causes.wind_up->friction_n,
         plus_minus(causes.wind_up->mm3, 0),
-        plus_minus(causes.wind_up->give_mm, 0));
+        plus_minus(causes.wind_up->deflection_mm, 0));
   return text + fmt::format(
                     ". Taken to push on the whole bore, {:.1f} mm²; if only on the screw's "
                     "{:.1f} mm², the run-on is {} mm³ and the lag {} s.",

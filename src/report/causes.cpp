@@ -37,7 +37,7 @@ void append_causes(std::string& out, melt::Causes const& causes) {
   std::ranges::stable_sort(
       sorted, std::greater<>{}, [](melt::Cause const& c) { return c.share.value; });
   for (melt::Cause const& cause : sorted) {
-    double const give = cause.give_mm.value;
+    double const deflection = cause.deflection_mm.value;
     table.append_row(out,
                      {fmt::format("{} {}",
                                   letter(shares.size()),
@@ -45,7 +45,7 @@ void append_causes(std::string& out, melt::Causes const& causes) {
                       plus_minus(cause.run_on_mm3.value, cause.run_on_mm3.sd),
                       plus_minus(cause.lag_s.value, cause.lag_s.sd),
                       percents(cause.share),
-                      give > 0 ? plus_minus(give, 0) : ""});
+                      deflection > 0 ? plus_minus(deflection, 0) : ""});
     shares.push_back(cause.share.value);
   }
   table.append_row(out,
@@ -62,7 +62,7 @@ void append_changes(std::string& out, CausesPage const& page) {
   Table const table{{{"what if", "", 31, Align::left},
                      {"lag", "s", 7},
                      {"change", "ms", 7},
-                     {"stay", "s", 6},
+                     {"stays", "s", 6},
                      {"pressure", "MPa", 8},
                      {"thrust", "N", 6},
                      {file ? "misplaced" : "", file ? "as sliced" : "", 9}}};
@@ -73,7 +73,7 @@ void append_changes(std::string& out, CausesPage const& page) {
                      {cut_keeping_end(c.name, 31, 3),
                       plus_minus(c.lag_s, 0),
                       c.lag_change_s == 0 ? "" : fmt::format("{:+.0f}", 1000 * c.lag_change_s),
-                      fmt::format("{:.0f}", c.mean_stay_s),
+                      fmt::format("{:.0f}", c.mean_residence_s),
                       plus_minus(c.pressure_mpa, 0),
                       fmt::format("{:.0f}", c.thrust_n),
                       r.misplaced_share ? percent(*r.misplaced_share) : ""});
@@ -150,7 +150,7 @@ std::string in_words(melt::Finding const& finding) {
       finding.measured_mm3.sd > 0 ? "" : " The measured run-on has no ±: give run_on_mm3_sd.";
   if (finding.reading == melt::Reading::more)
     return text +
-           " That is more than they explain: look for play, air or moisture in the melt, or "
+           " That is more than they explain: look for backlash, air or moisture in the melt, or "
            "a soft part that is not in the list." +
            unsure;
   if (finding.reading == melt::Reading::less)
@@ -177,7 +177,7 @@ std::string to_text(CausesPage const& page) {
   append_measured(out, page);
   append_changes(out, page);
   out += small_words(page);
-  if (page.stay) out += "\n" + to_text(*page.stay);
+  if (page.residence) out += "\n" + to_text(*page.residence);
   if (page.barrier) out += "\n" + to_text(*page.barrier);
   if (!page.barrier_lacks.empty())
     out += "\n" + list_item(fmt::format("The heat barrier cannot be computed without {}.",

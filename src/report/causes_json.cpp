@@ -24,7 +24,7 @@ json cause_json(melt::Cause const& cause) {
   put(out, "share", "", cause.share);
   if (cause.kind != melt::Share::Kind::part) return out;
   put(out, "stiffness", "_n_per_mm", cause.stiffness_n_per_mm);
-  put(out, "give", "_mm", cause.give_mm);
+  put(out, "deflection", "_mm", cause.deflection_mm);
   return out;
 }
 
@@ -34,7 +34,7 @@ json change_json(melt::Change const& change) {
           {"lag_change_s", change.lag_change_s},
           {"run_on_mm3", change.run_on_mm3},
           {"melt_volume_mm3", change.melt_volume_mm3},
-          {"stay_s", change.mean_stay_s},
+          {"residence_s", change.mean_residence_s},
           {"pressure_mpa", change.pressure_mpa},
           {"thrust_n", change.thrust_n}};
 }
@@ -84,7 +84,7 @@ json causes_json(melt::Causes const& causes) {
   put(out, "lag", "_s", causes.lag_s);
   if (causes.wind_up)
     out["wind_up"] = {{"friction_n", causes.wind_up->friction_n},
-                      {"give_mm", causes.wind_up->give_mm},
+                      {"deflection_mm", causes.wind_up->deflection_mm},
                       {"mm3", causes.wind_up->mm3}};
   return out;
 }
@@ -116,7 +116,7 @@ json to_json(CausesPage const& page) {
     out["back_leak"] = {{"no_figure_because", page.back_leak->because}};
     if (page.back_leak->mm3_s) out["back_leak"]["mm3_s"] = *page.back_leak->mm3_s;
   }
-  if (page.stay) out["stay"] = to_json(*page.stay);
+  if (page.residence) out["residence"] = to_json(*page.residence);
   if (page.barrier) out["heat_barrier"] = to_json(*page.barrier);
   return out;
 }

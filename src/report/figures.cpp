@@ -15,9 +15,9 @@ namespace {
 using judge::PrintMetrics;
 using nlohmann::json;
 
-std::string knob_text(PrintMetrics const& f) {
-  if (f.knobs == 0) return "none";
-  return fmt::format("{:.3f} mm³", f.knob_mean_mm3());
+std::string blob_text(PrintMetrics const& f) {
+  if (f.blobs == 0) return "none";
+  return fmt::format("{:.3f} mm³", f.blob_mean_mm3());
 }
 
 std::string gap_text(PrintMetrics const& f) {
@@ -112,12 +112,12 @@ std::string to_text(FigureTable const& table) {
                    [](PrintMetrics const& f) { return percent(f.misplaced_share()); });
     lines.add_each("bead error (rms)",
                    [](PrintMetrics const& f) { return percent(f.bead_error()); });
-    lines.add_each("knobs at stops, mean", knob_text);
+    lines.add_each("blobs at stops, mean", blob_text);
     lines.add_each("gaps at starts, mean", gap_text);
     lines.add_each("strings on travels", string_text);
     lines.add_each("longest string", longest_string_text);
-    lines.add_each("stops with a knob",
-                   [](PrintMetrics const& f) { return fmt::format("{} of {}", f.knobs, f.stops); });
+    lines.add_each("stops with a blob",
+                   [](PrintMetrics const& f) { return fmt::format("{} of {}", f.blobs, f.stops); });
     lines.add_each("starts with a gap",
                    [](PrintMetrics const& f) { return fmt::format("{} of {}", f.gaps, f.starts); });
   }
@@ -148,10 +148,10 @@ json to_json(PrintMetrics const& f) {
           {"misplaced_mm3", f.misplaced_mm3},
           {"uncounted_mm3", f.uncounted_mm3},
           {"stops", f.stops},
-          {"knobs", f.knobs},
-          {"knob_mean_mm3", f.knob_mean_mm3()},
-          {"knob_mean_ball_mm", ball_diameter(f.knob_mean_mm3())},
-          {"knob_largest_mm3", f.knob_largest_mm3},
+          {"blobs", f.blobs},
+          {"blob_mean_mm3", f.blob_mean_mm3()},
+          {"blob_mean_ball_mm", ball_diameter(f.blob_mean_mm3())},
+          {"blob_largest_mm3", f.blob_largest_mm3},
           {"starts", f.starts},
           {"gaps", f.gaps},
           {"gap_mean_mm", f.gap_mean_mm()},

@@ -29,27 +29,27 @@ std::string scatter(Spread const& spread) {
   return spread.sd > 0 ? fmt::format("{:.2g}", spread.sd) : "";
 }
 
-std::string ball(Spread const& knob) {
-  return knob.count > 0 ? fixed(fit::ball_mm(knob.mean), 2) : "";
+std::string ball(Spread const& blob) {
+  return blob.count > 0 ? fixed(fit::ball_mm(blob.mean), 2) : "";
 }
 
 std::string print_text(HardwarePrint const& print) {
   HardwareSpread const& spread = print.spread;
   std::string out = fmt::format(
-      "{}: {} knobs, {} gaps\n", print.name, spread.knob_mm3.count, spread.gap_mm.count);
+      "{}: {} blobs, {} gaps\n", print.name, spread.blob_mm3.count, spread.gap_mm.count);
   Table const table{{{"flow", "mm³/s", 8, Align::left},
-                     {"knob", "mm³", 17},
+                     {"blob", "mm³", 17},
                      {"scatter", "mm³", 9},
                      {"as a ball", "mm", 10},
                      {"gap", "mm", 17},
                      {"scatter", "mm", 9}}};
   out += table.header();
-  auto const add = [&](std::string const& flow, Spread const& knob, Spread const& gap) {
-    table.append_row(out, {flow, mean(knob), scatter(knob), ball(knob), mean(gap), scatter(gap)});
+  auto const add = [&](std::string const& flow, Spread const& blob, Spread const& gap) {
+    table.append_row(out, {flow, mean(blob), scatter(blob), ball(blob), mean(gap), scatter(gap)});
   };
   for (fit::FlowSpread const& at : spread.flows)
-    add(number(at.flow_mm3_s, 2), at.knob_mm3, at.gap_mm);
-  add("all", spread.knob_mm3, spread.gap_mm);
+    add(number(at.flow_mm3_s, 2), at.blob_mm3, at.gap_mm);
+  add("all", spread.blob_mm3, spread.gap_mm);
   return out + "\n";
 }
 
@@ -69,7 +69,7 @@ std::string between_prints(std::vector<HardwarePrint> const& prints) {
                                  sample.sd,
                                  unit));
   };
-  add("Knob", "mm³", &HardwareSpread::knob_mm3);
+  add("Blob", "mm³", &HardwareSpread::blob_mm3);
   add("Gap", "mm", &HardwareSpread::gap_mm);
   return out.empty() ? out : "Between prints\n" + out + "\n";
 }
@@ -95,7 +95,7 @@ std::string verdict_text(HardwareVerdicts const& verdicts, char const* unit, Rea
     std::string const reason = why(c);
     if (!reason.empty()) reasons += list_item(fmt::format("{}: {}", name, reason));
   };
-  add("knob, mm³", verdicts.knob_mm3);
+  add("blob, mm³", verdicts.blob_mm3);
   add("gap, mm", verdicts.gap_mm);
   return out + reasons;
 }
@@ -119,7 +119,7 @@ std::string reason_of_stops(Comparison const& c) {
 std::string few_words(HardwareVerdicts const& verdicts) {
   constexpr std::size_t few = 8;
   std::size_t fewest = few;
-  for (compare::Comparison const* c : {&verdicts.knob_mm3, &verdicts.gap_mm})
+  for (compare::Comparison const* c : {&verdicts.blob_mm3, &verdicts.gap_mm})
     for (compare::Sample const* sample : {&c->old_build, &c->new_build})
       if (sample->prints > 0) fewest = std::min(fewest, sample->prints);
   if (fewest >= few) return {};
@@ -157,9 +157,9 @@ json spread_json(Spread const& spread) {
           {"mean_sd", spread.mean_sd}};
 }
 
-json knob_and_gap(Spread const& knob, Spread const& gap) {
-  json out = {{"knob_mm3", spread_json(knob)}, {"gap_mm", spread_json(gap)}};
-  if (knob.count > 0) out["ball_mm"] = fit::ball_mm(knob.mean);
+json blob_and_gap(Spread const& blob, Spread const& gap) {
+  json out = {{"blob_mm3", spread_json(blob)}, {"gap_mm", spread_json(gap)}};
+  if (blob.count > 0) out["ball_mm"] = fit::ball_mm(blob.mean);
   return out;
 }
 
@@ -168,12 +168,12 @@ json prints_json(std::vector<HardwarePrint> const& prints) {
   for (HardwarePrint const& print : prints) {
     json flows = json::array();
     for (fit::FlowSpread const& flow : print.spread.flows) {
-      flows.push_back(knob_and_gap(flow.knob_mm3, flow.gap_mm));
+      flows.push_back(blob_and_gap(flow.blob_mm3, flow.gap_mm));
       flows.back()["flow_mm3_s"] = flow.flow_mm3_s;
     }
     out.push_back({{"sheet", print.name},
                    {"flows", flows},
-                   {"all", knob_and_gap(print.spread.knob_mm3, print.spread.gap_mm)}});
+                   {"all", blob_and_gap(print.spread.blob_mm3, print.spread.gap_mm)}});
   }
   return out;
 }
@@ -202,7 +202,7 @@ std::string to_text(HardwarePage const& page) {
   if (page.against) out += against_text(*page.against) + "\n";
   for (char const* line :
        {"± is one standard deviation of a mean, scatter that of a single stop.",
-        "A knob is taken as a disc as high as the layer, less what the bead covers of it; one "
+        "A blob is taken as a disc as high as the layer, less what the bead covers of it; one "
         "that stands higher holds more. It is the same for every build."})
     out += list_item(line);
   for (std::string const& remark : page.remarks) out += list_item(remark);
@@ -215,10 +215,10 @@ json to_json(HardwarePage const& page) {
   HardwareAgainst const& against = *page.against;
   out["against"] = {{"prints", prints_json(against.prints)},
                     {"builds",
-                     {{"knob_mm3", comparison_json(against.builds.knob_mm3)},
+                     {{"blob_mm3", comparison_json(against.builds.blob_mm3)},
                       {"gap_mm", comparison_json(against.builds.gap_mm)}}}};
   if (against.stops)
-    out["against"]["these_two_prints"] = {{"knob_mm3", stops_json(against.stops->knob_mm3)},
+    out["against"]["these_two_prints"] = {{"blob_mm3", stops_json(against.stops->blob_mm3)},
                                           {"gap_mm", stops_json(against.stops->gap_mm)}};
   return out;
 }

@@ -45,15 +45,15 @@ std::string box(Bounds3 const& b) {
                      number(b.most_mm.z, 2));
 }
 
-// The melt's mean stay while printing, and the longest with a standstill in it.
-struct Stays {
+// The melt's mean residence time while printing, and the longest with a standstill in it.
+struct Residences {
   double mean_s, longest_s;
 };
-std::optional<Stays> stays(InspectionTable const& table) {
+std::optional<Residences> residences(InspectionTable const& table) {
   Inspection const& f = table.file;
   if (!table.melt_volume_mm3 || f.mean_flow_mm3_s <= 0) return std::nullopt;
-  double const mean = melt::mean_stay_s(*table.melt_volume_mm3, f.mean_flow_mm3_s);
-  return Stays{mean, mean + f.longest_standstill_s};
+  double const mean = melt::mean_residence_s(*table.melt_volume_mm3, f.mean_flow_mm3_s);
+  return Residences{mean, mean + f.longest_standstill_s};
 }
 
 void add_flow(Lines& lines, InspectionTable const& table) {
@@ -76,11 +76,11 @@ void add_flow(Lines& lines, InspectionTable const& table) {
                 ? "none"
                 : fmt::format(
                       "{}, ends in line {}", duration(f.longest_standstill_s), f.standstill_line));
-  if (auto const stay = stays(table)) {
+  if (auto const residence = residences(table)) {
     lines.add("residence time",
               fmt::format("mean {}, with the longest standstill {}",
-                          duration(stay->mean_s),
-                          duration(stay->longest_s)));
+                          duration(residence->mean_s),
+                          duration(residence->longest_s)));
   }
 }
 
@@ -142,13 +142,13 @@ std::vector<std::string> warnings(InspectionTable const& table) {
         "no purge between heating and the first bead: the first of it may come late or "
         "be old");
   }
-  auto const stay = stays(table);
-  if (stay && table.longest_stay_s && stay->longest_s > *table.longest_stay_s) {
+  auto const residence = residences(table);
+  if (residence && table.longest_residence_s && residence->longest_s > *table.longest_residence_s) {
     out.push_back(
         fmt::format("melt stays in the barrel for up to {}, longer than the {} that the "
                     "material bears",
-                    duration(stay->longest_s),
-                    duration(*table.longest_stay_s)));
+                    duration(residence->longest_s),
+                    duration(*table.longest_residence_s)));
   }
   if (f.prints == 0) out.emplace_back("the file extrudes nothing while the head moves");
   return out;
@@ -233,9 +233,9 @@ json to_json(InspectionTable const& table) {
     out["max_flow_mm3_s"] = *table.max_flow_mm3_s;
     out["above_max_flow_share"] = f.above_max_flow_s / f.printing_s;
   }
-  if (auto const stay = stays(table)) {
-    out["mean_stay_s"] = stay->mean_s;
-    out["longest_stay_s"] = stay->longest_s;
+  if (auto const residence = residences(table)) {
+    out["mean_residence_s"] = residence->mean_s;
+    out["longest_residence_s"] = residence->longest_s;
   }
   return out;
 }

@@ -17,8 +17,8 @@ bool shows(double mm3, double other_mm3) { return mm3 > none_mm3 && mm3 > faint_
 std::string side(judge::Mark mark, double mm3, double other_mm3) {
   bool const there = shows(mm3, other_mm3);
   switch (mark) {
-    case judge::Mark::knob:
-      return there ? fmt::format("knob of {} mm", number(ball_diameter(mm3), 1)) : "no knob";
+    case judge::Mark::blob:
+      return there ? fmt::format("blob of {} mm", number(ball_diameter(mm3), 1)) : "no blob";
     case judge::Mark::thin_start:
       return there ? "thin start" : "full start";
     case judge::Mark::string:

@@ -31,8 +31,8 @@ std::vector<std::string> cells_of(std::string granted,
           duration(figure.planned_s),
           percent(figure.misplaced_share()),
           bar(figure.misplaced_share(), longest_share),
-          fmt::format("{}", figure.knobs),
-          fmt::format("{:.2f}", figure.knob_mean_mm3()),
+          fmt::format("{}", figure.blobs),
+          fmt::format("{:.2f}", figure.blob_mean_mm3()),
           fmt::format("{}", figure.gaps),
           fmt::format("{:.1f}", figure.string_total_mm3)};
 }
@@ -82,7 +82,7 @@ std::string to_text(TradeTable const& table) {
                        {"print", "time", 10, Align::right},
                        {"mis-", "placed", 7, Align::right},
                        {"", "", 10, Align::left},
-                       {"knobs", "", 5, Align::right},
+                       {"blobs", "", 5, Align::right},
                        {"mean", "mm³", 5, Align::right},
                        {"gaps", "", 4, Align::right},
                        {"strings", "mm³", 7, Align::right}});

@@ -62,7 +62,7 @@ bool is_linear(Problem const& problem) {
   bool const newtonian = std::all_of(problem.laws.begin(), problem.laws.end(), [](auto const& law) {
     return law.flow_index == 1.0;
   });
-  return newtonian && problem.feed.play_mm == 0 && problem.feed.reverse_factor == 1 &&
+  return newtonian && problem.feed.backlash_mm == 0 && problem.feed.reverse_factor == 1 &&
          !problem.supply.limited();
 }
 

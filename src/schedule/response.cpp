@@ -221,21 +221,21 @@ NodeResult step(LawConstants const& law,
 
 namespace {
 
-// Play at a reversal swallows command until it is taken up on the other side.
-class PlayTaker {
+// Backlash at a reversal swallows command until it is taken up on the other side.
+class BacklashTaker {
  public:
-  PlayTaker(double play_mm3, double position_mm3)
-      : play_(play_mm3), position_(std::clamp(position_mm3, 0.0, play_mm3)) {}
+  BacklashTaker(double backlash_mm3, double position_mm3)
+      : backlash_(backlash_mm3), position_(std::clamp(position_mm3, 0.0, backlash_mm3)) {}
   // Returns the signed part of `command_mm3` that is lost.
   double lose(double command_mm3) {
     double const before = position_;
-    position_ = std::clamp(position_ + command_mm3, 0.0, play_);
+    position_ = std::clamp(position_ + command_mm3, 0.0, backlash_);
     return position_ - before;
   }
   [[nodiscard]] double position() const { return position_; }
 
  private:
-  double play_, position_;
+  double backlash_, position_;
 };
 
 // Walks one cut through the supply; true to the plant but for where inside the cut it starves.
@@ -379,12 +379,12 @@ void linearise(Problem const& problem,
   result.out_by_stretch.clear();
   result.share_by_stretch.clear();
   result.shares.clear();
-  result.play_mm3.clear();
+  result.backlash_mm3.clear();
   result.run_on_mm3.clear();
   std::vector<LawConstants> laws;
   for (auto const& law : problem.laws) laws.push_back(constants(law, problem.leak_per_s));
   double const area = problem.feed.area_mm2();
-  PlayTaker play(problem.feed.play_mm * area, problem.start_play_mm3);
+  BacklashTaker backlash(problem.feed.backlash_mm * area, problem.start_backlash_mm3);
   double run_on = problem.start_run_on_mm3;
   CutFeeder feeder(problem);
   std::vector<double> lost_mm3;
@@ -396,12 +396,12 @@ void linearise(Problem const& problem,
         run_on, rates[i], run_on, 1, 0, static_cast<std::uint32_t>(result.shares.size()), 0};
     lost_mm3.clear();
     for (std::uint32_t j = cut.first_node;
-         problem.feed.play_mm > 0 && j < cut.first_node + cut.nodes;
+         problem.feed.backlash_mm > 0 && j < cut.first_node + cut.nodes;
          ++j) {
       Node const& node = problem.nodes[j];
       double const command =
           rates[i] * area * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
-      lost_mm3.push_back(play.lose(command) * gain / area);
+      lost_mm3.push_back(backlash.lose(command) * gain / area);
     }
     response.rate_asked = rates[i];
     response.rate *= feeder.feed(problem, cut, rates[i], lost_mm3, response);
@@ -438,7 +438,7 @@ void linearise(Problem const& problem,
       run_on = std::min(run_on, 0.0);
       feeder.wait();
     }
-    result.play_mm3.push_back(play.position());
+    result.backlash_mm3.push_back(backlash.position());
     result.run_on_mm3.push_back(response.run_on_in_mm3);
     result.cuts.push_back(response);
     if (durations) result.out_by_stretch.push_back(by_stretch);

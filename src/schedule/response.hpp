@@ -57,7 +57,7 @@ struct LawConstants {
 [[nodiscard]] LawConstants constants(melt::LagLaw const& law, double leak_per_s);
 
 // `u0`, `u1`: delivered volume per second per unit of rate at both ends of the node; `lost_mm3`:
-// delivered volume that play swallows in this node.
+// delivered volume that backlash swallows in this node.
 [[nodiscard]] NodeResult step(LawConstants const& law,
                               double duration_s,
                               double run_on_mm3,
@@ -76,8 +76,8 @@ struct Linearisation {
   // Derivatives by the logarithm of each cut's duration, its path and rate kept: of the run-on at
   // its end, and of what it gives to each cell. Empty unless asked for.
   std::vector<double> out_by_stretch, share_by_stretch;
-  std::vector<double> run_on_mm3;  // of the trajectory, cuts + 1
-  std::vector<double> play_mm3;    // play position after each cut
+  std::vector<double> run_on_mm3;    // of the trajectory, cuts + 1
+  std::vector<double> backlash_mm3;  // backlash position after each cut
 };
 enum class Slopes : std::uint8_t { rates, rates_and_durations };
 void linearise(Problem const& problem,

@@ -37,7 +37,7 @@ void simulate(Problem const& problem, std::vector<double> const& rates, Outcome&
     outcome.starved_mm3.push_back(starved += cut.starved_mm3);
   }
   outcome.run_on_mm3 = std::move(line.run_on_mm3);
-  outcome.play_mm3 = std::move(line.play_mm3);
+  outcome.backlash_mm3 = std::move(line.backlash_mm3);
 }
 
 }  // namespace meltlag::schedule

@@ -8,9 +8,9 @@ namespace {
 
 constexpr double stagger_mm = 4;      // of every other row
 constexpr double group_gap_mm = 1.5;  // more between groups of rows
-constexpr double setback_mm = 6;      // a lead-in begins so far from where the last one left a knob
+constexpr double setback_mm = 6;      // a lead-in begins so far from where the last one left a blob
 constexpr double front_mm = 4;        // to the first row; half a number and room
-constexpr double knob_room_mm = 3.5;
+constexpr double blob_room_mm = 3.5;
 
 double shift_mm(int row) { return row % 2 == 0 ? 0 : stagger_mm; }
 
@@ -48,7 +48,7 @@ HardwareLayout lay_out_hardware(PieceOptions const& options, double purge_mm3, B
   layout.digits_x_mm = square.low_x_mm + half_mm + 0.3;
   double const digits_mm = layout.digits.width_mm + layout.digits.gap_mm;  // 13, 17 and 21
   layout.left_x_mm = layout.digits_x_mm + digits_mm + half_mm + 0.8 + w / 2;
-  layout.first_x_mm = square.high_x_mm - w / 2 - knob_room_mm - stagger_mm - hardware_bead_mm;
+  layout.first_x_mm = square.high_x_mm - w / 2 - blob_room_mm - stagger_mm - hardware_bead_mm;
   layout.first_y_mm = square.low_y_mm + front_mm;
   layout.top_y_mm = square.high_y_mm - w / 2 - 0.1;
   double const gaps_mm = (hardware_rows / rows_a_group - 1) * group_gap_mm;

@@ -5,7 +5,7 @@
 //    ╚══════════════════════════ stop   │  start ═══════════ bead ═══════════ stop
 //    number of each fourth row          the comb's spine
 //
-// Every other row lies further to the right, so that knobs stay clear of each other.
+// Every other row lies further to the right, so that blobs stay clear of each other.
 #pragma once
 
 #include "digits.hpp"

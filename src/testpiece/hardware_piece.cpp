@@ -143,7 +143,7 @@ HardwareBead print_row(Writer& writer, HardwareDesign const& design, int row, Fl
   return bead;
 }
 
-// Off the knob and along beyond the row, so that what drips lies on no bead that counts.
+// Off the blob and along beyond the row, so that what drips lies on no bead that counts.
 std::vector<Vec3> way_off(HardwareDesign const& design, int row) {
   HardwareLayout const& layout = design.layout;
   double const z = design.bead.height_mm, y = layout.behind_y_mm(row);
@@ -248,7 +248,7 @@ HardwarePiece make_hardware_piece(HardwareOptions const& options) {
 }
 
 std::string write_hardware_sheet(HardwarePiece const& piece) {
-  std::string out = "stop,flow_mm3_s,knob_mm,bead_mm,gap_mm,note\n";
+  std::string out = "stop,flow_mm3_s,blob_mm,bead_mm,gap_mm,note\n";
   for (HardwareBead const& bead : piece.beads) {
     int const first = (bead.stop - 1) / rows_a_group * rows_a_group + 1, behind = bead.stop - first;
     std::string const which = behind == 0 ? fmt::format("beside the number {}", first)

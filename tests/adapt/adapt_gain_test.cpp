@@ -120,14 +120,14 @@ TEST_SUITE("adapt") {
     check_wrong_profile(plant_of(0.3, 0.5));
   }
 
-  TEST_CASE("play, a weak reverse stroke and a leak are reckoned with") {
+  TEST_CASE("backlash, a weak reverse stroke and a leak are reckoned with") {
     for (double const lag_s : {0.3, 1.0}) {
       CAPTURE(lag_s);
-      melt::PlantParameters play = plant_of(lag_s, 1), reverse = play, leak = play;
-      play.feed.play_mm = 0.2;
+      melt::PlantParameters backlash = plant_of(lag_s, 1), reverse = backlash, leak = backlash;
+      backlash.feed.backlash_mm = 0.2;
       reverse.feed.reverse_factor = 0.6;
       leak.leak_per_s = 0.1;
-      CHECK(gain_on(play).share() < 0.7);
+      CHECK(gain_on(backlash).share() < 0.7);
       CHECK(gain_on(reverse).share() < 0.7);
       CHECK(gain_on(leak).share() < 0.7);
     }

@@ -170,7 +170,7 @@ inline meltlag_reference::Plant reference_plant(melt::PlantParameters const& pla
   out.slicer_diameter_mm = plant.feed.slicer_diameter_mm;
   out.delivered_factor = plant.feed.delivered_factor;
   out.reverse_factor = plant.feed.reverse_factor;
-  out.play_mm = plant.feed.play_mm;
+  out.backlash_mm = plant.feed.backlash_mm;
   out.run_on_mm3 = plant.law.run_on_mm3;
   out.at_flow_mm3_s = plant.law.at_flow_mm3_s;
   out.flow_index = plant.law.flow_index;

@@ -296,14 +296,14 @@ TEST_SUITE("adapt") {
       CHECK(d.x_mm < job.offset_mm + job.x_from_mm);
       CHECK(d.layers <= job.layers);
     }
-    // The right one ends its beads without knobs.
-    std::size_t knobs = 0;
+    // The right one ends its beads without blobs.
+    std::size_t blobs = 0;
     for (Difference const& d : found) {
-      if (d.mark != Mark::knob) continue;
-      ++knobs;
+      if (d.mark != Mark::blob) continue;
+      ++blobs;
       CHECK(d.left_mm3 > d.right_mm3);
     }
-    CHECK(knobs <= 4);
+    CHECK(blobs <= 4);
   }
 
   TEST_CASE("strings are looked for both ways, also where one way has many more") {

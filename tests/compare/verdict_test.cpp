@@ -170,13 +170,13 @@ TEST_SUITE("compare") {
 
   TEST_CASE("each quantity of the prints is compared for itself") {
     BuildPrints const old_build{
-        .run_on_mm3 = {4.8, 5.3, 4.9}, .lag_s = {}, .knob_mm3 = {0.4, 0.5}, .gap_mm = {2.0}};
+        .run_on_mm3 = {4.8, 5.3, 4.9}, .lag_s = {}, .blob_mm3 = {0.4, 0.5}, .gap_mm = {2.0}};
     BuildPrints const new_build{
-        .run_on_mm3 = {1.6, 1.7}, .lag_s = {}, .knob_mm3 = {0.4, 0.5}, .gap_mm = {1.0, 1.1}};
+        .run_on_mm3 = {1.6, 1.7}, .lag_s = {}, .blob_mm3 = {0.4, 0.5}, .gap_mm = {1.0, 1.1}};
     BuildComparison const seen = compare_prints(old_build, new_build);
     CHECK((seen.run_on_mm3.verdict == Verdict::better));
     CHECK((seen.lag_s.why == Why::nothing));
-    CHECK((seen.knob_mm3.verdict == Verdict::cannot_tell));
+    CHECK((seen.blob_mm3.verdict == Verdict::cannot_tell));
     CHECK((seen.gap_mm.why == Why::too_few_prints));
   }
 }

@@ -184,15 +184,15 @@ TEST_SUITE("fit") {
     }
   }
 
-  TEST_CASE("a careful hand shows a hidden play, and it is taken with its size") {
+  TEST_CASE("a careful hand shows a hidden backlash, and it is taken with its size") {
     ref::HiddenMachine hidden = machine(2, 0.6, 1);
-    hidden.plant.play_mm = 0.3;
+    hidden.plant.backlash_mm = 0.3;
     FitResult const result = fitted(measured_carefully(hidden));
-    REQUIRE(taken(result) == std::vector<std::string>{"play or wind-up"});
-    ExtraOutcome const& play = outcome(result, Extra::play);
-    CHECK(play.chance < 0.003);
-    CHECK_NEAR(play.value.value, 0.3, 3 * play.value.sd);
-    CHECK(play.value.sd < 0.15);
+    REQUIRE(taken(result) == std::vector<std::string>{"backlash or wind-up"});
+    ExtraOutcome const& backlash = outcome(result, Extra::backlash);
+    CHECK(backlash.chance < 0.003);
+    CHECK_NEAR(backlash.value.value, 0.3, 3 * backlash.value.sd);
+    CHECK(backlash.value.sd < 0.15);
     CHECK_CLOSE(at_flow(result, 5).run_on_mm3.value, 2, 0.15);
   }
 
@@ -225,7 +225,7 @@ TEST_SUITE("fit") {
   TEST_CASE("nothing beyond the lag is taken where there is nothing") {
     FitResult const& result = middling_fit();
     CHECK(taken(result).empty());
-    CHECK(outcome(result, Extra::play).tried);
+    CHECK(outcome(result, Extra::backlash).tried);
     CHECK(outcome(result, Extra::pulsation).tried);
     CHECK(result.not_determined.empty());
     CHECK(result.scatter < 1.3);

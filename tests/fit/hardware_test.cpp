@@ -23,7 +23,7 @@ namespace {
 
 fit::HardwareSheet read(std::string const& rows, std::optional<double> height_mm = {}) {
   return fit::read_hardware_sheet(
-      Sheet::parse("stop,flow_mm3_s,knob_mm,bead_mm,gap_mm,note\n" + rows, "hw.csv"), height_mm);
+      Sheet::parse("stop,flow_mm3_s,blob_mm,bead_mm,gap_mm,note\n" + rows, "hw.csv"), height_mm);
 }
 
 std::string sheet_refusal(std::string const& rows) {
@@ -51,13 +51,13 @@ class Person {
       double const excess =
           print.until(end + reach_mm) - print.until(end - reach_mm) - steady * reach_mm;
       double const bead_mm = width_of(steady) + 0.05 * dice_.normal();
-      double const knob_mm =
-          std::max(w / 2, knob_of(excess, width_of(steady)) + 0.05 * dice_.normal());
+      double const blob_mm =
+          std::max(w / 2, blob_of(excess, width_of(steady)) + 0.05 * dice_.normal());
       double const gap_mm = std::max(0.0, gap_of(print, begin) + 0.5 * dice_.normal());
       rows += fmt::format("{},{:.2f},{:.2f},{:.2f},{:.1f},layer 0.300 mm\n",
                           bead.stop,
                           bead.flow_mm3_s,
-                          knob_mm,
+                          blob_mm,
                           bead_mm,
                           gap_mm);
     }
@@ -72,11 +72,11 @@ class Person {
     return section_mm2 / h + (1 - std::numbers::pi / 4) * h;
   }
   // The disc that holds so much beside the bead; by halving.
-  [[nodiscard]] double knob_of(double excess_mm3, double bead_mm) const {
+  [[nodiscard]] double blob_of(double excess_mm3, double bead_mm) const {
     double low = bead_mm, high = 20;
     for (int i = 0; i < 60; ++i) {
       double const middle = (low + high) / 2;
-      bool const more = fit::knob_mm3({middle, bead_mm, piece_.layer_height_mm}) > excess_mm3;
+      bool const more = fit::blob_mm3({middle, bead_mm, piece_.layer_height_mm}) > excess_mm3;
       (more ? high : low) = middle;
     }
     return low;
@@ -113,11 +113,11 @@ std::array<fit::HardwareSpread, 2> two_machines(double retract_mm) {
 }  // namespace
 
 TEST_SUITE("fit") {
-  TEST_CASE("a knob's volume is the disc less what the bead covers, summed on a fine grid") {
+  TEST_CASE("a blob's volume is the disc less what the bead covers, summed on a fine grid") {
     for (auto const& widths : {std::pair{2.0, 1.0}, std::pair{1.2, 1.1}, std::pair{4.0, 0.8}}) {
-      double const knob_mm = widths.first, bead_mm = widths.second;
-      CAPTURE(knob_mm);
-      double const step = 0.002, r = knob_mm / 2, b = bead_mm / 2;
+      double const blob_mm = widths.first, bead_mm = widths.second;
+      CAPTURE(blob_mm);
+      double const step = 0.002, r = blob_mm / 2, b = bead_mm / 2;
       double area = 0;
       for (double x = -r + step / 2; x < r; x += step)
         for (double y = -r + step / 2; y < r; y += step) {
@@ -125,11 +125,11 @@ TEST_SUITE("fit") {
           bool const bead = x < 0 ? std::abs(y) < b : x * x + y * y < b * b;
           if (disc && !bead) area += step * step;
         }
-      CHECK_CLOSE(fit::knob_mm3({knob_mm, bead_mm, 0.3}), 0.3 * area, 2e-3);
+      CHECK_CLOSE(fit::blob_mm3({blob_mm, bead_mm, 0.3}), 0.3 * area, 2e-3);
       CHECK_NEAR(
-          fit::knob_mm3({bead_mm, knob_mm, 0.3}), -fit::knob_mm3({knob_mm, bead_mm, 0.3}), 1e-12);
+          fit::blob_mm3({bead_mm, blob_mm, 0.3}), -fit::blob_mm3({blob_mm, bead_mm, 0.3}), 1e-12);
     }
-    CHECK_NEAR(fit::knob_mm3({1, 1, 0.3}), 0, 1e-12);
+    CHECK_NEAR(fit::blob_mm3({1, 1, 0.3}), 0, 1e-12);
     CHECK_NEAR(fit::ball_mm(std::numbers::pi / 6), 1, 1e-12);
     CHECK(fit::ball_mm(-0.1) == 0);
   }
@@ -147,7 +147,7 @@ TEST_SUITE("fit") {
     CHECK_NEAR(spread.gap_mm.mean, 5.5, 1e-12);                // of the flows' means
     CHECK_NEAR(spread.gap_mm.sd, std::sqrt(10.0 / 3), 1e-12);  // (2 + 8)/(1 + 2)
     CHECK_NEAR(spread.gap_mm.mean_sd, std::sqrt(10.0 / 3 * (1.0 / 2 + 1.0 / 3)) / 2, 1e-12);
-    CHECK(spread.knob_mm3.count == 0);
+    CHECK(spread.blob_mm3.count == 0);
     auto const values = fit::without_flow(sheet, &fit::HardwareReading::gap_mm);
     REQUIRE(values.size() == 5);
     CHECK_NEAR(values[0], 4.5, 1e-12);
@@ -158,9 +158,9 @@ TEST_SUITE("fit") {
 
   TEST_CASE("the layer height comes from a note, or is given") {
     std::string const rows = "1,4,2.0,1.0,,layer 0.300 mm\n2,4,2.0,1.0,,\n";
-    double const volume = fit::knob_mm3({2, 1, 0.3});
-    CHECK_NEAR(fit::spread_of(read(rows)).knob_mm3.mean, volume, 1e-12);
-    CHECK_NEAR(fit::spread_of(read(rows, 0.6)).knob_mm3.mean, 2 * volume, 1e-12);
+    double const volume = fit::blob_mm3({2, 1, 0.3});
+    CHECK_NEAR(fit::spread_of(read(rows)).blob_mm3.mean, volume, 1e-12);
+    CHECK_NEAR(fit::spread_of(read(rows, 0.6)).blob_mm3.mean, 2 * volume, 1e-12);
   }
 
   TEST_CASE("what a hardware sheet lacks or says twice is reported with its place") {
@@ -185,13 +185,13 @@ TEST_SUITE("fit") {
   }
 
   // A retract takes the rest of the pressure off and its recovery puts it back: then stops tell the
-  // machines apart. Without one the knob is drawn out over the travel, and starts tell.
-  TEST_CASE("of two hidden machines the one that runs on longer shows larger knobs or gaps") {
+  // machines apart. Without one the blob is drawn out over the travel, and starts tell.
+  TEST_CASE("of two hidden machines the one that runs on longer shows larger blobs or gaps") {
     std::array<fit::HardwareSpread, 2> const retracted = two_machines(1);
-    CAPTURE(retracted[0].knob_mm3.mean);
-    CAPTURE(retracted[1].knob_mm3.mean);
-    CHECK(retracted[0].knob_mm3.mean - retracted[1].knob_mm3.mean >
-          4 * std::hypot(retracted[0].knob_mm3.mean_sd, retracted[1].knob_mm3.mean_sd));
+    CAPTURE(retracted[0].blob_mm3.mean);
+    CAPTURE(retracted[1].blob_mm3.mean);
+    CHECK(retracted[0].blob_mm3.mean - retracted[1].blob_mm3.mean >
+          4 * std::hypot(retracted[0].blob_mm3.mean_sd, retracted[1].blob_mm3.mean_sd));
     std::array<fit::HardwareSpread, 2> const plain = two_machines(0);
     CAPTURE(plain[0].gap_mm.mean);
     CAPTURE(plain[1].gap_mm.mean);

@@ -30,9 +30,9 @@ void try_ticks(Sheet const& sheet) {
 void try_hardware(Sheet const& sheet) {
   fit::HardwareSheet const print = fit::read_hardware_sheet(sheet);
   fit::HardwareSpread const spread = fit::spread_of(print);
-  for (fit::Spread const& all : {spread.knob_mm3, spread.gap_mm})
+  for (fit::Spread const& all : {spread.blob_mm3, spread.gap_mm})
     promise(std::isfinite(all.mean) && all.sd >= 0, "a mean is not finite");
-  (void)fit::without_flow(print, &fit::HardwareReading::knob_mm3);
+  (void)fit::without_flow(print, &fit::HardwareReading::blob_mm3);
   promise(fit::same_file(print, print), "a print is not of its own file");
 }
 

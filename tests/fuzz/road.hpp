@@ -46,7 +46,7 @@ class CellCheck final : public judge::CellSink {
 inline melt::PlantParameters chosen(unsigned char byte) {
   auto out = plant(byte & 1 ? 5 : 1.5, byte & 2 ? 0.5 : 1);
   if (byte & 4) out.feed.delivered_factor = 0.9;
-  if (byte & 8) out.feed.play_mm = 0.1;
+  if (byte & 8) out.feed.backlash_mm = 0.1;
   if (byte & 16) out.leak_per_s = 0.05;
   if (byte & 32) out.feed.reverse_factor = 0.7;
   return out;

@@ -24,7 +24,7 @@ struct CellRows : judge::RowSink {
 
 // What the cells of one side add up to.
 struct Sums {
-  double wanted_mm3 = 0, misplaced_mm3 = 0, knob_mm3 = 0, gap_mm = 0, bead_squares = 0;
+  double wanted_mm3 = 0, misplaced_mm3 = 0, blob_mm3 = 0, gap_mm = 0, bead_squares = 0;
 };
 Sums sums(std::vector<judge::CellRow> const& cells, judge::CellSide judge::CellRow::*side) {
   Sums out;
@@ -33,7 +33,7 @@ Sums sums(std::vector<judge::CellRow> const& cells, judge::CellSide judge::CellR
     double const off = (cell.*side).got_mm3 - cell.wanted_mm3;
     out.wanted_mm3 += cell.wanted_mm3;
     out.misplaced_mm3 += std::abs(off);
-    out.knob_mm3 += (cell.*side).knob_mm3;
+    out.blob_mm3 += (cell.*side).blob_mm3;
     out.gap_mm += (cell.*side).gap_mm;
     if (cell.wanted_mm3 > 0) out.bead_squares += std::pow(off / cell.wanted_mm3, 2);
   }
@@ -44,7 +44,7 @@ void check_sums(Sums const& sums, judge::PrintMetrics const& figure) {
   CHECK_CLOSE(sums.wanted_mm3, figure.wanted_mm3, 1e-12);
   CHECK_CLOSE(sums.misplaced_mm3, figure.misplaced_mm3, 1e-12);
   CHECK_CLOSE(sums.bead_squares, figure.bead_squares, 1e-12);
-  CHECK_NEAR(sums.knob_mm3, figure.knob_total_mm3, 1e-12 /* mm³ */);
+  CHECK_NEAR(sums.blob_mm3, figure.blob_total_mm3, 1e-12 /* mm³ */);
   CHECK_NEAR(sums.gap_mm, figure.gap_total_mm, 1e-12 /* mm */);
 }
 
@@ -69,7 +69,7 @@ TEST_SUITE("judge") {
     REQUIRE(!judged.parting);
     check_sums(sums(cells.list, &judge::CellRow::before), judged.before);
     check_sums(sums(cells.list, &judge::CellRow::after), judged.after);
-    CHECK(judged.before.knobs > 0);
+    CHECK(judged.before.blobs > 0);
   }
 
   TEST_CASE("cells lie along the path without holes, in time and place") {

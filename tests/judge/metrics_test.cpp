@@ -48,8 +48,8 @@ void check_like_reference(judge::PrintMetrics const& figure,
   CHECK_NEAR(100 * figure.misplaced_share(), truth.misplaced_percent, 0.02 /* points */);
   CHECK_NEAR(100 * figure.bead_error(), truth.bead_error_percent, 0.05 /* points */);
   CHECK_NEAR(figure.wanted_mm3, truth.wanted_mm3, 1e-6 * truth.wanted_mm3);
-  CHECK(figure.knobs == static_cast<std::int64_t>(truth.knobs));
-  CHECK_NEAR(figure.knob_mean_mm3(), truth.knob_mean_mm3, 1e-3 /* mm³ */);
+  CHECK(figure.blobs == static_cast<std::int64_t>(truth.blobs));
+  CHECK_NEAR(figure.blob_mean_mm3(), truth.blob_mean_mm3, 1e-3 /* mm³ */);
   CHECK(figure.starts == static_cast<std::int64_t>(truth.starts));
   CHECK(figure.gaps == static_cast<std::int64_t>(truth.gaps));
   CHECK_NEAR(figure.gap_mean_mm(), truth.gap_mean_mm, 1e-6 /* mm */);

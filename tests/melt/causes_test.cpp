@@ -71,7 +71,7 @@ TEST_SUITE("melt") {
     Causes const causes = find_causes(bench_auger(), deviations, 5);
     std::mt19937_64 random(4);
     std::normal_distribution<double> normal;
-    Tally run_on, lag, pressure, thrust, volume, bracket, bracket_share, melt_share, give;
+    Tally run_on, lag, pressure, thrust, volume, bracket, bracket_share, melt_share, deflection;
     for (int draw = 0; draw < 100'000; ++draw) {
       Machine machine = bench_auger();
       for (auto const& [key, sd] : deviations)
@@ -85,7 +85,7 @@ TEST_SUITE("melt") {
       bracket.add(parts.shares[1].run_on_mm3);
       bracket_share.add(parts.shares[1].run_on_mm3 / parts.law.run_on_mm3);
       melt_share.add(parts.shares[0].run_on_mm3 / parts.law.run_on_mm3);
-      give.add(parts.thrust_n / parts.shares[1].stiffness_n_per_mm);
+      deflection.add(parts.thrust_n / parts.shares[1].stiffness_n_per_mm);
     }
     CHECK_CLOSE(causes.run_on_mm3.sd, run_on.sd(), 0.05);
     CHECK_CLOSE(causes.lag_s.sd, lag.sd(), 0.05);
@@ -95,7 +95,7 @@ TEST_SUITE("melt") {
     CHECK_CLOSE(causes.causes[1].run_on_mm3.sd, bracket.sd(), 0.05);
     CHECK_CLOSE(causes.causes[1].share.sd, bracket_share.sd(), 0.05);
     CHECK_CLOSE(causes.causes[0].share.sd, melt_share.sd(), 0.05);
-    CHECK_CLOSE(causes.causes[1].give_mm.sd, give.sd(), 0.05);
+    CHECK_CLOSE(causes.causes[1].deflection_mm.sd, deflection.sd(), 0.05);
   }
 
   TEST_CASE("shares add up to 1, and a doubt that all share moves no share") {
@@ -112,9 +112,9 @@ TEST_SUITE("melt") {
     CHECK(causes.doubts[0].key == "material.consistency_pa_sn");
   }
 
-  TEST_CASE("a give read at the working flow needs no consistency of the melt") {
+  TEST_CASE("a deflection read at the working flow needs no consistency of the melt") {
     Machine machine = bench_auger();
-    machine.parts = {{.name = "bracket", .give_mm = 0.03, .at_flow_mm3_s = 5}};
+    machine.parts = {{.name = "bracket", .deflection_mm = 0.03, .at_flow_mm3_s = 5}};
     Causes const causes = find_causes(machine, {{"material.consistency_pa_sn", 2000}}, 5);
     CHECK_CLOSE(causes.causes[1].run_on_mm3.value, 0.03 * circle_area(12), 1e-12);
     CHECK_NEAR(causes.causes[1].run_on_mm3.sd, 0, 1e-9);
@@ -123,7 +123,7 @@ TEST_SUITE("melt") {
 
   TEST_CASE("the screw's own area takes from each share what its way of giving says") {
     Machine machine = bench_auger();
-    machine.parts[1] = {.name = "plate", .give_mm = 0.01, .at_flow_mm3_s = 5};
+    machine.parts[1] = {.name = "plate", .deflection_mm = 0.01, .at_flow_mm3_s = 5};
     Causes const causes = find_causes(machine, {}, 5);
     double const ratio = std::pow(11.8 / 12, 2);
     CHECK_CLOSE(causes.causes[0].least_run_on_mm3, causes.causes[0].run_on_mm3.value, 1e-14);
@@ -148,8 +148,8 @@ TEST_SUITE("melt") {
     machine.material.consistency_pa_sn *= 25000 / thrust;
     Causes const causes = find_causes(machine, {}, 5);
     CHECK_CLOSE(causes.thrust_n.value, 25000, 1e-12);
-    CHECK_NEAR(causes.causes[1].give_mm.value, 10.71, 0.005 /* mm */);
-    CHECK_CLOSE(causes.causes[1].give_mm.value, 25000 / k, 1e-12);
+    CHECK_NEAR(causes.causes[1].deflection_mm.value, 10.71, 0.005 /* mm */);
+    CHECK_CLOSE(causes.causes[1].deflection_mm.value, 25000 / k, 1e-12);
   }
 
   TEST_CASE("a screw that just fits its bore has deviations too") {
@@ -160,7 +160,7 @@ TEST_SUITE("melt") {
     CHECK_CLOSE(find_causes(machine, bore, 5).run_on_mm3.sd, expected, 1e-3);
   }
 
-  TEST_CASE("friction adds to the thrust and winds up twice its give on a reversal") {
+  TEST_CASE("friction adds to the thrust and winds up twice its deflection on a reversal") {
     Machine machine = bench_auger();
     double const without = find_causes(machine, {}, 5).thrust_n.value;
     CHECK_FALSE(find_causes(machine, {}, 5).wind_up);
@@ -168,9 +168,9 @@ TEST_SUITE("melt") {
     Causes const causes = find_causes(machine, {}, 5);
     CHECK_CLOSE(causes.thrust_n.value, without + 30, 1e-12);
     REQUIRE(causes.wind_up);
-    double const give = 2 * 30 * (1 / 1500.0 + 1 / 12000.0);
-    CHECK_CLOSE(causes.wind_up->give_mm, give, 1e-12);
-    CHECK_CLOSE(causes.wind_up->mm3, circle_area(12) * give, 1e-12);
+    double const deflection = 2 * 30 * (1 / 1500.0 + 1 / 12000.0);
+    CHECK_CLOSE(causes.wind_up->deflection_mm, deflection, 1e-12);
+    CHECK_CLOSE(causes.wind_up->mm3, circle_area(12) * deflection, 1e-12);
     CHECK_CLOSE(causes.run_on_mm3.value, find_causes(bench_auger(), {}, 5).run_on_mm3.value, 1e-12);
   }
 
@@ -263,7 +263,7 @@ TEST_SUITE("melt") {
                             "barrel.sections[x].length_mm",
                             "barrel.sections",
                             "barrel.melt_volume_mm3",
-                            "mechanics.parts[0].give_mm",
+                            "mechanics.parts[0].deflection_mm",
                             "mechanics.parts[7].n_per_mm",
                             "lag.run_on_mm3",
                             "nozzle",

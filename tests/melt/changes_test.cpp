@@ -21,7 +21,7 @@ WhatIf short_auger() {
                                  .screw_diameter_mm = 11.8},
                       .nozzle = {.diameter_mm = 1.0, .hole_length_mm = 1.5},
                       .parts = {{.name = "bracket", .n_per_mm = 1500},
-                                {.name = "plate", .give_mm = 0.005, .at_flow_mm3_s = 5}},
+                                {.name = "plate", .deflection_mm = 0.005, .at_flow_mm3_s = 5}},
                       .material = {.density_g_cm3 = 1.24,
                                    .bulk_modulus_mpa = 1000,
                                    .consistency_pa_sn = 4260,
@@ -72,10 +72,10 @@ TEST_SUITE("melt") {
     CHECK_CLOSE(wide.pressure_mpa, factor * now.pressure_mpa, 1e-12);
     CHECK_CLOSE(wide.run_on_mm3, factor * now.run_on_mm3, 1e-12);
     CHECK_CLOSE(wide.thrust_n, factor * now.thrust_n, 1e-12);
-    CHECK(wide.mean_stay_s == now.mean_stay_s);
+    CHECK(wide.mean_residence_s == now.mean_residence_s);
   }
 
-  TEST_CASE("a shorter hot section and a halved gap shorten the stay by their volumes") {
+  TEST_CASE("a shorter hot section and a halved gap shorten the residence time by their volumes") {
     WhatIf const what = short_auger();
     Change const now = as_it_is(what);
     Change const shorter = named(plain_changes(what), "hot section 5 mm shorter");
@@ -83,7 +83,7 @@ TEST_SUITE("melt") {
                 5 * (circle_area(12) - circle_area(9)),
                 1e-12);
     Change const gap = named(plain_changes(what), "tip gap halved");
-    CHECK_CLOSE(now.mean_stay_s - gap.mean_stay_s, 0.75 * circle_area(12) / 5, 1e-12);
+    CHECK_CLOSE(now.mean_residence_s - gap.mean_residence_s, 0.75 * circle_area(12) / 5, 1e-12);
     CHECK(gap.lag_change_s < 0);
   }
 

@@ -101,8 +101,8 @@ TEST_SUITE("melt") {
     Machine machine = offcuts_auger();
     machine.parts = {{.name = "one", .n_per_mm = 2.5}, {.name = "two", .n_per_mm = 1.01124}};
     PartsLag const lag = lag_from_parts(machine, 5);
-    double const give = lag.shares.at(1).mm3_per_mpa + lag.shares.at(2).mm3_per_mpa;
-    CHECK_CLOSE(circle_area(12) * circle_area(12) / give, 0.720, 5e-3);
+    double const deflection = lag.shares.at(1).mm3_per_mpa + lag.shares.at(2).mm3_per_mpa;
+    CHECK_CLOSE(circle_area(12) * circle_area(12) / deflection, 0.720, 5e-3);
   }
 
   // Esposito, Fluid Power with Applications, example 17.2: oil on both sides of a piston of 32.3
@@ -117,9 +117,9 @@ TEST_SUITE("melt") {
     CHECK_CLOSE(std::sqrt(stiffness_n_m / 450), 260.651, 1e-5);
   }
 
-  TEST_CASE("a give read by a dial gauge is a stiffness at the pressure of that flow") {
+  TEST_CASE("a deflection read by a dial gauge is a stiffness at the pressure of that flow") {
     Machine machine = offcuts_auger();
-    Part const gauge{.name = "bracket", .give_mm = 0.4, .at_flow_mm3_s = 3};
+    Part const gauge{.name = "bracket", .deflection_mm = 0.4, .at_flow_mm3_s = 3};
     double const p = nozzle_pressure_mpa(machine.nozzle, machine.material, 3);
     CHECK_CLOSE(stiffness_n_per_mm(gauge, machine), p * circle_area(12) / 0.4, 1e-14);
     machine.parts = {gauge};
@@ -156,7 +156,7 @@ TEST_SUITE("melt") {
         {"[nozzle] hole_length_mm", [](Machine& m) { m.nozzle.hole_length_mm = 0; }},
         {"[material] bulk_modulus_mpa", [](Machine& m) { m.material.bulk_modulus_mpa = 0; }},
         {"[material] flow_index", [](Machine& m) { m.material.flow_index = 0; }},
-        {"[mechanics] parts \"gearbox plate\"", [](Machine& m) { m.parts[1].give_mm = 0.2; }},
+        {"[mechanics] parts \"gearbox plate\"", [](Machine& m) { m.parts[1].deflection_mm = 0.2; }},
         {"[mechanics] parts \"gearbox plate\"", [](Machine& m) { m.parts[1].n_per_mm.reset(); }},
         {"[mechanics] parts \"printed bracket\" n_per_mm",
          [](Machine& m) { m.parts[0].n_per_mm = 0; }},
@@ -171,27 +171,27 @@ TEST_SUITE("melt") {
 
   // Derived: 1.2 cm³ at 20 mm³/s. Shares: Levenspiel, Chemical Reaction Engineering, ch. 11.
   TEST_CASE("melt stays for its volume over its flow") {
-    CHECK(mean_stay_s(1200, 20) == 60);
-    CHECK(std::isinf(mean_stay_s(1200, 0)));
-    Stay const mixed{.mixing = Stay::Mixing::ideal, .mean_s = 60};
-    CHECK_CLOSE(1 - share_staying_longer(mixed, 60), 0.632121, 1e-6);
-    CHECK_CLOSE(share_staying_longer(mixed, 120), 0.135335, 3e-6);
-    CHECK_CLOSE(share_staying_longer(mixed, 180), 0.049787, 3e-6);
-    Stay const plug{.mixing = Stay::Mixing::plug, .mean_s = 60};
-    CHECK(share_staying_longer(plug, 59) == 1);
-    CHECK(share_staying_longer(plug, 61) == 0);
+    CHECK(mean_residence_s(1200, 20) == 60);
+    CHECK(std::isinf(mean_residence_s(1200, 0)));
+    Residence const mixed{.mixing = Residence::Mixing::ideal, .mean_s = 60};
+    CHECK_CLOSE(1 - share_residing_longer(mixed, 60), 0.632121, 1e-6);
+    CHECK_CLOSE(share_residing_longer(mixed, 120), 0.135335, 3e-6);
+    CHECK_CLOSE(share_residing_longer(mixed, 180), 0.049787, 3e-6);
+    Residence const plug{.mixing = Residence::Mixing::plug, .mean_s = 60};
+    CHECK(share_residing_longer(plug, 59) == 1);
+    CHECK(share_residing_longer(plug, 61) == 0);
   }
 
   // Levenspiel, example 11.4: a reaction of 0.307 per minute leaves 0.01 in plug flow of 15
   // minutes; an ideally mixed vessel leaves 1/(1 + 0.307·15) = 0.178412 (derived).
-  TEST_CASE("stay shares give the textbook's unconverted shares") {
+  TEST_CASE("residence shares give the textbook's unconverted shares") {
     double const k = 0.307, mean = 15, step = 0.01;
     CHECK_CLOSE(std::exp(-k * mean), 0.01, 5e-3);
-    for (auto const& [mixing, expected] :
-         {std::pair{Stay::Mixing::plug, 0.0100017}, std::pair{Stay::Mixing::ideal, 0.178412}}) {
+    for (auto const& [mixing, expected] : {std::pair{Residence::Mixing::plug, 0.0100017},
+                                           std::pair{Residence::Mixing::ideal, 0.178412}}) {
       double left = 1;  // 1 − k·∫ share(t)·e^(−kt) dt, by the midpoint rule
       for (double t = step / 2; t < 200; t += step) {
-        left -= k * step * share_staying_longer({.mixing = mixing, .mean_s = mean}, t) *
+        left -= k * step * share_residing_longer({.mixing = mixing, .mean_s = mean}, t) *
                 std::exp(-k * t);
       }
       CHECK_NEAR(left, expected, 2e-5);

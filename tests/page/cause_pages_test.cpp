@@ -145,9 +145,10 @@ TEST_SUITE("page") {
     BuildsReport report{.version = "1",
                         .builds = {.at_flow_mm3_s = 5, .builds = {build("a", 5), build("b", 2)}},
                         .profiles = {}};
-    report.builds.builds[1].stay_s = 200;
+    report.builds.builds[1].residence_s = 200;
     std::string const page = written(report);
-    CHECK(count(page, "<circle") == 2 + 3 * 2 + 1);  // run-on, three lags, stay; no knob, no gap
+    CHECK(count(page, "<circle") ==
+          2 + 3 * 2 + 1);  // run-on, three lags, residence time; no blob, no gap
     CHECK(count(page, "<figcaption>") == 3);
     // Five above two: further up, on an axis from 0.
     std::size_t const first = page.find("<circle");

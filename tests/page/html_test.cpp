@@ -111,10 +111,10 @@ TEST_SUITE("page") {
     Out const out = [&](std::string_view piece) { text += piece; };
     write_table(out,
                 {.caption = "Parts <1>",
-                 .columns = {{"part", "", Align::left}, {"give", "mm"}},
-                 .rows = {{{"bracket & bolt"}, {"0.25", "parts.give_mm"}}}});
+                 .columns = {{"part", "", Align::left}, {"deflection", "mm"}},
+                 .rows = {{{"bracket & bolt"}, {"0.25", "parts.deflection_mm"}}}});
     CHECK(text.find("Parts &lt;1&gt;") != std::string::npos);
-    CHECK(text.find("<td class=\"right\" data-json=\"parts.give_mm\">0.25</td>") !=
+    CHECK(text.find("<td class=\"right\" data-json=\"parts.deflection_mm\">0.25</td>") !=
           std::string::npos);
     text.clear();
     write_shares(out,

@@ -16,7 +16,7 @@ using namespace meltlag::report;
 
 namespace {
 
-// Rings of cells in layers, the first cells of each ring late, a knob at its end, a travel between.
+// Rings of cells in layers, the first cells of each ring late, a blob at its end, a travel between.
 class Rings {
  public:
   explicit Rings(PathRecord& record) : record_(record) {}
@@ -45,7 +45,7 @@ class Rings {
     cell.starts_run = i == 1;
     cell.wanted_mm3 = 0.1;
     double const got = i <= 3 ? 0.02 : 0.1 + 0.004 * std::sin(0.05 * i);
-    if (i == cells_each) cell.after.knob_mm3 = cell.before.knob_mm3 = 0.3;
+    if (i == cells_each) cell.after.blob_mm3 = cell.before.blob_mm3 = 0.3;
     send(cell, {20 * std::cos(turn), 20 * std::sin(turn), z_mm_}, got);
   }
   void send(judge::CellRow& cell, Vec3 to, double got_mm3) {
@@ -78,16 +78,16 @@ TEST_SUITE("page") {
       rings.print(20, 600);
       record.finish();
       CHECK(record.stretches().size() <= most);
-      double got = 0, time = 0, misplaced = 0, knobs = 0;
+      double got = 0, time = 0, misplaced = 0, blobs = 0;
       for (Stretch const& s : record.stretches()) {
         got += s.after.got_mm3;
         time += s.after.duration_s;
-        knobs += s.after.knob_mm3;
+        blobs += s.after.blob_mm3;
       }
       for (RecordedLayer const& layer : record.layers()) misplaced += layer.misplaced_after_mm3;
       CHECK_CLOSE(got, rings.got_mm3(), 1e-5 /* floats */);
       CHECK_CLOSE(time, rings.time_s(), 1e-5);
-      CHECK_NEAR(knobs, 20 * 0.3, 1e-5 /* mm³ */);
+      CHECK_NEAR(blobs, 20 * 0.3, 1e-5 /* mm³ */);
       CHECK(record.layers().size() == 20);
       CHECK_NEAR(misplaced, rings.misplaced_mm3() - 0.01, 1e-9 /* mm³; before the first layer */);
       CHECK_NEAR(record.layers()[7].z_mm, 2.4, 1e-9 /* mm */);
@@ -130,7 +130,7 @@ TEST_SUITE("page") {
       return std::ranges::count(fine.worst(), kind, &WorstPlace::kind);
     };
     CHECK(kinds(WorstPlace::Kind::gap) == 1);
-    CHECK(kinds(WorstPlace::Kind::knob) <= 1);
+    CHECK(kinds(WorstPlace::Kind::blob) <= 1);
     CHECK_NEAR(fine.worst()[0].off_mm3, -0.24, 1e-9 /* mm³: three cells at 0.02 of 0.1 */);
     CHECK_NEAR(fine.worst()[0].gap_mm, 3 * 2 * 20 * std::sin(3.14159265358979 / 600), 1e-6);
   }

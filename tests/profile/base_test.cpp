@@ -128,12 +128,12 @@ TEST_SUITE("profile") {
   TEST_CASE("a base may have a base, and an error in one is placed there") {
     Scratch const scratch;
     scratch.write("a.toml", std::string{machine_section});
-    scratch.write("b.toml", "base = \"a.toml\"\n[feed]\nplay_mm = 0.2\n");
+    scratch.write("b.toml", "base = \"a.toml\"\n[feed]\nbacklash_mm = 0.2\n");
     std::string const path = scratch.write("c.toml", "base = \"b.toml\"\n");
-    CHECK(profile::load(path).feed.play_mm == 0.2);
-    std::string const b = scratch.write("b.toml", "base = \"a.toml\"\n[feed]\nplay_mm = -1\n");
+    CHECK(profile::load(path).feed.backlash_mm == 0.2);
+    std::string const b = scratch.write("b.toml", "base = \"a.toml\"\n[feed]\nbacklash_mm = -1\n");
     CHECK(first_line(error_of([&] { (void)profile::load(path); })) ==
-          b + ":3:11: [feed] play_mm is -1: it must not be negative");
+          b + ":3:15: [feed] backlash_mm is -1: it must not be negative");
   }
 
   TEST_CASE("bases that go round in a circle are an error, also a profile that is its own base") {

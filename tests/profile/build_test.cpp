@@ -128,7 +128,7 @@ TEST_SUITE("profile") {
 [[measured]]
 date = "2026-05-02"
 run_on_mm3 = 4.8
-knob_mm3 = 0.4
+blob_mm3 = 0.4
 [[measured]]
 run_on_mm3 = 5.2
 at_flow_mm3_s = 6
@@ -164,9 +164,9 @@ flow_index = 0.6
                    "stands without a flow"));
     CHECK(contains(error_of([] { (void)parse("[[measured]]\nrun_off_mm3 = 5\n"); }),
                    "the nearest known key is 'run_on_mm3'"));
-    CHECK(contains(error_of([] { (void)parse("[[measured]]\nknob_mm3 = -1\n"); }),
-                   "[measured[0]] knob_mm3 is -1"));
-    CHECK(contains(error_of([] { (void)parse("[measured]\nknob_mm3 = 1\n"); }), "a list"));
+    CHECK(contains(error_of([] { (void)parse("[[measured]]\nblob_mm3 = -1\n"); }),
+                   "[measured[0]] blob_mm3 is -1"));
+    CHECK(contains(error_of([] { (void)parse("[measured]\nblob_mm3 = 1\n"); }), "a list"));
   }
 
   TEST_CASE("friction and entrance reach the machine of the parts") {
@@ -202,9 +202,9 @@ flow_index = 0.6
   TEST_CASE("a mix withstands heat as long as the shortest of its parts and invents nothing") {
     Scratch const scratch;
     scratch.write("materials/a.toml",
-                  "[material]\ndensity_g_cm3 = 1\nlongest_stay_s = 900\nsticks_c = 60\n");
+                  "[material]\ndensity_g_cm3 = 1\nlongest_residence_s = 900\nsticks_c = 60\n");
     scratch.write("materials/b.toml",
-                  "[material]\ndensity_g_cm3 = 1\nlongest_stay_s = 300\nsticks_c = 135\n");
+                  "[material]\ndensity_g_cm3 = 1\nlongest_residence_s = 300\nsticks_c = 135\n");
     scratch.write("materials/c.toml", "[material]\ndensity_g_cm3 = 1\nflow_index = 0.5\n");
     auto const loaded = [&](std::string const& mix) {
       return profile::load(
@@ -212,18 +212,17 @@ flow_index = 0.6
     };
     profile::Profile const ab =
         loaded("mix = [{ use = \"a\", parts = 9 }, { use = \"b\", parts = 1 }]");
-    CHECK(ab.material.longest_stay_s == 300.0);
+    CHECK(ab.material.longest_residence_s == 300.0);
     // The one that sticks first glues the other, but for a trace of it.
     CHECK(ab.material.sticks_c == 60.0);
     CHECK(loaded("mix = [{ use = \"a\", parts = 1 }, { use = \"b\", parts = 19 }]")
               .material.sticks_c == 135.0);
     profile::Profile const ac =
         loaded("mix = [{ use = \"a\", parts = 9 }, { use = \"c\", parts = 1 }]");
-    CHECK(ac.material.longest_stay_s == 900.0);
+    CHECK(ac.material.longest_residence_s == 900.0);
     CHECK_FALSE(ac.material.flow_index);
-    CHECK(
-        loaded("mix = [{ use = \"a\", parts = 1 }]\nlongest_stay_s = 60").material.longest_stay_s ==
-        60.0);
+    CHECK(loaded("mix = [{ use = \"a\", parts = 1 }]\nlongest_residence_s = 60")
+              .material.longest_residence_s == 60.0);
     for (char const* wrong : {"mix = []",
                               "mix = \"a\"",
                               "mix = [{ use = \"a\" }]",

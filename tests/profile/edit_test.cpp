@@ -45,8 +45,8 @@ TEST_SUITE("profile") {
           "[lag]\nrun_on_mm3 = 5 # x\nat_c = 200\n\n[feed]\n# at_c = 1\n");
     CHECK(set("[lag]\n[feed]\n") == "[lag]\nat_c = 200\n[feed]\n");
     CHECK(set("[lag]") == "[lag]\nat_c = 200\n");
-    CHECK(set("[feed]\r\nplay_mm = 0\r\n") ==
-          "[feed]\r\nplay_mm = 0\r\n\r\n[lag]\r\nat_c = 200\r\n");
+    CHECK(set("[feed]\r\nbacklash_mm = 0\r\n") ==
+          "[feed]\r\nbacklash_mm = 0\r\n\r\n[lag]\r\nat_c = 200\r\n");
     CHECK(set("") == "[lag]\nat_c = 200\n");
     CHECK(set("lag = {}\n") == "lag = { at_c = 200 }\n");
     CHECK(set("lag = { x = 1 }\n") == "lag = { x = 1, at_c = 200 }\n");

@@ -17,8 +17,8 @@ notes = "of it"
 slicer_diameter_mm = 2.85
 delivered_factor = 0.9
 delivered_factor_sd = 0.02
-play_mm = 0.1
-play_mm_sd = 0.03
+backlash_mm = 0.1
+backlash_mm_sd = 0.03
 reverse_factor = 0.8
 e_mm_per_turn = 77
 [lag]
@@ -47,7 +47,7 @@ ooze_mm3_s = 0.1
 [mechanics]
 parts = [
   { name = "bracket", n_per_mm = 900, n_per_mm_sd = 90 },
-  { name = "plate", give_mm = 0.02, at_flow_mm3_s = 5 },
+  { name = "plate", deflection_mm = 0.02, at_flow_mm3_s = 5 },
 ]
 [material]
 density_g_cm3 = 1.2
@@ -58,7 +58,7 @@ consistency_pa_sn_high = 6000
 flow_index = 0.5
 at_c = 200
 activation_kj_mol = 40
-longest_stay_s = 300
+longest_residence_s = 300
 sticks_c = 61
 [machine]
 acceleration_mm_s2 = 700
@@ -98,7 +98,7 @@ TEST_SUITE("profile") {
     CHECK(p.path == "all.toml");
     CHECK(p.feed.slicer_diameter_mm == 2.85);
     CHECK(p.feed.delivered_factor == 0.9);
-    CHECK(p.feed.play_mm == 0.1);
+    CHECK(p.feed.backlash_mm == 0.1);
     CHECK(p.feed.reverse_factor == 0.8);
     CHECK(p.e_mm_per_turn == 77.0);
     REQUIRE(p.measured_lag);
@@ -132,7 +132,7 @@ TEST_SUITE("profile") {
     REQUIRE(p.mechanics.size() == 2);
     CHECK(p.mechanics[0].name == "bracket");
     CHECK(p.mechanics[0].n_per_mm == 900.0);
-    CHECK(p.mechanics[1].give_mm == 0.02);
+    CHECK(p.mechanics[1].deflection_mm == 0.02);
     CHECK(p.mechanics[1].at_flow_mm3_s == 5.0);
     CHECK(p.material.density_g_cm3 == 1.2);
     CHECK(p.material.bulk_modulus_mpa == 1100.0);
@@ -140,7 +140,7 @@ TEST_SUITE("profile") {
     CHECK(p.material.flow_index == 0.5);
     CHECK(p.material.at_c == 200.0);
     CHECK(p.material.activation_kj_mol == 40.0);
-    CHECK(p.material.longest_stay_s == 300.0);
+    CHECK(p.material.longest_residence_s == 300.0);
     CHECK(p.material.sticks_c == 61.0);
   }
 
@@ -173,7 +173,7 @@ TEST_SUITE("profile") {
     profile::Profile const p = profile::parse(everything, "all.toml");
     CHECK(p.sd.size() == 9);
     CHECK(p.sd.at("feed.delivered_factor") == 0.02);
-    CHECK(p.sd.at("feed.play_mm") == 0.03);
+    CHECK(p.sd.at("feed.backlash_mm") == 0.03);
     CHECK(p.sd.at("lag.run_on_mm3") == 0.5);
     CHECK(p.sd.at("limits.max_flow_mm3_s") == 0.2);
     CHECK(p.sd.at("limits.burst_mm3") == 0.4);
@@ -188,7 +188,7 @@ TEST_SUITE("profile") {
     CHECK(p.title == "auger");
     CHECK(p.feed.slicer_diameter_mm == 1.75);
     CHECK(p.feed.delivered_factor == 1.0);
-    CHECK(p.feed.play_mm == 0.0);
+    CHECK(p.feed.backlash_mm == 0.0);
     CHECK(p.feed.reverse_factor == 1.0);
     CHECK(p.limits.travel_acceleration_mm_s2 == 800.0);
     CHECK(p.limits.travel_rule == motion::TravelRule::without_e);

@@ -175,10 +175,11 @@ TEST_SUITE("profile") {
                  "length_mm = 9, bore_mm = 12, "
                  "screw_core_mm = 8 }]\n",
                  "as wide as the bore"},
-             Row{"[material]\nlongest_stay_s = 10\n[barrel]\nsections = [{ length_mm = 90, bore_mm "
+             Row{"[material]\nlongest_residence_s = 10\n[barrel]\nsections = [{ length_mm = 90, "
+                 "bore_mm "
                  "= 12, screw_core_mm = 8 "
                  "}]\n",
-                 "longer than longest_stay_s"},
+                 "longer than longest_residence_s"},
          }) {
       CAPTURE(row.text);
       CHECK(says(review_of(row.text).odd, row.words));

@@ -62,7 +62,9 @@ TEST_SUITE("profile") {
     CHECK(braced.sd.at("lag.run_on_mm3") == 0.15);
   }
 
-  TEST_CASE("every material loads with a range for each value, and none invents a longest stay") {
+  TEST_CASE(
+      "every material loads with a range for each value, and none invents a longest residence "
+      "time") {
     for (char const* name : {"pla", "abs", "petg", "pp", "ps", "hdpe"}) {
       CAPTURE(std::string{name});
       profile::Profile const p = with_material(name);
@@ -71,7 +73,7 @@ TEST_SUITE("profile") {
       REQUIRE(p.material.bulk_modulus_mpa);
       CHECK(p.material.consistency_pa_sn.has_value() == (std::string{name} != "petg"));
       CHECK(p.material.flow_index.has_value() == p.material.consistency_pa_sn.has_value());
-      CHECK_FALSE(p.material.longest_stay_s);
+      CHECK_FALSE(p.material.longest_residence_s);
       std::size_t const values = p.material.consistency_pa_sn ? 9 : 6;
       CHECK(p.sd.size() == values);
     }

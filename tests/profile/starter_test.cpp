@@ -64,7 +64,7 @@ TEST_SUITE("profile") {
     CHECK(p.measured_lag->run_on_mm3 == 5.0);
     CHECK(p.barrel->sections.at(0).length_mm == 60.0);
     CHECK(p.mechanics.at(0).name == "bracket");
-    CHECK(p.material.longest_stay_s == 600.0);
+    CHECK(p.material.longest_residence_s == 600.0);
     CHECK(p.limits.acceleration_mm_s2 == 800.0);
     CHECK(p.limits.retract_acceleration_mm_s2 == 1500.0);
     CHECK(p.limits.travel_rule == motion::TravelRule::without_e);

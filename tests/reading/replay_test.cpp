@@ -100,11 +100,11 @@ TEST_SUITE("reading") {
       }
   }
 
-  TEST_CASE("a replay follows factor, play, weak reverse strokes and leak") {
+  TEST_CASE("a replay follows factor, backlash, weak reverse strokes and leak") {
     TestedPlant plant = tested(1.5, 0.6);
     ref::HiddenMachine machine = hidden(1.5, 0.6);
     plant.plant.feed.delivered_factor = machine.plant.delivered_factor = 0.9;
-    plant.plant.feed.play_mm = machine.plant.play_mm = 0.3;
+    plant.plant.feed.backlash_mm = machine.plant.backlash_mm = 0.3;
     plant.plant.feed.reverse_factor = machine.plant.reverse_factor = 0.7;
     plant.plant.leak_per_s = machine.plant.leak_per_s = 0.05;
     check_same(plant, machine, near_mm3);

@@ -31,7 +31,7 @@ void figure(Verdict& v) {
 }
 
 // Excess on the last 2 mm before a stop.
-double knob_before(const std::vector<Cell>& cells, std::size_t end) {
+double blob_before(const std::vector<Cell>& cells, std::size_t end) {
   double excess = 0, way = 0;
   for (std::size_t k = end; k-- > 0 && way < near_stop_mm;) {
     if (!cells[k].prints) break;
@@ -52,9 +52,9 @@ double gap_after(const std::vector<Cell>& cells, std::size_t start) {
   return way;
 }
 
-void knobs_and_gaps(Verdict& v) {
+void blobs_and_gaps(Verdict& v) {
   const std::vector<Cell>& cells = v.cell_table;
-  double knob_sum = 0, gap_sum = 0;
+  double blob_sum = 0, gap_sum = 0;
   for (std::size_t k = 0; k < cells.size(); ++k) {
     if (cells[k].starts_run) {
       const double gap = gap_after(cells, k);
@@ -64,15 +64,15 @@ void knobs_and_gaps(Verdict& v) {
       v.gap_largest_mm = std::max(v.gap_largest_mm, gap);
     }
     const bool last = k + 1 == cells.size() || !cells[k + 1].prints || cells[k + 1].starts_run;
-    const double knob = cells[k].prints && last ? knob_before(cells, k + 1) : 0;
-    if (knob <= 0) continue;
-    ++v.knobs;
-    knob_sum += knob;
-    v.knob_largest_mm3 = std::max(v.knob_largest_mm3, knob);
+    const double blob = cells[k].prints && last ? blob_before(cells, k + 1) : 0;
+    if (blob <= 0) continue;
+    ++v.blobs;
+    blob_sum += blob;
+    v.blob_largest_mm3 = std::max(v.blob_largest_mm3, blob);
   }
-  if (v.knobs > 0) v.knob_mean_mm3 = knob_sum / static_cast<double>(v.knobs);
+  if (v.blobs > 0) v.blob_mean_mm3 = blob_sum / static_cast<double>(v.blobs);
   if (v.gaps > 0) v.gap_mean_mm = gap_sum / static_cast<double>(v.gaps);
-  v.knob_largest_ball_mm = std::cbrt(6 * v.knob_largest_mm3 / std::numbers::pi);
+  v.blob_largest_ball_mm = std::cbrt(6 * v.blob_largest_mm3 / std::numbers::pi);
 }
 
 void screw_peaks(const Program& program,
@@ -138,7 +138,7 @@ void fill_figures(const Program& program,
                   const Plant& plant,
                   Verdict& v) {
   figure(v);
-  knobs_and_gaps(v);
+  blobs_and_gaps(v);
   strings(v);
   stops(program, timed, v);
   screw_peaks(program, timed, plant, v);

@@ -30,7 +30,8 @@ struct Request {
 
 constexpr const char* usage =
     "judge ORIGINAL [ADAPTED] [--profile P.toml] [--invariants] [--json] [--OPTION VALUE ...]\n"
-    "  plant: --run-on mm3 --at-flow mm3/s --index n --factor f --play mm --reverse f --leak 1/s\n"
+    "  plant: --run-on mm3 --at-flow mm3/s --index n --factor f --backlash mm --reverse f --leak "
+    "1/s\n"
     "    --diameter mm --at-c C --activation kJ/mol --max-flow mm3/s --burst mm3\n"
     "    --max-burst mm3/s\n"
     "  motion: --acceleration mm/s2 (travels too) --travel-acceleration mm/s2\n"
@@ -85,7 +86,7 @@ void add_plant(Plant& p, Setters& all) {
   all["--at-flow"] = real(p.at_flow_mm3_s);
   all["--index"] = real(p.flow_index);
   all["--leak"] = real(p.leak_per_s);
-  all["--play"] = real(p.play_mm);
+  all["--backlash"] = real(p.backlash_mm);
   all["--reverse"] = real(p.reverse_factor);
   all["--factor"] = real(p.delivered_factor);
   all["--diameter"] = real(p.slicer_diameter_mm);

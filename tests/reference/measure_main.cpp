@@ -26,7 +26,8 @@ struct Request {
 
 constexpr const char* usage =
     "measure TEST.gcode SHEET.csv [--OPTION VALUE ...] > FILLED.csv\n"
-    "  hidden machine: --run-on mm3 --at-flow mm3/s --index n --factor f --play mm --reverse f\n"
+    "  hidden machine: --run-on mm3 --at-flow mm3/s --index n --factor f --backlash mm --reverse "
+    "f\n"
     "    --leak 1/s --pulse share --mm-per-turn mm --pulse-phase rad --creep-share c --creep-s s\n"
     "    --max-flow mm3/s --burst mm3 --max-burst mm3/s --at-c C --activation kJ/mol --diameter "
     "mm\n"
@@ -73,7 +74,7 @@ void add_hidden(HiddenMachine& h, Setters& all) {
   all["--at-flow"] = real(p.at_flow_mm3_s);
   all["--index"] = real(p.flow_index);
   all["--factor"] = real(p.delivered_factor);
-  all["--play"] = real(p.play_mm);
+  all["--backlash"] = real(p.backlash_mm);
   all["--reverse"] = real(p.reverse_factor);
   all["--leak"] = real(p.leak_per_s);
   all["--max-flow"] = [&p](const std::string& s) { p.max_flow_mm3_s = number(s); };

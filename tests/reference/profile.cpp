@@ -101,8 +101,8 @@ void read_plant(const Reader& in, Plant& plant) {
   in.real("feed.slicer_diameter_mm", plant.slicer_diameter_mm);
   in.real("feed.delivered_factor", plant.delivered_factor);
   in.real("feed.reverse_factor", plant.reverse_factor);
-  in.real("feed.play_mm", plant.play_mm);
-  in.real("feed.backlash_mm", plant.play_mm);
+  in.real("feed.backlash_mm", plant.backlash_mm);
+  in.real("feed.backlash_mm", plant.backlash_mm);
   in.real("lag.run_on_mm3", plant.run_on_mm3);
   in.real("lag.at_flow_mm3_s", plant.at_flow_mm3_s);
   in.real("lag.flow_index", plant.flow_index);

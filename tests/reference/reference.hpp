@@ -91,7 +91,7 @@ struct Plant {
   double slicer_diameter_mm = 1.75;
   double delivered_factor = 1.0;
   double reverse_factor = 1.0;
-  double play_mm = 0.0;
+  double backlash_mm = 0.0;
   double run_on_mm3 = 1.5;
   double at_flow_mm3_s = 5.0;
   double flow_index = 1.0;
@@ -185,7 +185,7 @@ struct Feed {
 };
 
 /// What the turned screw delivers. With x = f c (c >= 0) or f rho c (c < 0), c the E volume per
-/// second once play is taken up:
+/// second once backlash is taken up:
 ///   x < 0            u = x                                     dD/dt = -x   dB/dt = q
 ///   x >= 0, D > 0    u = x                                     dD/dt = -x   dB/dt = q
 ///   x >= 0, D = 0    y = min(x, max_burst)
@@ -214,7 +214,7 @@ class Screw {
 
   Plant plant_;
   double q_ = 0, most_ = 0;  // mm3/s
-  double slack_ = 0;         // play already taken up in the forward direction
+  double slack_ = 0;         // backlash already taken up in the forward direction
   double wound_back_ = 0, store_ = 0, starved_ = 0;
   std::vector<Feed> out_;
 };
@@ -311,8 +311,8 @@ struct Verdict {
   double got_on_path_mm3 = 0;
   double uncounted_mm3 = 0;  ///< purge, waits, after the last cell
   std::size_t cells = 0;
-  std::size_t knobs = 0;
-  double knob_mean_mm3 = 0, knob_largest_mm3 = 0, knob_largest_ball_mm = 0;
+  std::size_t blobs = 0;
+  double blob_mean_mm3 = 0, blob_largest_mm3 = 0, blob_largest_ball_mm = 0;
   std::size_t starts = 0, gaps = 0;
   double gap_mean_mm = 0, gap_largest_mm = 0;
   double planned_s = 0;    ///< of the emitted file, dwells in

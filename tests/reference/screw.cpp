@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What the screw delivers: play, what was wound back, the store, what it feeds for long.
+// What the screw delivers: backlash, what was wound back, the store, what it feeds for long.
 #include <algorithm>
 #include <cmath>
 
@@ -38,25 +38,25 @@ Screw::Screw(const Plant& plant)
     : plant_(plant),
       q_(plant.max_flow_mm3_s.value_or(endless)),
       most_(plant.max_burst_mm3_s.value_or(endless)),
-      slack_(plant.play_mm),
+      slack_(plant.backlash_mm),
       store_(plant.burst_mm3) {}
 
 void Screw::wait() { store_ = plant_.burst_mm3; }
 
-// E still to be turned before the play is taken up in this direction.
+// E still to be turned before the backlash is taken up in this direction.
 double Screw::slack_mm(double e_per_mm) const {
   if (e_per_mm == 0) return 0;
-  return e_per_mm > 0 ? plant_.play_mm - slack_ : slack_;
+  return e_per_mm > 0 ? plant_.backlash_mm - slack_ : slack_;
 }
 
-// Returns the time that the play takes.
+// Returns the time that the backlash takes.
 double Screw::take_up(double v0, double a, double seconds, double e_per_mm) {
   const double slack = slack_mm(e_per_mm);
   if (slack <= nothing_mm) return 0;
   const double way = volume_of(v0, a, seconds);
   const double idle = std::min(way, slack / std::abs(e_per_mm));
   const double time = idle >= way ? seconds : std::min(seconds, time_for(idle, v0, a));
-  slack_ = std::clamp(slack_ + idle * e_per_mm, 0.0, plant_.play_mm);
+  slack_ = std::clamp(slack_ + idle * e_per_mm, 0.0, plant_.backlash_mm);
   return time;
 }
 

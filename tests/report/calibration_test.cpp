@@ -32,7 +32,7 @@ FitResult result() {
   fit.at_flows = {{{1, {0.76, 0.09}, {0.428, 0.052}},
                    {2.8, {1.4, 0.1}, {0.273, 0.027}},
                    {8, {2.494, 0.25}, {0.174, 0.029}}}};
-  fit.extras = {{.extra = Extra::play, .taken = false, .tried = true, .value = {}},
+  fit.extras = {{.extra = Extra::backlash, .taken = false, .tried = true, .value = {}},
                 {.extra = Extra::reverse_factor,
                  .taken = true,
                  .tried = true,
@@ -91,7 +91,7 @@ TEST_SUITE("report") {
     std::string const text = told(result());
     CHECK(holds(text, "- reverse factor: 0.720 ± 0.044 of what a forward stroke fills"));
     CHECK(holds(text, "in 1.2 of 1000 cases"));
-    CHECK(holds(text, "do not ask for: play or wind-up."));
+    CHECK(holds(text, "do not ask for: backlash or wind-up."));
     CHECK(holds(text, "not shown by this print: pulsation with the turn."));
   }
 

@@ -147,7 +147,7 @@ TEST_SUITE("report") {
 
   TEST_CASE("the finding reads as it is: explained, more, less") {
     CHECK(has(in_words(finding(melt::Reading::explained)), "the parts explain what was measured"));
-    CHECK(has(in_words(finding(melt::Reading::more)), "play, air or moisture"));
+    CHECK(has(in_words(finding(melt::Reading::more)), "backlash, air or moisture"));
     CHECK(has(in_words(finding(melt::Reading::less)), "stiffer than given"));
     melt::Finding blind = finding(melt::Reading::cannot_tell);
     blind.measured_mm3 = {3.4, 0.4};
@@ -159,11 +159,14 @@ TEST_SUITE("report") {
     CHECK(has(in_words(unsure), "give run_on_mm3_sd"));
   }
 
-  TEST_CASE("stays are reported with the places where plastic cooks and purges that are missing") {
-    StayPage page{.facts = melt::stay_facts({.melt_volume_mm3 = 1000, .flow_index = 1}, 5),
-                  .longest_stay_s = 300,
-                  .print = compare::PrintStay{},
-                  .melt_volume_mm3 = 1000};
+  TEST_CASE(
+      "residence times are reported with the places where plastic cooks and purges that are "
+      "missing") {
+    ResidencePage page{
+        .facts = melt::residence_facts({.melt_volume_mm3 = 1000, .flow_index = 1}, 5),
+        .longest_residence_s = 300,
+        .print = compare::PrintResidence{},
+        .melt_volume_mm3 = 1000};
     page.print->out_mm3 = 2000;
     page.print->mean_s = 250;
     page.print->histogram_mm3[4] = 2000;
@@ -179,8 +182,8 @@ TEST_SUITE("report") {
     CHECK(has(text, "After the heating at line 11 the file has no purge"));
     CHECK_FALSE(has(text, "line 60"));
     CHECK(to_json(page)["print"]["cooked"][0]["first_line"] == 70);
-    page.longest_stay_s.reset();
-    CHECK(has(to_text(page), "No longest_stay_s"));
+    page.longest_residence_s.reset();
+    CHECK(has(to_text(page), "No longest_residence_s"));
   }
 
   TEST_CASE(

@@ -165,8 +165,8 @@ TEST_SUITE("report") {
     judge::PrintMetrics figure;
     figure.wanted_mm3 = 1234567.8;
     figure.misplaced_mm3 = 1e5;
-    figure.knobs = figure.stops = 123456;
-    figure.knob_total_mm3 = 1e5;
+    figure.blobs = figure.stops = 123456;
+    figure.blob_total_mm3 = 1e5;
     figure.gaps = figure.starts = 123456;
     figure.gap_total_mm = 1e6;
     figure.lines = figure.moves = 12345678;
@@ -190,12 +190,12 @@ TEST_SUITE("report") {
     table.file.e_mode_never_stated = true;
     table.file.firmware_side_lag = true;
     table.melt_volume_mm3 = 1000;
-    table.longest_stay_s = 520;
+    table.longest_residence_s = 520;
     CHECK(warnings(table).size() == 4);
     table.file.longest_standstill_s = 30;  // 1000 / 2 + 30 > 520
     table.file.purged_after_heat = false;
     CHECK(warnings(table).size() == 6);
     CHECK(widest_report_line(to_text(table)) <= 80);
-    CHECK(to_json(table)["longest_stay_s"] == 530);
+    CHECK(to_json(table)["longest_residence_s"] == 530);
   }
 }

@@ -13,7 +13,7 @@ struct FineOutcome {
   std::vector<double> run_on_mm3;  // at the start of each cut, and at the end
 };
 
-// Classical Runge–Kutta for W and for what has left; play is not followed.
+// Classical Runge–Kutta for W and for what has left; backlash is not followed.
 inline FineOutcome follow_finely(Problem const& problem, std::vector<double> const& rates) {
   FineOutcome result;
   result.got_mm3.assign(problem.wanted_mm3.size(), 0.0);

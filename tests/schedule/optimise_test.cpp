@@ -176,24 +176,24 @@ TEST_SUITE("schedule") {
     }
   }
 
-  TEST_CASE("knowing of play or of a weak reverse stroke beats not knowing") {
+  TEST_CASE("knowing of backlash or of a weak reverse stroke beats not knowing") {
     for (double n : {1.0, 0.5}) {
       CAPTURE(n);
       Problem const plain = random_beads(n, 6, 14);
       std::vector<double> const unaware = optimised(plain);
       CHECK(*std::min_element(unaware.begin(), unaware.end()) < -0.1 * Draft::bead_rate);
-      for (bool const play : {true, false}) {
-        CAPTURE(play);
+      for (bool const backlash : {true, false}) {
+        CAPTURE(backlash);
         Problem problem = plain;
-        if (play) problem.feed.play_mm = 0.1;
-        if (!play) problem.feed.reverse_factor = 0.6;
+        if (backlash) problem.feed.backlash_mm = 0.1;
+        if (!backlash) problem.feed.reverse_factor = 0.6;
         std::vector<double> const aware = optimised(problem);
         CHECK(broken_limit(problem, aware) == "");
         double const without = misplaced_percent(problem, unaware);
         double const with = misplaced_percent(problem, aware);
         MESSAGE("n = ",
                 n,
-                std::string(play ? ", play: " : ", reverse: "),
+                std::string(backlash ? ", backlash: " : ", reverse: "),
                 without,
                 " % → ",
                 with,

@@ -117,23 +117,23 @@ TEST_SUITE("schedule") {
     }
   }
 
-  TEST_CASE("play swallows a reversal's stroke both ways") {
+  TEST_CASE("backlash swallows a reversal's stroke both ways") {
     Draft draft(law_of(1));
     draft.bead({.seconds = 0.2, .start_mm_s = 40, .end_mm_s = 40, .cuts = 2});  // 0.2 mm of E each
     draft.bead({.seconds = 0.1, .start_mm_s = 40, .end_mm_s = 40});
     Problem& problem = draft.problem();
-    problem.feed.play_mm = 0.15;
+    problem.feed.backlash_mm = 0.15;
     problem.start_run_on_mm3 = 3;
     std::vector<double> rates{0.05, -0.05, 0.05};
-    Outcome with_play, without;
-    simulate(problem, rates, with_play);
-    CHECK_NEAR(with_play.play_mm3[0], 0.15 * filament_mm2, 1e-12);
-    CHECK_NEAR(with_play.play_mm3[1], 0, 1e-12);
-    CHECK_NEAR(with_play.play_mm3[2], 0.15 * filament_mm2, 1e-12);
-    problem.feed.play_mm = 0;
+    Outcome with_backlash, without;
+    simulate(problem, rates, with_backlash);
+    CHECK_NEAR(with_backlash.backlash_mm3[0], 0.15 * filament_mm2, 1e-12);
+    CHECK_NEAR(with_backlash.backlash_mm3[1], 0, 1e-12);
+    CHECK_NEAR(with_backlash.backlash_mm3[2], 0.15 * filament_mm2, 1e-12);
+    problem.feed.backlash_mm = 0;
     simulate(problem, rates, without);
-    CHECK(with_play.run_on_mm3[2] > without.run_on_mm3[2] + 0.1);
-    CHECK(with_play.run_on_mm3[1] == without.run_on_mm3[1]);
+    CHECK(with_backlash.run_on_mm3[2] > without.run_on_mm3[2] + 0.1);
+    CHECK(with_backlash.run_on_mm3[1] == without.run_on_mm3[1]);
   }
 
   TEST_CASE("misplaced is the sum of what cells got too much or too little") {

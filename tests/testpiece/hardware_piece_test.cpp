@@ -182,7 +182,7 @@ TEST_SUITE("testpiece") {
   TEST_CASE("the sheet of the hardware piece has a row for each bead that says which it is") {
     std::string const sheet =
         testpiece::write_hardware_sheet(testpiece::make_hardware_piece(hardware_options()));
-    CHECK(sheet.starts_with("stop,flow_mm3_s,knob_mm,bead_mm,gap_mm,note\n1,"));
+    CHECK(sheet.starts_with("stop,flow_mm3_s,blob_mm,bead_mm,gap_mm,note\n1,"));
     CHECK(std::ranges::count(sheet, '\n') == 25);
     CHECK(sheet.find(",,,,beside the number 5; layer 0.300 mm; retract 1 mm\n6,") !=
           std::string::npos);

@@ -12,11 +12,11 @@ namespace meltlag::compare {
 struct BuildPrints {
   std::vector<double> run_on_mm3;  // all at one flow
   std::vector<double> lag_s;
-  std::vector<double> knob_mm3, gap_mm;  // as sliced
+  std::vector<double> blob_mm3, gap_mm;  // as sliced
 };
 
 struct BuildComparison {
-  Comparison run_on_mm3, lag_s, knob_mm3, gap_mm;
+  Comparison run_on_mm3, lag_s, blob_mm3, gap_mm;
 };
 [[nodiscard]] BuildComparison compare_prints(BuildPrints const& old_build,
                                              BuildPrints const& new_build);

@@ -42,7 +42,7 @@ struct Tools {
 struct ProfileDeviations {
   double run_on_mm3 = 0, flow_index = 0;
   double run_on_flow_index_correlation = 0;
-  double delivered_factor = 0, play_mm = 0, reverse_factor = 0, leak_per_s = 0;
+  double delivered_factor = 0, backlash_mm = 0, reverse_factor = 0, leak_per_s = 0;
 };
 
 struct CompareOptions {

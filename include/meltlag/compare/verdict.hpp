@@ -59,7 +59,7 @@ struct Comparison {
 inline constexpr double significance = 0.05, power = 0.8;
 inline constexpr std::size_t most_prints = 1000;
 
-// Of quantities of which less is better: run-on, lag, knob, gap.
+// Of quantities of which less is better: run-on, lag, blob, gap.
 [[nodiscard]] Comparison compare_builds(std::span<double const> old_prints,
                                         std::span<double const> new_prints);
 

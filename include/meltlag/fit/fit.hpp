@@ -22,7 +22,7 @@
 namespace meltlag::fit {
 
 struct FitOptions {
-  melt::Feed feed;        // what is known of play and reverse strokes; the factor is fitted
+  melt::Feed feed;        // what is known of backlash and reverse strokes; the factor is fitted
   double leak_per_s = 0;  // known
   std::optional<double> factor_sd = {};  // of feed.delivered_factor, where it was measured before
   double e_mm_per_turn = 0;              // > 0: pulsation with the turn is looked for
@@ -30,19 +30,19 @@ struct FitOptions {
 };
 
 // Second-order effects that are fitted only where the readings ask for them.
-enum class Extra : std::uint8_t { play, reverse_factor, leak, creep, pulsation };
-[[nodiscard]] char const* name_of(Extra extra);  // "play or wind-up", …
+enum class Extra : std::uint8_t { backlash, reverse_factor, leak, creep, pulsation };
+[[nodiscard]] char const* name_of(Extra extra);  // "backlash or wind-up", …
 
 struct Value {
   double value = 0, sd = 0;
 };
 
 struct ExtraOutcome {
-  Extra extra = Extra::play;
+  Extra extra = Extra::backlash;
   bool taken = false;
   bool tried = false;     // not where the print could not show it
   double chance = 1;      // that readings without it look so (F-test)
-  Value value;            // play mm of E, factor, 1/s, share, amplitude as a share
+  Value value;            // backlash mm of E, factor, 1/s, share, amplitude as a share
   double pulse_turn = 0;  // pulsation: where in the turn (0 … 1) it delivers most
 };
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Knobs and gaps of the hardware piece as they were measured: mean and scatter, no lag law.
+// Blobs and gaps of the hardware piece as they were measured: mean and scatter, no lag law.
 #pragma once
 
 #include <optional>
@@ -11,36 +11,36 @@
 
 namespace meltlag::fit {
 
-struct KnobSize {
-  double knob_mm, bead_mm, layer_height_mm;
+struct BlobSize {
+  double blob_mm, bead_mm, layer_height_mm;
 };
 
-// What a stop left too much, mm³: a disc as wide as the knob and as high as the layer, less what a
+// What a stop left too much, mm³: a disc as wide as the blob and as high as the layer, less what a
 // bead that ends there with a round end covers of it,
 //   h·[π·D²/4 − (b/4·√(D² − b²) + D²/4·asin(b/D)) − π·b²/8].
-// That the knob is as flat as the layer is an assumption; a heap that stands higher holds more. It
-// is the same for every build. Negative, by the same formula with both swapped, where the knob is
+// That the blob is as flat as the layer is an assumption; a heap that stands higher holds more. It
+// is the same for every build. Negative, by the same formula with both swapped, where the blob is
 // narrower than the bead.
-[[nodiscard]] double knob_mm3(KnobSize const& size);
+[[nodiscard]] double blob_mm3(BlobSize const& size);
 // Diameter of the ball of that volume, mm; 0 for none.
 [[nodiscard]] double ball_mm(double volume_mm3);
 
 struct HardwareReading {
   int stop = 0;
   double flow_mm3_s = 0;
-  std::optional<double> knob_mm3 = {}, gap_mm = {};
+  std::optional<double> blob_mm3 = {}, gap_mm = {};
 };
 
 // What was measured on one print.
 struct HardwareSheet {
   std::string name;
   std::optional<double> retract_mm = {};       // as a note says ("retract 1 mm")
-  std::vector<HardwareReading> readings = {};  // rows with neither knob nor gap are left out
+  std::vector<HardwareReading> readings = {};  // rows with neither blob nor gap are left out
   std::vector<std::string> remarks = {};
 };
 
 // `layer_height_mm` overrules what the notes say ("layer 0.300 mm"). Throws Error where a cell
-// cannot be read, a stop is given twice, a bead's width is missing beside a knob, no layer height
+// cannot be read, a stop is given twice, a bead's width is missing beside a blob, no layer height
 // is known, or fewer than two stops and starts were measured.
 [[nodiscard]] HardwareSheet read_hardware_sheet(Sheet const& sheet,
                                                 std::optional<double> layer_height_mm = {});
@@ -54,13 +54,13 @@ struct Spread {
 
 struct FlowSpread {
   double flow_mm3_s = 0;
-  Spread knob_mm3 = {}, gap_mm = {};
+  Spread blob_mm3 = {}, gap_mm = {};
 };
 
 // Over all flows the mean is that of the flows' means, so that an unread row shifts nothing.
 struct HardwareSpread {
   std::vector<FlowSpread> flows = {};  // slowest first
-  Spread knob_mm3 = {}, gap_mm = {};
+  Spread blob_mm3 = {}, gap_mm = {};
 };
 [[nodiscard]] HardwareSpread spread_of(HardwareSheet const& sheet);
 

@@ -69,7 +69,7 @@ enum class FitStatus : std::uint8_t {
 // A combination of parameters that the residuals do not respond to.
 struct Undetermined {
   Eigen::VectorXd direction;  // n, in units of each parameter's own effect; length 1
-  std::string words;          // "play_mm" or "play_mm together with reverse_factor"
+  std::string words;          // "backlash_mm" or "backlash_mm together with reverse_factor"
 };
 
 // What a Jacobian says about the parameters.

@@ -16,7 +16,7 @@ struct CellSide {
   double commanded_mm3 = 0;            // as E says, delivered factor not applied
   double got_mm3 = 0;
   double run_on_mm3 = 0;  // when the head leaves the cell
-  double knob_mm3 = 0;    // too much on the last 2 mm, where a run of beads ends in this cell
+  double blob_mm3 = 0;    // too much on the last 2 mm, where a run of beads ends in this cell
   double gap_mm = 0;      // length before this cell, else of it too, whose bead comes too late
 };
 

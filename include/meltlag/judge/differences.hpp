@@ -29,14 +29,14 @@ struct CopiedJob {
 };
 
 enum class Mark : std::uint8_t {
-  knob,        // more than wanted where a bead ends
+  blob,        // more than wanted where a bead ends
   thin_start,  // less than wanted where a bead begins
   string,      // plastic on a travel of 5 mm and more
 };
 
 // A place of the part, over all layers that show it within 2 mm.
 struct Difference {
-  Mark mark = Mark::knob;
+  Mark mark = Mark::blob;
   double x_mm = 0, y_mm = 0;  // on the left copy
   std::int32_t first_layer = 0, last_layer = 0, layers = 0;
   double left_mm3 = 0, right_mm3 = 0;  // too much (thin_start: missing), a layer

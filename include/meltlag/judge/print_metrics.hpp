@@ -16,8 +16,8 @@ struct PrintMetrics {
   double uncounted_mm3 = 0;       // left in purges and waits, or behind the last cell
 
   std::int64_t stops = 0;  // ends of runs of beads
-  std::int64_t knobs = 0;  // those with too much on the last 2 mm
-  double knob_total_mm3 = 0, knob_largest_mm3 = 0;
+  std::int64_t blobs = 0;  // those with too much on the last 2 mm
+  double blob_total_mm3 = 0, blob_largest_mm3 = 0;
   std::int64_t starts = 0;                      // beginnings of runs of beads
   std::int64_t gaps = 0;                        // those whose bead comes too late
   double gap_total_mm = 0, gap_largest_mm = 0;  // until the first cell with half of what it wants
@@ -49,7 +49,7 @@ struct PrintMetrics {
   // Each 0 where there is nothing to share by.
   [[nodiscard]] double misplaced_share() const;
   [[nodiscard]] double bead_error() const;
-  [[nodiscard]] double knob_mean_mm3() const;
+  [[nodiscard]] double blob_mean_mm3() const;
   [[nodiscard]] double gap_mean_mm() const;
 };
 

@@ -34,7 +34,7 @@ struct Cause {
   Uncertain share;          // of the whole run-on, 0 … 1
   double least_run_on_mm3;  // if the pressure pushed on the screw's own area only
   // Of parts; 0 for melt and air.
-  Uncertain stiffness_n_per_mm, give_mm;
+  Uncertain stiffness_n_per_mm, deflection_mm;
 };
 
 // A number whose deviation makes the run-on uncertain, and how much.
@@ -44,9 +44,9 @@ struct Doubt {
 };
 
 struct WindUp {
-  double friction_n;  // F
-  double give_mm;     // 2·F·Σ 1/k
-  double mm3;         // the volume that the screw turns in vain: A·give
+  double friction_n;     // F
+  double deflection_mm;  // 2·F·Σ 1/k
+  double mm3;            // the volume that the screw turns in vain: A·give
 };
 
 struct Causes {

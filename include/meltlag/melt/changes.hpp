@@ -33,7 +33,7 @@ struct Change {
   LagLaw law;        // afterwards, for a prediction
   double lag_s, lag_change_s;
   double run_on_mm3;  // at at_flow
-  double melt_volume_mm3, mean_stay_s;
+  double melt_volume_mm3, mean_residence_s;
   double pressure_mpa, thrust_n;
   ChangeKind kind = ChangeKind::other;
   std::size_t part = 0;  // of the machine, where it is work on one

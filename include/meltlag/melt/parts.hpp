@@ -50,7 +50,7 @@ struct Nozzle {
 struct Part {
   std::string name;
   std::optional<double> n_per_mm = {};
-  std::optional<double> give_mm = {};
+  std::optional<double> deflection_mm = {};
   std::optional<double> at_flow_mm3_s = {};
 };
 
@@ -62,7 +62,7 @@ struct Material {
   double flow_index;
   std::optional<double> at_c = {};               // temperature that the consistency holds for
   std::optional<double> activation_kj_mol = {};  // at constant shear rate
-  std::optional<double> longest_stay_s = {};
+  std::optional<double> longest_residence_s = {};
 };
 
 // The machine as its parts say.
@@ -100,7 +100,7 @@ struct ThrustArea {
 [[nodiscard]] double nozzle_pressure_mpa(Nozzle const& nozzle,
                                          Material const& material,
                                          double flow_mm3_s);
-// Axial stiffness, N/mm. A dial gauge's give at a flow: k = p(flow)·A/give.
+// Axial stiffness, N/mm. A dial gauge's deflection at a flow: k = p(flow)·A/deflection.
 [[nodiscard]] double stiffness_n_per_mm(Part const& part, Machine const& machine);
 
 // One cause of the lag.
@@ -132,17 +132,17 @@ struct PartsLag {
 // Pressure that belongs to a run-on, MPa: p = W/C.
 [[nodiscard]] double pressure_at_run_on_mpa(PartsLag const& lag, double run_on_mm3);
 
-// Mean stay of the melt in the barrel, V/Q, whatever the mixing (Levenspiel, "Chemical Reaction
-// Engineering", 3rd ed., ch. 11). Infinite at flow 0.
-[[nodiscard]] double mean_stay_s(double melt_volume_mm3, double flow_mm3_s);
+// Mean residence time of the melt in the barrel, V/Q, whatever the mixing (Levenspiel, "Chemical
+// Reaction Engineering", 3rd ed., ch. 11). Infinite at flow 0.
+[[nodiscard]] double mean_residence_s(double melt_volume_mm3, double flow_mm3_s);
 
 // Share of the melt that stays longer than `time_s`: all or nothing in plug flow, e^(−t/mean) in an
 // ideally mixed barrel (same book, ch. 11). A screw lies between the two.
-struct Stay {
+struct Residence {
   enum class Mixing { plug, ideal };
   Mixing mixing;
   double mean_s;
 };
-[[nodiscard]] double share_staying_longer(Stay const& stay, double time_s);
+[[nodiscard]] double share_residing_longer(Residence const& residence, double time_s);
 
 }  // namespace meltlag::melt

@@ -12,7 +12,7 @@ namespace meltlag::melt {
 struct Feed {
   double slicer_diameter_mm;      // filament diameter that the slicer computes with
   double delivered_factor = 1.0;  // delivered / commanded volume
-  double play_mm = 0.0;           // E that turns without effect after each reversal
+  double backlash_mm = 0.0;       // E that turns without effect after each reversal
   double reverse_factor = 1.0;  // a reverse stroke relieves this share of what a forward one fills
 
   [[nodiscard]] double area_mm2() const;
@@ -28,13 +28,13 @@ struct PlantParameters {
 };
 
 // A stretch of time in which the commanded volume rate (E speed · filament area, before delivered
-// and reverse factor and play) is linear in time and of one sign. Durations ≤ 0 do nothing.
+// and reverse factor and backlash) is linear in time and of one sign. Durations ≤ 0 do nothing.
 struct Piece {
   double duration_s;
   double commanded_start_mm3_s, commanded_end_mm3_s;  // both ≥ 0 or both ≤ 0
 };
 
-// Run-on, play and supply, advanced piece by piece. Exact for n = 1; otherwise error-controlled
+// Run-on, backlash and supply, advanced piece by piece. Exact for n = 1; otherwise error-controlled
 // (with the default step_error, relative 1e-7 of the volumes involved). Volume is conserved to
 // rounding: Δrun_on = delivered − out − leaked, delivered what the supply could bring.
 class Plant {
@@ -51,22 +51,22 @@ class Plant {
 
   [[nodiscard]] double run_on_mm3() const { return run_on_mm3_; }
   [[nodiscard]] double flow_mm3_s() const;
-  // Play taken up in the forward direction, mm³ of command, 0 … play_mm · area.
-  [[nodiscard]] double play_position_mm3() const { return play_position_mm3_; }
+  // Backlash taken up in the forward direction, mm³ of command, 0 … backlash_mm · area.
+  [[nodiscard]] double backlash_position_mm3() const { return backlash_position_mm3_; }
   void set_run_on(double mm3) { run_on_mm3_ = mm3; }
   // What is wound back, stands ready and was turned in vain.
   [[nodiscard]] Supply const& supply() const { return supply_; }
 
  private:
-  double take_up_play(Piece const& piece);
+  double take_up_backlash(Piece const& piece);
   double advance_delivered(Ramp const& delivered);
   double advance_fed(Ramp const& fed);
   PlantParameters parameters_;
   NozzleFlow flow_law_;  // of the law at the temperature now set
   Supply supply_;
   double run_on_mm3_ = 0;
-  double play_mm3_ = 0;           // width of the dead zone, mm³ of command
-  double play_position_mm3_ = 0;  // starts fully taken up forward, at play_mm3_
+  double backlash_mm3_ = 0;           // width of the dead zone, mm³ of command
+  double backlash_position_mm3_ = 0;  // starts fully taken up forward, at backlash_mm3_
 };
 
 }  // namespace meltlag::melt

@@ -17,7 +17,7 @@ namespace meltlag::page {
 struct StretchSide {
   float duration_s = 0, commanded_mm3 = 0, got_mm3 = 0;
   float run_on_mm3 = 0;  // at its end
-  float knob_mm3 = 0;    // at its end
+  float blob_mm3 = 0;    // at its end
 };
 
 // Straight, from where the one before it ends; consecutive cells that are nearly alike.
@@ -42,10 +42,10 @@ struct RecordedLayer {
 
 // Neighbouring cells where the adapted file lays too much, or too little.
 struct WorstPlace {
-  enum class Kind : std::uint8_t { thick, thin, knob, gap, string };
+  enum class Kind : std::uint8_t { thick, thin, blob, gap, string };
   Kind kind = Kind::thick;
   double off_mm3 = 0, wanted_mm3 = 0, length_mm = 0;
-  double knob_mm3 = 0, gap_mm = 0;
+  double blob_mm3 = 0, gap_mm = 0;
   std::int64_t line = 0;  // of the cell that is most off, as all that follows
   double at_s = 0;
   std::size_t layer = 0;

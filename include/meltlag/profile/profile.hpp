@@ -40,7 +40,7 @@ struct Bounds {
 struct MaterialFacts {
   std::string name;  // what `use` said, else empty
   std::optional<double> density_g_cm3, bulk_modulus_mpa, consistency_pa_sn, flow_index;
-  std::optional<double> at_c, activation_kj_mol, longest_stay_s;
+  std::optional<double> at_c, activation_kj_mol, longest_residence_s;
   std::optional<double> sticks_c, softens_c, conductivity_w_m_k, heat_capacity_j_g_k;
 };
 
@@ -50,7 +50,7 @@ struct MeasuredPrint {
   std::optional<double> run_on_mm3;
   std::optional<double> at_flow_mm3_s;  // of the run-on; else [lag]'s
   std::optional<double> lag_s;          // at [lag]'s flow
-  std::optional<double> knob_mm3;       // excess at a stop, mean over the print as sliced
+  std::optional<double> blob_mm3;       // excess at a stop, mean over the print as sliced
   std::optional<double> gap_mm;         // missing after a start, mean over the print as sliced
 };
 

@@ -28,7 +28,7 @@ struct BuildRow {
   melt::Uncertain run_on_mm3;    // at the page's flow
   std::array<LagPoint, 3> lags;  // at the page's three flows
   std::optional<melt::Uncertain> melt_volume_mm3;
-  std::optional<double> stay_s;  // mean, at the page's flow
+  std::optional<double> residence_s;  // mean, at the page's flow
   // Of the parts, where all are known; all or none of these and the melt's volume.
   std::optional<melt::Uncertain> pressure_mpa, thrust_n, parts_run_on_mm3;
   compare::BuildPrints prints;

@@ -8,12 +8,12 @@
 #include <vector>
 
 #include "meltlag/base/diagnostic.hpp"
-#include "meltlag/compare/print_stay.hpp"
+#include "meltlag/compare/print_residence.hpp"
 #include "meltlag/melt/back_leak.hpp"
 #include "meltlag/melt/causes.hpp"
 #include "meltlag/melt/changes.hpp"
 #include "meltlag/melt/heat_barrier.hpp"
-#include "meltlag/melt/stay_time.hpp"
+#include "meltlag/melt/residence_time.hpp"
 
 namespace meltlag::report {
 
@@ -23,11 +23,11 @@ struct ChangeRow {
   std::optional<double> misplaced_share = {};
 };
 
-struct StayPage {
-  melt::StayFacts facts;
-  std::optional<double> longest_stay_s;  // that the material bears
+struct ResidencePage {
+  melt::ResidenceFacts facts;
+  std::optional<double> longest_residence_s;  // that the material bears
   // Over a given print.
-  std::optional<compare::PrintStay> print;
+  std::optional<compare::PrintResidence> print;
   double melt_volume_mm3;
 };
 
@@ -51,7 +51,7 @@ struct CausesPage {
   std::vector<ChangeRow> changes;
   std::vector<melt::Change> small_changes;
   std::optional<melt::BackLeak> back_leak;
-  std::optional<StayPage> stay;
+  std::optional<ResidencePage> residence;
   std::optional<BarrierPage> barrier;
   std::vector<std::string> barrier_lacks;  // keys that the tube needs too
   std::vector<Notice> notices;
@@ -65,8 +65,8 @@ struct CausesPage {
 [[nodiscard]] nlohmann::json to_json(CausesPage const& page);
 
 // Parts of the page.
-[[nodiscard]] std::string to_text(StayPage const& page);
-[[nodiscard]] nlohmann::json to_json(StayPage const& page);
+[[nodiscard]] std::string to_text(ResidencePage const& page);
+[[nodiscard]] nlohmann::json to_json(ResidencePage const& page);
 [[nodiscard]] std::string to_text(BarrierPage const& page);
 [[nodiscard]] nlohmann::json to_json(BarrierPage const& page);
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Knobs and gaps of hardware pieces, one print or several, and old prints against new ones.
+// Blobs and gaps of hardware pieces, one print or several, and old prints against new ones.
 #pragma once
 
 #include <nlohmann/json_fwd.hpp>
@@ -18,7 +18,7 @@ struct HardwarePrint {
 };
 
 struct HardwareVerdicts {
-  compare::Comparison knob_mm3, gap_mm;
+  compare::Comparison blob_mm3, gap_mm;
 };
 
 struct HardwareAgainst {

@@ -15,9 +15,9 @@ namespace meltlag::report {
 struct InspectionTable {
   adapt::Inspection file;
   std::optional<double> max_flow_mm3_s = {};
-  std::optional<double> melt_volume_mm3 = {};  // of the barrel, where it is known
-  std::optional<double> longest_stay_s = {};   // that the material bears
-  std::optional<double> nozzle_mm = {};        // where it is known
+  std::optional<double> melt_volume_mm3 = {};      // of the barrel, where it is known
+  std::optional<double> longest_residence_s = {};  // that the material bears
+  std::optional<double> nozzle_mm = {};            // where it is known
   std::vector<Notice> notices = {};
 };
 

@@ -61,8 +61,9 @@ struct Problem {
   double calm = 0;
   double most_run_on_mm3 = std::numeric_limits<double>::infinity();
   double start_run_on_mm3 = 0;
-  double start_play_mm3 =
-      std::numeric_limits<double>::infinity();  // play taken up forward; clamped to play_mm·area
+  double start_backlash_mm3 =
+      std::numeric_limits<double>::infinity();  // backlash taken up forward; clamped to
+                                                // backlash_mm·area
   // The cut before the first and after the last, where their rates are already decided.
   std::optional<double> rate_before, rate_after;
   double jump_before = std::numeric_limits<double>::infinity();
@@ -75,10 +76,10 @@ struct Problem {
 
 // What a sequence of rates does.
 struct Outcome {
-  std::vector<double> got_mm3;     // per cell
-  std::vector<double> run_on_mm3;  // at the start of each cut, and at the end: cuts + 1
-  double misplaced_mm3 = 0;        // Σ |got − wanted|, no price on it
-  std::vector<double> play_mm3;    // play position after each cut
+  std::vector<double> got_mm3;       // per cell
+  std::vector<double> run_on_mm3;    // at the start of each cut, and at the end: cuts + 1
+  double misplaced_mm3 = 0;          // Σ |got − wanted|, no price on it
+  std::vector<double> backlash_mm3;  // backlash position after each cut
   // Wound back and ready after each cut, and what was turned in vain up to there.
   std::vector<double> wound_back_mm3, store_mm3, starved_mm3;
 };
@@ -91,7 +92,7 @@ struct OptimiseSettings {
   // Of the first rounds: their tangents are far from where they lead and need not be solved
   // closely.
   double early_gap = 2e-4;
-  int most_rounds = 24;  // linearisations at the most; n = 1 without play takes one
+  int most_rounds = 24;  // linearisations at the most; n = 1 without backlash takes one
   // Stop when a round, or all that may be expected to follow it, improve misplaced by less than
   // this share of Σ wanted; coarser, windows of other sizes end at other figures.
   double improvement = 1e-4;

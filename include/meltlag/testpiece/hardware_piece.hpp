@@ -49,7 +49,7 @@ struct HardwarePiece {
 // Throws Error like make_test_piece(), and where the retract is beyond what E or the screw can do.
 [[nodiscard]] HardwarePiece make_hardware_piece(HardwareOptions const& options);
 
-// To fill in: stop, flow_mm3_s, knob_mm, bead_mm, gap_mm, note. The note says which bead it is and
+// To fill in: stop, flow_mm3_s, blob_mm, bead_mm, gap_mm, note. The note says which bead it is and
 // how high the layer.
 [[nodiscard]] std::string write_hardware_sheet(HardwarePiece const& piece);
 

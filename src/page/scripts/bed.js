@@ -47,7 +47,7 @@
       host.append(Meltlag.make('div', {class: 'beds' + (path.two ? '' : ' alone')}, this.pictures.map((p) => p.figure)));
       host.append(Meltlag.make('p', {class: 'scale'}, [
         'half as wide', Meltlag.make('i', {class: 'ramp'}), 'half as wide again',
-        Meltlag.make('span', {}, [Meltlag.make('i', {class: 'ball'}), ' knob, as a ball']),
+        Meltlag.make('span', {}, [Meltlag.make('i', {class: 'ball'}), ' blob, as a ball']),
         Meltlag.make('span', {}, [Meltlag.make('i', {class: 'hollow'}), ' gap at a start']),
         Meltlag.make('span', {}, [Meltlag.make('i', {class: 'string'}), ' travel on which a string is left; clean travels are not drawn'])]));
       this.strip.addEventListener('click', (event) => {

@@ -9,7 +9,7 @@
     const n = path.count;
     const side = {got: new Float32Array(n), screw: new Float32Array(n),
                   runOn: new Float32Array(Meltlag.column(name + '-run-on')),
-                  knobAt: Meltlag.column(name + '-knob-at'), knob: Meltlag.column(name + '-knob')};
+                  blobAt: Meltlag.column(name + '-blob-at'), blob: Meltlag.column(name + '-blob')};
     let bead = 0, other = 0;
     for (let i = 0; i < n; ++i) {
       if (path.kind[i] === prints && path.wanted[i] > 0) {

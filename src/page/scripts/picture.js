@@ -48,7 +48,7 @@
     }
     // Groups strokes by colour and width: few state changes, whatever the number of beads.
     collect() {
-      const {path, range} = this.bed, beads = new Map(), wanted = new Map(), blobs = [];
+      const {path, range} = this.bed, beads = new Map(), wanted = new Map(), drops = [];
       const put = (map, key, i) => { const list = map.get(key); if (list) list.push(i); else map.set(key, [i]); };
       const seen = this.bed.seen(this);
       for (let i = Math.max(1, range[0]); i < range[1]; ++i) {
@@ -56,7 +56,7 @@
         const got = Meltlag.width(path, i, this.side.got[i]);
         const much = path.kind[i] !== prints || this.side.got[i] > 1.3 * path.wanted[i];
         if (much && got > 1.2 * path.length[i]) {
-          if (this.side.got[i] > 1e-3) blobs.push(i);
+          if (this.side.got[i] > 1e-3) drops.push(i);
           if (!(path.wanted[i] > 0)) continue;
           put(wanted, Math.round(Meltlag.width(path, i, path.wanted[i]) / widthStep), i);
         } else if (path.kind[i] === prints && path.wanted[i] > 0) {
@@ -67,7 +67,7 @@
           put(beads, steps * 4096 + Math.min(4095, Math.round(got / widthStep)), i);
         }
       }
-      return {beads, wanted, blobs};
+      return {beads, wanted, drops};
     }
     stroke(context, list, width, colour) {
       const {path} = this.bed, v = this.bed.view, r = this.ratio;
@@ -88,7 +88,7 @@
       context.fillStyle = Meltlag.colour('raised');
       context.fillRect(0, 0, this.canvas.width, this.canvas.height);
       context.lineCap = context.lineJoin = 'round';
-      const {beads, wanted, blobs} = this.collect(), ghost = Meltlag.colour('ghost'), ink = Meltlag.colour('ink');
+      const {beads, wanted, drops} = this.collect(), ghost = Meltlag.colour('ghost'), ink = Meltlag.colour('ink');
       for (const [w, list] of wanted) this.stroke(context, list, w * widthStep * k, ghost);
       const sorted = [...beads].sort((a, b) => Math.abs((a[0] >> 12) - steps / 2) - Math.abs((b[0] >> 12) - steps / 2));
       if (k > 6) {
@@ -97,18 +97,18 @@
       for (const [key, list] of sorted) {
         this.stroke(context, list, (key & 4095) * widthStep * k, this.bed.colours[key >> 12]);
       }
-      this.drawBlobs(context, k, blobs);
+      this.drawDrops(context, k, drops);
       this.drawGaps(context, k);
-      this.drawKnobs(context, k);
+      this.drawBlobs(context, k);
       this.keep();
       this.drawOver(context);
     }
     // Wider than long: as a disc that covers as much of the bed as its plastic does.
-    drawBlobs(context, k, blobs) {
+    drawDrops(context, k, drops) {
       const {path} = this.bed;
       context.strokeStyle = Meltlag.colour('ink');
       context.lineWidth = 0.6 * this.ratio;
-      for (const i of blobs) {
+      for (const i of drops) {
         const height = path.layers[path.layer[i]].height;
         const [x, y] = this.toScreen((path.x[i] + path.x[i - 1]) / 2, (path.y[i] + path.y[i - 1]) / 2);
         const off = path.wanted[i] > 0 ? this.side.got[i] / path.wanted[i] - 1 : 1;
@@ -126,15 +126,15 @@
       this.stroke(context, list, Math.max(2 * this.ratio, 0.15 * k), Meltlag.colour('thin'));
       context.setLineDash([]);
     }
-    drawKnobs(context, k) {
+    drawBlobs(context, k) {
       const {path, range} = this.bed, side = this.side;
       context.lineWidth = this.ratio;
       context.strokeStyle = Meltlag.colour('ink');
       context.fillStyle = Meltlag.colour('thick');
-      for (let n = Meltlag.above(side.knobAt, range[0] - 1); n < side.knobAt.length && side.knobAt[n] < range[1]; ++n) {
-        const i = side.knobAt[n], [x, y] = this.toScreen(path.x[i], path.y[i]);
+      for (let n = Meltlag.above(side.blobAt, range[0] - 1); n < side.blobAt.length && side.blobAt[n] < range[1]; ++n) {
+        const i = side.blobAt[n], [x, y] = this.toScreen(path.x[i], path.y[i]);
         context.beginPath();
-        context.arc(x, y, Math.max(1.2 * this.ratio, Math.cbrt(6 * side.knob[n] / Math.PI) / 2 * k), 0, 2 * Math.PI);
+        context.arc(x, y, Math.max(1.2 * this.ratio, Math.cbrt(6 * side.blob[n] / Math.PI) / 2 * k), 0, 2 * Math.PI);
         context.fill();
         context.stroke();
       }

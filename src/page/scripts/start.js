@@ -16,8 +16,8 @@
 
   function amount(place) {
     const off = Math.abs(place.off_mm3).toFixed(2) + ' mm³ too ' + (place.off_mm3 > 0 ? 'much' : 'little');
-    if (place.knob_mm3 > 0) {
-      return off + ', knob ' + place.knob_mm3.toFixed(2) + ' mm³ (ball ' + place.knob_ball_mm.toFixed(2) + ' mm)';
+    if (place.blob_mm3 > 0) {
+      return off + ', blob ' + place.blob_mm3.toFixed(2) + ' mm³ (ball ' + place.blob_ball_mm.toFixed(2) + ' mm)';
     }
     if (place.gap_mm > 0) return off + ', bead ' + place.gap_mm.toFixed(1) + ' mm late';
     const share = place.wanted_mm3 > 0 ? ' (' + (place.off_mm3 > 0 ? '+' : '−') +

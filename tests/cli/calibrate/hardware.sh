@@ -21,10 +21,10 @@ expect 1 piece --nozzle-c 205 --output x.gcode --sheet x.csv --retract-speed 25
 says 'screw'
 untouched
 
-# filled KNOB GAP: a sheet whose stops scatter about these.
+# filled BLOB GAP: a sheet whose stops scatter about these.
 filled() {
-  awk -F, -v OFS=, -v knob="$1" -v gap="$2" 'NR > 1 {
-    $3 = knob + 0.1 * (NR % 5 - 2); $4 = 1.0; $5 = gap + 0.5 * (NR % 3 - 1)
+  awk -F, -v OFS=, -v blob="$1" -v gap="$2" 'NR > 1 {
+    $3 = blob + 0.1 * (NR % 5 - 2); $4 = 1.0; $5 = gap + 0.5 * (NR % 3 - 1)
   } { print }' HW.csv
 }
 filled 2.4 6 >old1.csv
@@ -42,7 +42,7 @@ tr -s ' \n' ' ' <"$MELTLAG_NOTES/results" | grep -q 'at least two prints of each
   fail 'how many more prints it takes is not said'
 untouched
 expect 0 hardware new1.csv new2.csv --against old1.csv old2.csv --date 2026-05-20 --output new.toml
-grep -q 'knob, mm³.*better' "$MELTLAG_NOTES/results" || fail 'the smaller knobs are not better'
+grep -q 'blob, mm³.*better' "$MELTLAG_NOTES/results" || fail 'the smaller blobs are not better'
 grep -q 'gap, mm.*cannot tell' "$MELTLAG_NOTES/results" || fail 'like gaps are told apart'
 cmp -s <(head -n "$(wc -l <auger.toml)" new.toml) auger.toml || fail 'the profile itself was changed'
 [[ $(grep -cx '\[\[measured\]\]' new.toml) -eq 2 ]] || fail 'not one block for each print'
@@ -52,9 +52,9 @@ expect 0 hardware new1.csv new2.csv --against old1.csv old2.csv --json
 python3 - "$MELTLAG_NOTES/results" <<'PY' || fail 'the JSON differs'
 import json, sys
 page = json.load(open(sys.argv[1]))
-assert len(page["prints"]) == 2 and page["prints"][0]["all"]["knob_mm3"]["count"] == 24
+assert len(page["prints"]) == 2 and page["prints"][0]["all"]["blob_mm3"]["count"] == 24
 builds = page["against"]["builds"]
-assert builds["knob_mm3"]["verdict"] == "better" and builds["gap_mm"]["verdict"] == "cannot tell"
+assert builds["blob_mm3"]["verdict"] == "better" and builds["gap_mm"]["verdict"] == "cannot tell"
 assert "these_two_prints" not in page["against"]
 PY
 guard

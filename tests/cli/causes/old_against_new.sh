@@ -6,7 +6,7 @@ check() {
   python3 - "$MELTLAG_NOTES/results" "$@" <<'PYTHON'
 import json, sys
 prints = json.load(open(sys.argv[1]))["against"]["prints"]
-for name in ("run-on", "knob", "gap"):
+for name in ("run-on", "blob", "gap"):
     assert prints[name]["verdict"] == sys.argv[2], (name, prints[name])
 PYTHON
 }
@@ -21,7 +21,7 @@ check 'cannot tell'
 cp -r "$profiles/materials" .
 sed '/^\[\[measured\]\]/,/^$/d' "$printed" >one.toml
 sed -i 's/^use = .*/mix = [{ use = "pla", parts = 1 }]/' one.toml
-printf '[[measured]]\nknob_mm3 = 0.9\n' >>one.toml
+printf '[[measured]]\nblob_mm3 = 0.9\n' >>one.toml
 expect 0 meltlag causes "$braced" --against one.toml --file "$samples/cable-clip-arcs.gcode"
 shows 'cannot tell'
 shows 'at least two prints of each build'

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 # Every help text: status 0, nothing on stderr, at most 80 columns, one example.
 for command in '' adapt predict diff inspect profile 'profile new' 'profile check' 'profile keys' \
-  calibrate 'calibrate feed' 'calibrate print' 'calibrate scan' 'calibrate fit' 'calibrate give' \
+  calibrate 'calibrate feed' 'calibrate print' 'calibrate scan' 'calibrate fit' 'calibrate stiffness' \
   'calibrate hardware' 'calibrate recheck' 'calibrate timing' \
   causes builds compare; do
   expect 0 meltlag $command --help

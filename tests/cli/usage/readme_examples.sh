@@ -29,7 +29,7 @@ print_and_measure() {
 measure_hardware() {
   local print
   for print in old1:2.4 old2:2.5 new1:1.6 new2:1.62; do
-    awk -F, -v OFS=, -v knob="${print#*:}" 'NR > 1 { $3 = knob + 0.1 * (NR % 5 - 2); $4 = 1.0; $5 = 6 }
+    awk -F, -v OFS=, -v blob="${print#*:}" 'NR > 1 { $3 = blob + 0.1 * (NR % 5 - 2); $4 = 1.0; $5 = 6 }
       { print }' HW.csv >"${print%:*}.csv"
   done
 }

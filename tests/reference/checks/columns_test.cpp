@@ -263,7 +263,7 @@ TEST_SUITE("reference") {
         plant,
         machine);
     CHECK(plant.delivered_factor == 0.91);
-    CHECK(plant.play_mm == 0.1);
+    CHECK(plant.backlash_mm == 0.1);
     CHECK(plant.run_on_mm3 == 2);
     CHECK(plant.max_flow_mm3_s == 8.2);
     CHECK(plant.burst_mm3 == 1);

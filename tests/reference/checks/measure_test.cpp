@@ -204,7 +204,7 @@ TEST_SUITE("reference") {
       CHECK_CLOSE(print.fed_mm3, e * h.plant.area_mm2() * 0.93, 1e-9);
       const double gone = print.out_mm3.back() + print.leaked_mm3 + print.left_mm3;
       CHECK_CLOSE(gone, print.fed_mm3, 1e-9);
-      h.plant.play_mm = 0.2;
+      h.plant.backlash_mm = 0.2;
       h.plant.reverse_factor = 0.6;
       h.plant.max_flow_mm3_s = 4.5;  // the beads ask for 4.8, the purge for more
       h.plant.burst_mm3 = 0.7;

@@ -116,9 +116,9 @@ TEST_SUITE("reference") {
     CHECK_NEAR(barrel.run_on_mm3(), 1 / (1 / w + 2 * 5.0 / 9), 1e-8);
   }
 
-  TEST_CASE("play swallows the first part of each reversal, forward starts taken up") {
+  TEST_CASE("backlash swallows the first part of each reversal, forward starts taken up") {
     Plant plant;
-    plant.play_mm = 0.25;
+    plant.backlash_mm = 0.25;
     plant.run_on_mm3 = 1e6;  // nothing leaves
     Barrel barrel(plant);
     barrel.advance(1, 0, 1, 1);

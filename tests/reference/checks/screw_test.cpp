@@ -138,15 +138,16 @@ TEST_SUITE("reference") {
     CHECK_NEAR(volume(slow.turn(20, 0, 0.1, 1)), 2.0, 1e-12);  // giving again: no burst
   }
 
-  TEST_CASE("factors hold for what is delivered, play comes first") {
+  TEST_CASE("factors hold for what is delivered, backlash comes first") {
     Plant plant = plain(5);
     plant.delivered_factor = 0.9;
     plant.reverse_factor = 0.5;
-    plant.play_mm = 0.2;
+    plant.backlash_mm = 0.2;
     Screw screw(plant);
-    screw.turn(10, 0, 0.1, -1);  // 0.2 mm of play, then 0.8 mm
+    screw.turn(10, 0, 0.1, -1);  // 0.2 mm of backlash, then 0.8 mm
     CHECK_NEAR(screw.wound_back_mm3(), 0.8 * 0.9 * 0.5, 1e-12);
-    const auto feeds = screw.turn(10, 0, 0.1, 1);  // 0.2 mm of play, 0.4 mm given again, 0.4 mm new
+    const auto feeds =
+        screw.turn(10, 0, 0.1, 1);  // 0.2 mm of backlash, 0.4 mm given again, 0.4 mm new
     REQUIRE(feeds.size() == 3);
     CHECK(feeds[0].mm3_s == 0);
     CHECK_NEAR(feeds[0].seconds, 0.02, 1e-12);

@@ -16,7 +16,8 @@ using nlohmann::json;
 constexpr std::size_t histogram_columns = 40, places_shown = 5;
 
 std::string class_name(std::size_t i) {
-  double const low = i == 0 ? 0 : compare::stay_classes_s[i - 1], high = compare::stay_classes_s[i];
+  double const low = i == 0 ? 0 : compare::residence_classes_s[i - 1],
+               high = compare::residence_classes_s[i];
   auto const shown = [](double s) {
     return s < 60 ? fmt::format("{:g} s", s) : fmt::format("{:g} min", s / 60);
   };
@@ -24,12 +25,12 @@ std::string class_name(std::size_t i) {
   return i == 0 ? "up to " + shown(high) : shown(low) + " – " + shown(high);
 }
 
-std::string histogram(compare::PrintStay const& print) {
+std::string histogram(compare::PrintResidence const& print) {
   Table const table{{{"plastic hot for", "", 18, Align::left},
                      {"of it", "%", 6},
                      {"", "", histogram_columns + 1, Align::left}}};
   std::string out = table.header();
-  for (std::size_t i = 0; i < compare::stay_classes_s.size(); ++i) {
+  for (std::size_t i = 0; i < compare::residence_classes_s.size(); ++i) {
     double const share = print.histogram_mm3[i] / print.out_mm3;
     auto const wide = static_cast<std::size_t>(std::ceil(share * histogram_columns));
     table.append_row(out, {class_name(i), fixed(100 * share, 1), " " + std::string(wide, '#')});
@@ -58,7 +59,9 @@ std::string event_words(compare::PurgePoint const& point) {
 }
 
 // What the file does about old plastic after each event.
-void append_purges(std::string& out, StayPage const& page, compare::PrintStay const& print) {
+void append_purges(std::string& out,
+                   ResidencePage const& page,
+                   compare::PrintResidence const& print) {
   double const advised = page.facts.flush_mm3;
   std::string const volume = fmt::format("{:.0f} mm³", advised);
   std::size_t shown = 0;
@@ -80,17 +83,19 @@ void append_purges(std::string& out, StayPage const& page, compare::PrintStay co
     out += list_item(fmt::format("Further such places: {} in all.", print.purge_count));
 }
 
-void append_cooked(std::string& out, StayPage const& page, compare::PrintStay const& print) {
-  if (!page.longest_stay_s) return;
+void append_cooked(std::string& out,
+                   ResidencePage const& page,
+                   compare::PrintResidence const& print) {
+  if (!page.longest_residence_s) return;
   if (print.cooked_count == 0) {
-    out += list_item(fmt::format("No plastic stays longer than longest_stay_s, {}.",
-                                 duration(*page.longest_stay_s)));
+    out += list_item(fmt::format("No plastic stays longer than longest_residence_s, {}.",
+                                 duration(*page.longest_residence_s)));
     return;
   }
   out += list_item(fmt::format("Plastic will degrade: {:.0f} mm³ ({}) come out after more than {}.",
                                print.cooked_mm3,
                                percent(print.cooked_mm3 / print.out_mm3),
-                               duration(*page.longest_stay_s)));
+                               duration(*page.longest_residence_s)));
   for (std::size_t i = 0; i < std::min(places_shown, print.cooked.size()); ++i) {
     compare::Cooked const& place = print.cooked[i];
     out += list_item(fmt::format("Lines {} to {}: {:.0f} mm³, hot for up to {}.",
@@ -101,8 +106,8 @@ void append_cooked(std::string& out, StayPage const& page, compare::PrintStay co
   }
 }
 
-void append_print(std::string& out, StayPage const& page) {
-  compare::PrintStay const& print = *page.print;
+void append_print(std::string& out, ResidencePage const& page) {
+  compare::PrintResidence const& print = *page.print;
   if (print.out_mm3 <= 0) {
     out += list_item("The print feeds almost nothing.");
     append_purges(out, page, print);
@@ -132,10 +137,10 @@ void append_print(std::string& out, StayPage const& page) {
   append_purges(out, page, print);
 }
 
-json print_json(compare::PrintStay const& print) {
+json print_json(compare::PrintResidence const& print) {
   json histogram = json::array(), cooked = json::array(), purges = json::array();
   for (std::size_t i = 0; i < print.histogram_mm3.size(); ++i) {
-    double const high = compare::stay_classes_s[i];
+    double const high = compare::residence_classes_s[i];
     histogram.push_back({{"up_to_s", std::isinf(high) ? json(nullptr) : json(high)},
                          {"mm3", print.histogram_mm3[i]}});
   }
@@ -167,8 +172,8 @@ json print_json(compare::PrintStay const& print) {
 
 }  // namespace
 
-std::string to_text(StayPage const& page) {
-  melt::StayFacts const& facts = page.facts;
+std::string to_text(ResidencePage const& page) {
+  melt::ResidenceFacts const& facts = page.facts;
   std::string out = "How long the melt stays hot\n";
   out += list_item(fmt::format(
       "At {:g} mm³/s: mean {} (volume over flow). Unstirred, as in laminar flow through "
@@ -179,19 +184,19 @@ std::string to_text(StayPage const& page) {
       duration(facts.shortest_s),
       100 * melt::slow_share,
       duration(facts.slow_s)));
-  if (!page.longest_stay_s) {
-    out +=
-        list_item("No longest_stay_s under [material]: whether that is too long cannot be said.");
-  } else if (facts.slow_s > *page.longest_stay_s) {
+  if (!page.longest_residence_s) {
+    out += list_item(
+        "No longest_residence_s under [material]: whether that is too long cannot be said.");
+  } else if (facts.slow_s > *page.longest_residence_s) {
     std::string const what =
-        facts.mean_s > *page.longest_stay_s
+        facts.mean_s > *page.longest_residence_s
             ? "Even the mean is"
             : fmt::format("Unstirred, the slowest {:g} % is", 100 * melt::slow_share);
     out +=
         list_item(fmt::format("{} above the {} that the material bears: print faster, or shorten "
                               "the hot section.",
                               what,
-                              duration(*page.longest_stay_s)));
+                              duration(*page.longest_residence_s)));
   }
   out +=
       list_item(fmt::format("After heating, a pause or another material, purge {:.0f} mm³: then "
@@ -202,15 +207,15 @@ std::string to_text(StayPage const& page) {
   return out;
 }
 
-json to_json(StayPage const& page) {
-  melt::StayFacts const& facts = page.facts;
+json to_json(ResidencePage const& page) {
+  melt::ResidenceFacts const& facts = page.facts;
   json out = {{"flow_mm3_s", facts.flow_mm3_s},
               {"melt_volume_mm3", page.melt_volume_mm3},
               {"mean_s", facts.mean_s},
               {"shortest_s", facts.shortest_s},
-              {"slowest_percent_stays_longer_than_s", facts.slow_s},
+              {"slowest_percent_resides_longer_than_s", facts.slow_s},
               {"purge_mm3", facts.flush_mm3}};
-  if (page.longest_stay_s) out["longest_stay_s"] = *page.longest_stay_s;
+  if (page.longest_residence_s) out["longest_residence_s"] = *page.longest_residence_s;
   if (page.print) out["print"] = print_json(*page.print);
   return out;
 }

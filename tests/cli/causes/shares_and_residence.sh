@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-# Causes, stay, barrier and what would help; every line fits the screen; JSON says the same.
+# Causes, residence time, barrier and what would help; every line fits the screen; JSON says the same.
 for profile in bench-auger-printed bench-auger-braced; do
   expect 0 meltlag causes "$profiles/$profile.toml" --file "$samples/seed-tray-foot.gcode"
   shows 'together'
@@ -22,7 +22,7 @@ shares = [cause["share"] for cause in page["parts"]["causes"]]
 assert abs(sum(shares) - 1) < 1e-12, shares
 assert page["parts"]["least_run_on_mm3"] < page["parts"]["run_on_mm3"]
 assert page["finding"]["reading"] == "cannot tell"  # ± of half of it
-assert page["stay"]["shortest_s"] < page["stay"]["mean_s"]
+assert page["residence"]["shortest_s"] < page["residence"]["mean_s"]
 barrier = page["heat_barrier"]["working"]
 assert barrier["leak_w"] < barrier["from_hot_end_w"]
 PYTHON

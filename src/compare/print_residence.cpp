@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "meltlag/compare/print_stay.hpp"
+#include "meltlag/compare/print_residence.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -18,7 +18,7 @@ namespace {
 
 class Watcher : gcode::MeaningSink, motion::TimedSink {
  public:
-  Watcher(std::string const& path, StayOptions const& options, Notices& notices)
+  Watcher(std::string const& path, ResidenceOptions const& options, Notices& notices)
       : options_(options),
         source_(path),
         interpreter_({.slicer_diameter_mm = options.slicer_diameter_mm,
@@ -28,7 +28,7 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
         content_(options.melt_volume_mm3),
         planner_({.limits = options.limits}, *this) {}
 
-  PrintStay run() {
+  PrintResidence run() {
     gcode::for_each_block(source_,
                           [&](gcode::Block const& block) { interpreter_.interpret(block, *this); });
     planner_.finish();
@@ -72,27 +72,28 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
 
   void feed(gcode::Move const& move, double hot_duration_s) {
     double const mm3 = options_.delivered_factor * move.volume_mm3;
-    content_.feed({.mm3 = mm3, .from_s = hot_s_, .duration_s = hot_duration_s},
-                  [&](double stay_s, double left_mm3) { left(stay_s, left_mm3, move.line); });
+    content_.feed(
+        {.mm3 = mm3, .from_s = hot_s_, .duration_s = hot_duration_s},
+        [&](double residence_s, double left_mm3) { left(residence_s, left_mm3, move.line); });
     hot_s_ += hot_duration_s;
     if (move.volume_mm3 > 0) fed_until_s_ = hot_s_;
   }
 
-  void left(double stay_s, double mm3, std::int64_t line) {
+  void left(double residence_s, double mm3, std::int64_t line) {
     out_.out_mm3 += mm3;
-    mm3_s_ += mm3 * stay_s;
-    auto const* const found = std::ranges::lower_bound(stay_classes_s, stay_s);
-    out_.histogram_mm3[static_cast<std::size_t>(found - stay_classes_s.begin())] += mm3;
-    if (stay_s > out_.longest_s) {
-      out_.longest_s = stay_s;
+    mm3_s_ += mm3 * residence_s;
+    auto const* const found = std::ranges::lower_bound(residence_classes_s, residence_s);
+    out_.histogram_mm3[static_cast<std::size_t>(found - residence_classes_s.begin())] += mm3;
+    if (residence_s > out_.longest_s) {
+      out_.longest_s = residence_s;
       out_.longest_line = line;
     }
-    bool const cooked = stay_s > options_.longest_stay_s;
-    if (cooked) cook(stay_s, mm3, line);
+    bool const cooked = residence_s > options_.longest_residence_s;
+    if (cooked) cook(residence_s, mm3, line);
     cooking_ = cooked;
   }
 
-  void cook(double stay_s, double mm3, std::int64_t line) {
+  void cook(double residence_s, double mm3, std::int64_t line) {
     out_.cooked_mm3 += mm3;
     if (!cooking_) {
       ++out_.cooked_count;
@@ -101,7 +102,7 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
     if (out_.cooked_count > static_cast<std::int64_t>(most_places)) return;
     Cooked& place = out_.cooked.back();
     place.last_line = line;
-    place.longest_s = std::max(place.longest_s, stay_s);
+    place.longest_s = std::max(place.longest_s, residence_s);
     place.mm3 += mm3;
   }
 
@@ -134,12 +135,12 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
     open_.reset();
   }
 
-  StayOptions const& options_;
+  ResidenceOptions const& options_;
   gcode::LineSource source_;
   gcode::Interpreter interpreter_;
   BarrelContent content_;
   PurgeCount purges_;
-  PrintStay out_;
+  PrintResidence out_;
   double hot_s_ = 0;  // time that the nozzle was hot
   double last_end_s_ = 0, fed_until_s_ = 0, mm3_s_ = 0;
   bool hot_ = true, heated_ = false, fed_ = false, printed_ = false, cooking_ = false;
@@ -149,7 +150,9 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
 
 }  // namespace
 
-PrintStay stay_over_print(std::string const& path, StayOptions const& options, Notices& notices) {
+PrintResidence residence_over_print(std::string const& path,
+                                    ResidenceOptions const& options,
+                                    Notices& notices) {
   return Watcher(path, options, notices).run();
 }
 

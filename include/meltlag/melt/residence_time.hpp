@@ -2,7 +2,7 @@
 // How long melt stays hot when it flows without mixing: laminar flow of a power-law melt in a pipe.
 //
 //   v/v_mean = c·(1 − s^a),  a = (n+1)/n,  c = (3n+1)/(n+1),  s the radius as a share of the pipe's
-//   shortest stay = mean/c       (half of the mean for n = 1)
+//   shortest residence time = mean/c       (half of the mean for n = 1)
 //   F(t) = c·(s² − 2·s^(a+2)/(a+2)) with s^a = 1 − mean/(c·t):  what has left by t; for n = 1
 //   F(t) = 1 − (mean/2t)²
 // (n = 1: Levenspiel, "Chemical Reaction Engineering", 3rd ed., ch. 15; the rest follows from the
@@ -12,16 +12,16 @@
 
 namespace meltlag::melt {
 
-struct LaminarStay {
+struct LaminarResidence {
   double mean_s;      // volume over flow
   double flow_index;  // n
 };
 
-[[nodiscard]] double shortest_stay_s(LaminarStay const& stay);
+[[nodiscard]] double shortest_residence_s(LaminarResidence const& residence);
 // Share of the outflow that stayed no longer than `time_s`.
-[[nodiscard]] double share_out_by(LaminarStay const& stay, double time_s);
+[[nodiscard]] double share_out_by(LaminarResidence const& residence, double time_s);
 // The time that `share` of the outflow (0 < share < 1) stays longer than.
-[[nodiscard]] double stay_of_slowest_s(LaminarStay const& stay, double share);
+[[nodiscard]] double residence_of_slowest_s(LaminarResidence const& residence, double share);
 
 // What has to be pushed through until only `share_left` (0 … 1) of what comes out is still old
 // melt, mm³.
@@ -33,12 +33,12 @@ struct Flush {
 inline constexpr double slow_share = 0.01, old_share = 0.05;
 
 // The figures at one flow.
-struct StayFacts {
+struct ResidenceFacts {
   double flow_mm3_s;
   double mean_s, shortest_s;
   double slow_s;     // slow_share of the melt stays longer
   double flush_mm3;  // until old_share of what comes out is still old
 };
-[[nodiscard]] StayFacts stay_facts(Flush const& barrel, double flow_mm3_s);
+[[nodiscard]] ResidenceFacts residence_facts(Flush const& barrel, double flow_mm3_s);
 
 }  // namespace meltlag::melt

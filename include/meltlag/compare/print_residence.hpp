@@ -15,20 +15,21 @@
 
 namespace meltlag::compare {
 
-struct StayOptions {
+struct ResidenceOptions {
   motion::Limits limits;
   double slicer_diameter_mm;
   double delivered_factor;
   double melt_volume_mm3;  // > 0
   bool g91_covers_e = true;
-  double longest_stay_s = std::numeric_limits<double>::infinity();
+  double longest_residence_s = std::numeric_limits<double>::infinity();
   double hot_above_c = 170;  // with a lower set temperature no time counts
-  // A standstill of at least this calls for a purge, s: usually longest_stay_s less the mean stay.
+  // A standstill of at least this calls for a purge, s: usually longest_residence_s less the mean
+  // residence time.
   double pause_s = std::numeric_limits<double>::infinity();
 };
 
 // Upper ends of the classes of the histogram, s; the last is open.
-inline constexpr std::array<double, 8> stay_classes_s{
+inline constexpr std::array<double, 8> residence_classes_s{
     30, 60, 120, 240, 480, 900, 1800, std::numeric_limits<double>::infinity()};
 
 // A stretch of the file whose plastic was hot for too long when it came out.
@@ -47,13 +48,13 @@ struct PurgePoint {
   double purged_mm3;    // E alone, beyond what it repays, before the next bead
 };
 
-struct PrintStay {
+struct PrintResidence {
   double printed_s = 0;  // planned time
   double out_mm3 = 0;    // left the barrel hot
   double mean_s = 0;     // weighted by volume
   double longest_s = 0;
   std::int64_t longest_line = 0;  // where it came out
-  std::array<double, stay_classes_s.size()> histogram_mm3{};
+  std::array<double, residence_classes_s.size()> histogram_mm3{};
   double longest_standstill_s = 0;
   std::int64_t standstill_line = 0;  // of the move that ended it
   double left_s = 0;                 // how long the oldest plastic in the barrel is hot at the end
@@ -68,8 +69,8 @@ struct PrintStay {
 inline constexpr std::size_t most_places = 50;  // kept of cooked and purges
 
 // Streams the file in bounded memory. Throws Error for what cannot be read.
-[[nodiscard]] PrintStay stay_over_print(std::string const& path,
-                                        StayOptions const& options,
-                                        Notices& notices);
+[[nodiscard]] PrintResidence residence_over_print(std::string const& path,
+                                                  ResidenceOptions const& options,
+                                                  Notices& notices);
 
 }  // namespace meltlag::compare

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "calibrate_give.hpp"
+#include "calibrate_stiffness.hpp"
 
 #include <fmt/format.h>
 
@@ -29,19 +29,19 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-struct GiveWords {
+struct StiffnessWords {
   std::string profile, name, load_test, output;
-  std::optional<double> give_mm, give_sd_mm, at_flow_mm3_s;
+  std::optional<double> deflection_mm, deflection_sd_mm, at_flow_mm3_s;
   bool force = false, json = false;
 };
 
-void check_usage(GiveWords const& words) {
-  bool const gauge = !words.name.empty() || words.give_mm || words.at_flow_mm3_s;
+void check_usage(StiffnessWords const& words) {
+  bool const gauge = !words.name.empty() || words.deflection_mm || words.at_flow_mm3_s;
   if (gauge == !words.load_test.empty())
     throw CLI::ValidationError(
-        "give either --name, --give-mm and --at-flow (dial gauge), or --load-test");
-  if (gauge && (words.name.empty() || !words.give_mm || !words.at_flow_mm3_s))
-    throw CLI::ValidationError("--name, --give-mm and --at-flow belong together");
+        "give either --name, --deflection-mm and --at-flow (dial gauge), or --load-test");
+  if (gauge && (words.name.empty() || !words.deflection_mm || !words.at_flow_mm3_s))
+    throw CLI::ValidationError("--name, --deflection-mm and --at-flow belong together");
 }
 
 // What goes into the profile, and what is said of it.
@@ -106,14 +106,15 @@ void tell_share(profile::Profile const& profile, std::string const& name, Change
                   significant(lag->law.run_on_mm3, 2)));
 }
 
-Change gauge_change(GiveWords const& words, profile::Profile const& profile) {
+Change gauge_change(StiffnessWords const& words, profile::Profile const& profile) {
   if (has_load_test(profile))
     throw Error("this profile has a load test, which holds what all parts give way",
                 {.file = words.profile},
                 "take load_test out of [mechanics] to list parts instead");
   std::vector<profile::Field> fields{{"name", profile::toml_quoted(words.name)},
-                                     {"give_mm", profile::toml_number(*words.give_mm)}};
-  if (words.give_sd_mm) fields.push_back({"give_mm_sd", profile::toml_number(*words.give_sd_mm)});
+                                     {"deflection_mm", profile::toml_number(*words.deflection_mm)}};
+  if (words.deflection_sd_mm)
+    fields.push_back({"deflection_mm_sd", profile::toml_number(*words.deflection_sd_mm)});
   fields.push_back({"at_flow_mm3_s", profile::toml_number(*words.at_flow_mm3_s)});
   Change change;
   change.text = profile::with_entry(
@@ -125,10 +126,13 @@ Change gauge_change(GiveWords const& words, profile::Profile const& profile) {
   change.lines += " }\n";
   profile::Profile const after = profile::parse(change.text, words.profile, load_options());
   check_parts_kept(profile, after);
-  change.told = fmt::format(
-      "{} gives way by {:g} mm at {:g} mm³/s\n", words.name, *words.give_mm, *words.at_flow_mm3_s);
-  change.found = {
-      {"name", words.name}, {"give_mm", *words.give_mm}, {"at_flow_mm3_s", *words.at_flow_mm3_s}};
+  change.told = fmt::format("{} gives way by {:g} mm at {:g} mm³/s\n",
+                            words.name,
+                            *words.deflection_mm,
+                            *words.at_flow_mm3_s);
+  change.found = {{"name", words.name},
+                  {"deflection_mm", *words.deflection_mm},
+                  {"at_flow_mm3_s", *words.at_flow_mm3_s}};
   tell_share(after, words.name, change);
   return change;
 }
@@ -191,7 +195,7 @@ void tell_load_test(profile::LoadTest const& test, Change& change) {
   tell_hysteresis(test, change);
 }
 
-Change load_test_change(GiveWords const& words, profile::Profile const& profile) {
+Change load_test_change(StiffnessWords const& words, profile::Profile const& profile) {
   if (!profile.mechanics.empty() && !has_load_test(profile))
     throw Error("this profile lists parts, and a load test would count them again",
                 {.file = words.profile},
@@ -212,7 +216,7 @@ Change load_test_change(GiveWords const& words, profile::Profile const& profile)
   return change;
 }
 
-void run_give(GiveWords const& words) {
+void run_stiffness(StiffnessWords const& words) {
   Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
   if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
   profile::Profile const profile = profile::load(words.profile, load_options());
@@ -228,26 +232,41 @@ void run_give(GiveWords const& words) {
   if (words.output != "-") print(change.told);
 }
 
+void refuse_name_of_version_0_1(CLI::App& calibrate) {
+  CLI::App* const old =
+      calibrate.add_subcommand("give", "Called stiffness since version 0.2")->group("");
+  old->allow_extras();
+  old->set_help_flag();
+  old->callback([] {
+    throw CLI::ValidationError(
+        "'calibrate give' is called 'calibrate stiffness' since version 0.2, "
+        "--give-mm is --deflection-mm");
+  });
+}
+
 }  // namespace
 
-void add_calibrate_give(CLI::App& calibrate, int& status) {
-  auto const words = std::make_shared<GiveWords>();
+void add_calibrate_stiffness(CLI::App& calibrate, int& status) {
+  refuse_name_of_version_0_1(calibrate);
+  auto const words = std::make_shared<StiffnessWords>();
   CLI::App* const command = calibrate.add_subcommand(
-      "give",
+      "stiffness",
       "Put into the profile what gives way under the screw's thrust.\n"
       "A dial gauge read while printing, or a table of weights and deflections.\n"
-      "Example: meltlag calibrate give --profile auger.toml --name bracket \\\n"
-      "           --give-mm 0.03 --at-flow 5 --output measured.toml\n"
-      "     or: meltlag calibrate give --profile auger.toml --load-test loads.csv \\\n"
-      "           --output measured.toml");
+      "Example: meltlag calibrate stiffness --profile auger.toml --name bracket \\\n"
+      "           --deflection-mm 0.03 --at-flow 5 --output measured.toml\n"
+      "     or: meltlag calibrate stiffness --profile auger.toml \\\n"
+      "           --load-test loads.csv --output measured.toml");
   auto const option = [&](char const* flag, auto& value, char const* about, char const* type) {
     return command->add_option(flag, value, about)->type_name(type);
   };
   option("--profile", words->profile, "The machine's profile", "FILE")->required();
   option("--name", words->name, "Of the part; one of that name is replaced", "NAME");
   for (CLI::Option* const number :
-       {option("--give-mm", words->give_mm, "How far it gives way at that flow, mm", "MM"),
-        option("--give-sd-mm", words->give_sd_mm, "Standard deviation of that, mm", "MM"),
+       {option(
+            "--deflection-mm", words->deflection_mm, "How far it gives way at that flow, mm", "MM"),
+        option(
+            "--deflection-sd-mm", words->deflection_sd_mm, "Standard deviation of that, mm", "MM"),
         option("--at-flow", words->at_flow_mm3_s, "The steady flow while reading, mm³/s", "Q")})
     number->check(CLI::PositiveNumber.description(""));
   option("--load-test",
@@ -259,7 +278,7 @@ void add_calibrate_give(CLI::App& calibrate, int& status) {
   command->add_flag("--json", words->json, "Print what was found as JSON");
   command->callback([words, &status] {
     check_usage(*words);
-    run_give(*words);
+    run_stiffness(*words);
     status = exit_done;
   });
 }

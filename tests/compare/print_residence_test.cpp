@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "meltlag/compare/print_stay.hpp"
+#include "meltlag/compare/print_residence.hpp"
 
 #include <doctest/doctest.h>
 #include <unistd.h>
@@ -19,7 +19,7 @@ using namespace meltlag;
 namespace {
 
 // One mm of E is one mm³; the barrel holds 100 mm³; ramps take no time worth mentioning.
-compare::StayOptions options() {
+compare::ResidenceOptions options() {
   return {.limits = {.acceleration_mm_s2 = 1e6,
                      .travel_acceleration_mm_s2 = 1e6,
                      .corner_jump_mm_s = {1000, 1000, 1000, 1000},
@@ -30,14 +30,14 @@ compare::StayOptions options() {
           .melt_volume_mm3 = 100};
 }
 
-compare::PrintStay stay_over(std::string const& text,
-                             compare::StayOptions const& given = options()) {
+compare::PrintResidence residence_over(std::string const& text,
+                                       compare::ResidenceOptions const& given = options()) {
   std::string const path =
       (std::filesystem::temp_directory_path() / ("stay-" + std::to_string(getpid()) + ".gcode"))
           .string();
   std::ofstream(path) << text;
   Notices notices;
-  auto const found = compare::stay_over_print(path, given, notices);
+  auto const found = compare::residence_over_print(path, given, notices);
   std::filesystem::remove(path);
   return found;
 }
@@ -49,7 +49,7 @@ std::string const there = "G1 X100 E100 F600\n", back = "G1 X0 E100\n";
 
 TEST_SUITE("compare") {
   TEST_CASE("plastic stays for the barrel's volume over a steady flow") {
-    auto const found = stay_over("M83\n" + there + back + there + back);
+    auto const found = residence_over("M83\n" + there + back + there + back);
     CHECK_NEAR(found.printed_s, 40, 0.01 /* s */);
     CHECK_NEAR(found.out_mm3, 400, 0.2 /* mm³, one slice */);
     // The first barrelful was there from the beginning and left after 0 to 10 s.
@@ -63,7 +63,7 @@ TEST_SUITE("compare") {
   }
 
   TEST_CASE("a dwell ages all that is in the barrel, and no more") {
-    auto const found = stay_over("M83\n" + there + back + "G4 S90\n" + there + back);
+    auto const found = residence_over("M83\n" + there + back + "G4 S90\n" + there + back);
     CHECK_NEAR(found.longest_s, 100, 0.1 /* s */);
     CHECK_NEAR(found.histogram_mm3[2], 100, 0.5 /* mm³ */);  // 1 to 2 min
     CHECK_NEAR(found.histogram_mm3[0], 300, 0.5 /* mm³ */);
@@ -73,9 +73,9 @@ TEST_SUITE("compare") {
   }
 
   TEST_CASE("plastic that was hot for too long is reported by the lines in which it comes out") {
-    compare::StayOptions limited = options();
-    limited.longest_stay_s = 60;
-    auto const found = stay_over("M83\n" + there + back + "G4 S90\n" + there + back, limited);
+    compare::ResidenceOptions limited = options();
+    limited.longest_residence_s = 60;
+    auto const found = residence_over("M83\n" + there + back + "G4 S90\n" + there + back, limited);
     REQUIRE(found.cooked.size() == 1);
     CHECK(found.cooked_count == 1);
     CHECK(found.cooked[0].first_line == 5);
@@ -86,44 +86,44 @@ TEST_SUITE("compare") {
   }
 
   TEST_CASE("what is drawn back and fed again moves nothing on") {
-    auto const plain = stay_over("M83\n" + there + back + there);
+    auto const plain = residence_over("M83\n" + there + back + there);
     std::string retracts;
     for (int i = 0; i < 50; ++i) retracts += "G1 E-5 F60000\nG1 E5\n";
-    auto const with = stay_over("M83\n" + there + retracts + "G1 F600\n" + back + there);
+    auto const with = residence_over("M83\n" + there + retracts + "G1 F600\n" + back + there);
     CHECK_NEAR(with.out_mm3, plain.out_mm3, 0.5 /* mm³ */);
     CHECK(with.longest_standstill_s < 0.1);
   }
 
   TEST_CASE("less arrives where the screw delivers less") {
-    compare::StayOptions half = options();
+    compare::ResidenceOptions half = options();
     half.delivered_factor = 0.5;
-    CHECK_NEAR(stay_over("M83\n" + there + back, half).out_mm3, 100, 0.2 /* mm³, one slice */);
+    CHECK_NEAR(residence_over("M83\n" + there + back, half).out_mm3, 100, 0.2 /* mm³, one slice */);
   }
 
   TEST_CASE("time in a cold barrel does not count") {
     std::string const cold = "M104 S80\nG0 X0\nG4 S500\nM104 S200\n";
-    auto const found = stay_over("M83\nM104 S200\n" + there + cold + there + back);
+    auto const found = residence_over("M83\nM104 S200\n" + there + cold + there + back);
     CHECK(found.longest_s < 30);
   }
 
   TEST_CASE("a file that purges after heating and one that does not are distinguished") {
     std::string const heat = "M83\nM104 S200\nM109 S200\n";
-    auto const without = stay_over(heat + there);
+    auto const without = residence_over(heat + there);
     REQUIRE(without.purges.size() == 1);
     CHECK((without.purges[0].event == compare::Event::heating));
     CHECK(without.purges[0].purged_mm3 == 0);
     CHECK(without.unknown_waits == 1);
-    auto const with = stay_over(heat + "G1 E-2 F600\nG1 E42\n" + there);
+    auto const with = residence_over(heat + "G1 E-2 F600\nG1 E42\n" + there);
     REQUIRE(with.purges.size() == 1);
     CHECK_NEAR(with.purges[0].purged_mm3, 40, 1e-9 /* mm³ */);
   }
 
   TEST_CASE("waits, tool changes and long standstills between beads call for a purge") {
-    compare::StayOptions limited = options();
+    compare::ResidenceOptions limited = options();
     limited.pause_s = 30;
-    auto const found = stay_over("M83\n" + there + "M600\n" + back + "T1\nG1 E20 F600\n" + there +
-                                     "G4 S40\n" + back + "G4 S10\n" + there,
-                                 limited);
+    auto const found = residence_over("M83\n" + there + "M600\n" + back + "T1\nG1 E20 F600\n" +
+                                          there + "G4 S40\n" + back + "G4 S10\n" + there,
+                                      limited);
     REQUIRE(found.purges.size() == 3);
     CHECK((found.purges[0].event == compare::Event::wait));
     CHECK(found.purges[0].line == 3);
@@ -136,12 +136,12 @@ TEST_SUITE("compare") {
   }
 
   TEST_CASE("many long standstills are counted, and only the first of them kept") {
-    compare::StayOptions limited = options();
-    limited.longest_stay_s = 60;
+    compare::ResidenceOptions limited = options();
+    limited.longest_residence_s = 60;
     limited.melt_volume_mm3 = 10;
     std::string text = "M83\n";
     for (int i = 0; i < 100; ++i) text += "G4 S90\n" + there + back;
-    auto const found = stay_over(text, limited);
+    auto const found = residence_over(text, limited);
     CHECK(found.cooked_count == 100);
     CHECK(found.cooked.size() == compare::most_places);
     double kept = 0;
