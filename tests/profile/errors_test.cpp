@@ -252,6 +252,39 @@ TEST_SUITE("profile") {
     });
   }
 
+  TEST_CASE("a key of version 0.1 is an error that names the new one") {
+    check_faults({
+        {"backlash",
+         "[feed]\nplay_mm = 0.1\n",
+         "p.toml:2:1: 'play_mm' in [feed] is called 'backlash_mm' since version 0.2",
+         "write backlash_mm in its place"},
+        {"deviation of a deflection",
+         part("name = \"a\", give_mm_sd = 0.01"),
+         "p.toml:3:17: 'give_mm_sd' in [mechanics.parts] is called 'deflection_mm_sd' since "
+         "version "
+         "0.2",
+         "write deflection_mm_sd"},
+        {"residence time",
+         "[material]\nlongest_stay_s = 600\n",
+         "p.toml:2:1: 'longest_stay_s' in [material] is called 'longest_residence_s' since version "
+         "0.2",
+         "the value means the same"},
+        {"blob",
+         "[[measured]]\nknob_mm3 = 0.4\n",
+         "p.toml:2:1: 'knob_mm3' in [measured] is called 'blob_mm3' since version 0.2",
+         ""},
+        // What merely begins like one is unknown, and so is one where its new name does not belong.
+        {"longer word",
+         "[feed]\nplay_mm_low = 1\n",
+         "p.toml:2:1: unknown key 'play_mm_low' in [feed]",
+         ""},
+        {"elsewhere",
+         "[limits]\ngive_mm = 1\n",
+         "p.toml:2:1: unknown key 'give_mm' in [limits]",
+         ""},
+    });
+  }
+
   TEST_CASE("what contradicts itself is an error") {
     check_faults({
         {"two stiffnesses",
