@@ -6,8 +6,6 @@
 #include <deque>
 #include <vector>
 
-#include "absorber.hpp"
-#include "drive.hpp"
 #include "layers.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
@@ -15,7 +13,9 @@
 #include "meltlag/gcode/recognise.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/judge/survey.hpp"
+#include "retract_policy.hpp"
 #include "rewriter.hpp"
+#include "speed_profile.hpp"
 #include "window.hpp"
 
 namespace meltlag::adapt {
@@ -64,7 +64,8 @@ Rewrite rewrite_of(AdaptOptions const& options) {
   return options.plant.feed.delivered_factor == 1 ? Rewrite::nothing : Rewrite::flow_alone;
 }
 
-AbsorberOptions absorber_options(AdaptOptions const& options, judge::Demand const& demand) {
+RetractPolicyOptions retract_policy_options(AdaptOptions const& options,
+                                            judge::Demand const& demand) {
   double const run_on =
       std::max(demand.largest_run_on_mm3,
                melt::run_on_at_flow(options.plant.law, options.plant.supply.max_flow_mm3_s));
@@ -90,8 +91,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()},
                      notices),
         planner_({options.limits, motion::PlanE::included}, *this),
-        absorber_(absorber_options(options, demand),
-                  [this](Entry&& entry) { take(std::move(entry)); }),
+        retract_policy_(retract_policy_options(options, demand),
+                        [this](Entry&& entry) { take(std::move(entry)); }),
         windows_(cutter_options(options),
                  options.plant,
                  options.most_run_on_mm3.value_or(1.2 * demand.largest_run_on_mm3),
@@ -109,10 +110,10 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
 
   void on_move(gcode::Move const& move) override {
     line_move_ = moves_seen_++;
-    absorber_.push(move);
+    retract_policy_.push(move);
   }
-  void on_halt(gcode::Halt const& halt) override { absorber_.push(halt); }
-  void on_setting(gcode::Setting const& setting) override { absorber_.push(setting); }
+  void on_halt(gcode::Halt const& halt) override { retract_policy_.push(halt); }
+  void on_setting(gcode::Setting const& setting) override { retract_policy_.push(setting); }
   void on_timed_move(motion::TimedMove const& timed) override;
   void on_halt(gcode::Halt const&, double) override {}
 
@@ -128,14 +129,14 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void read_line(gcode::RawLine const& raw);
   void write_head(std::string_view line_break);
   void take(Entry&& entry);
-  double speed_factor(Record const& record);
-  void count_layer_time(Record const& record);
+  double speed_factor(PlannedMove const& record);
+  void count_layer_time(PlannedMove const& record);
   bool parts_a_stop(std::int64_t index);
   void schedule_ready(bool finished);
   void schedule(std::size_t end, std::size_t kept);
   void write_lines(bool finished);
   void send();
-  Record& record(std::int64_t index) {
+  PlannedMove& record(std::int64_t index) {
     return records_[static_cast<std::size_t>(index - first_record_)];
   }
 
@@ -144,7 +145,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   gcode::LineSource source_;
   gcode::Interpreter interpreter_;
   motion::Planner planner_;
-  Absorber absorber_;
+  RetractPolicy retract_policy_;
   WindowScheduler windows_;
   double look_ahead_s_;
   std::size_t kept_cuts_, most_cuts_;  // of a window: those decided, those looked at
@@ -156,14 +157,14 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::uint64_t store_begin_ = 0;  // how many bytes went through it before
   std::uint64_t written_to_ = 0;
   std::deque<Line> lines_;
-  std::deque<Record> records_;
+  std::deque<PlannedMove> records_;
   std::int64_t first_record_ = 0;  // number of records_.front()
   std::int64_t next_timed_ = 0;    // records below are timed
   std::int64_t scheduled_ = 0;     // records below have their pieces
   std::int64_t moves_seen_ = 0, line_move_ = -1;
   std::int64_t windows_seen_ = 0;
   std::size_t pending_cuts_ = 0;  // of timed records that are not scheduled
-  Handover handover_;
+  WindowState handover_;
   LayerCounter layers_;
   std::vector<double> layer_factors_;  // of the speed; empty: none is changed
   std::vector<double> layer_s_;
@@ -229,16 +230,18 @@ void Adapter::take(Entry&& entry) {
     planner_.push(*setting);
     return;
   }
-  Record& record = records_.emplace_back(std::move(std::get<Record>(entry)));
+  PlannedMove& record = records_.emplace_back(std::move(std::get<PlannedMove>(entry)));
   motion::Limits const& limits = planner_.limits();
   record.jump_mm_s = limits.corner_jump_mm_s;
   record.max_e_mm_s = limits.max_speed_mm_s[motion::axis_e];
   record.max_e_mm_s2 = limits.max_acceleration_mm_s2[motion::axis_e];
   record.free_e = keeps_acceleration(record.move, limits);
   ++info_.moves;
-  if (record.fate == Fate::free_rate || record.fate == Fate::free_stroke) ++info_.changeable_moves;
+  if (record.extrusion == ExtrusionPolicy::free_rate ||
+      record.extrusion == ExtrusionPolicy::free_stroke)
+    ++info_.changeable_moves;
   if (record.cold) ++info_.cold_moves;
-  if (record.fate == Fate::absorbed) {
+  if (record.extrusion == ExtrusionPolicy::absorbed) {
     ++info_.absorbed;
     return;
   }
@@ -251,7 +254,7 @@ void Adapter::take(Entry&& entry) {
   planner_.push(planned, plan_e(record));
 }
 
-double Adapter::speed_factor(Record const& record) {
+double Adapter::speed_factor(PlannedMove const& record) {
   std::size_t const layer = record.layer;
   double const factor = layer < layer_factors_.size() ? layer_factors_[layer] : 1;
   bool const prints = record.move.kind == gcode::MoveKind::print;
@@ -259,15 +262,15 @@ double Adapter::speed_factor(Record const& record) {
   return std::min(factor, *options_.most_print_mm_s / record.move.feed_mm_s);
 }
 
-void Adapter::count_layer_time(Record const& record) {
-  if (record.fate == Fate::absorbed) return;
+void Adapter::count_layer_time(PlannedMove const& record) {
+  if (record.extrusion == ExtrusionPolicy::absorbed) return;
   if (layer_s_.size() <= record.layer) layer_s_.resize(record.layer + 1);
-  layer_s_[record.layer] += Drive(record).duration_s();
+  layer_s_[record.layer] += SpeedProfile(record).duration_s();
 }
 
 void Adapter::on_timed_move(motion::TimedMove const& timed) {
-  while (record(next_timed_).fate == Fate::absorbed) ++next_timed_;
-  Record& r = record(next_timed_++);
+  while (record(next_timed_).extrusion == ExtrusionPolicy::absorbed) ++next_timed_;
+  PlannedMove& r = record(next_timed_++);
   r.speed = timed.speed;
   r.top_mm_s = timed.top_mm_s;
   r.entry_limit_mm_s = timed.entry_limit_mm_s;
@@ -293,7 +296,7 @@ void Adapter::schedule_ready(bool finished) {
     std::size_t end = kept;
     double ahead_s = 0;
     while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts_) {
-      Record const& r = record(scheduled_ + static_cast<std::int64_t>(end++));
+      PlannedMove const& r = record(scheduled_ + static_cast<std::int64_t>(end++));
       ahead_s += r.speed.duration_s() + r.dwell_after_s;
       cuts += windows_.cutter().count_cuts(r);
       if (r.wait_after) break;
@@ -305,7 +308,7 @@ void Adapter::schedule_ready(bool finished) {
 }
 
 void Adapter::schedule(std::size_t end, std::size_t kept) {
-  std::vector<Record*> window;
+  std::vector<PlannedMove*> window;
   for (std::size_t i = 0; i < end; ++i)
     window.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
   for (std::size_t i = 0; i < kept; ++i)
@@ -365,7 +368,7 @@ AdaptInfo Adapter::run() {
   gcode::RawLine raw;
   while (source_.next(raw)) read_line(raw);
   if (!head_written_) write_head({});
-  absorber_.finish();
+  retract_policy_.finish();
   planner_.finish();
   schedule_ready(true);
   write_lines(true);
@@ -386,8 +389,8 @@ AdaptInfo Adapter::run() {
 std::vector<double> layer_factors(std::string const& path,
                                   AdaptOptions options,
                                   judge::Demand const& demand) {
-  AbsorberOptions const absorber = absorber_options(options, demand);
-  LayerPlan plan = plan_layers(path, options, absorber, {});
+  RetractPolicyOptions const retract_policy = retract_policy_options(options, demand);
+  LayerPlan plan = plan_layers(path, options, retract_policy, {});
   bool const estimated = options.sample_every > 1;
   options.price_mm3_per_s = 0;
   constexpr int trials = 3;
@@ -399,7 +402,7 @@ std::vector<double> layer_factors(std::string const& path,
     std::vector<double> lost_s = plan.planned_s;
     for (std::size_t k = 0; k < lost_s.size() && k < trial.layer_s().size(); ++k)
       lost_s[k] -= trial.layer_s()[k];
-    plan = plan_layers(path, options, absorber, lost_s);
+    plan = plan_layers(path, options, retract_policy, lost_s);
   }
   return std::move(plan.factors);
 }

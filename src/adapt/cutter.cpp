@@ -5,9 +5,9 @@
 #include <cmath>
 #include <utility>
 
-#include "drive.hpp"
 #include "e_digits.hpp"
 #include "meltlag/judge/path_piece.hpp"
+#include "speed_profile.hpp"
 #include "stroke.hpp"
 
 namespace meltlag::adapt {
@@ -78,29 +78,31 @@ std::size_t Cutter::count_cuts(motion::Trapezoid const& speed) const {
       std::clamp(std::floor(speed.duration_s() / cut_time(speed) + 1e-9), 1.0, most_cuts));
 }
 
-std::size_t Cutter::count_cuts(Record const& record) const {
-  if (record.fate != Fate::free_rate || !record.free_e || record.move.length_mm <= 0) return 1;
+std::size_t Cutter::count_cuts(PlannedMove const& record) const {
+  if (record.extrusion != ExtrusionPolicy::free_rate || !record.free_e ||
+      record.move.length_mm <= 0)
+    return 1;
   if (is_spiral(record.move)) return 1;
   if (record.paced.empty()) return count_cuts(record.speed);
   std::size_t count = 0;
-  for (Stretch const& s : record.paced) count += count_cuts(s.speed);
+  for (PacedStretch const& s : record.paced) count += count_cuts(s.speed);
   return count;
 }
 
 // Cuts of equal time, but at most one border inside a cell, so that a cell touches two cuts at the
 // most.
-void Cutter::cut_ends(Record const& record, std::vector<double>& ends_mm) const {
+void Cutter::cut_ends(PlannedMove const& record, std::vector<double>& ends_mm) const {
   ends_mm.clear();
   if (record.paced.empty() || count_cuts(record) == 1) {
     append_ends(record, {0, 0, 0, record.speed}, count_cuts(record), ends_mm);
     return;
   }
-  for (Stretch const& s : record.paced) append_ends(record, s, count_cuts(s.speed), ends_mm);
+  for (PacedStretch const& s : record.paced) append_ends(record, s, count_cuts(s.speed), ends_mm);
 }
 
 // Into `count` cuts, fewer where they would be too short.
-void Cutter::append_ends(Record const& record,
-                         Stretch const& stretch,
+void Cutter::append_ends(PlannedMove const& record,
+                         PacedStretch const& stretch,
                          std::size_t count,
                          std::vector<double>& ends_mm) const {
   double const length = record.speed.length_mm;
@@ -145,7 +147,7 @@ std::uint32_t Cutter::law_for(double nozzle_c, schedule::Problem& problem) {
 }
 
 // Rounding E to its last digit and the ends of cuts to theirs must not break a limit.
-void Cutter::set_limits(Record const& record,
+void Cutter::set_limits(PlannedMove const& record,
                         double peak_mm_s,
                         double length_mm,
                         schedule::Cut& cut) const {
@@ -161,7 +163,7 @@ void Cutter::set_limits(Record const& record,
 }
 
 // What is known of the corner between the last move and this one.
-void Cutter::enter_joint(Record const& record, double planned_mm_s, double most_mm_s) {
+void Cutter::enter_joint(PlannedMove const& record, double planned_mm_s, double most_mm_s) {
   // A setting between two moves holds at their corner already.
   if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = record.jump_mm_s[motion::axis_e];
   if (is_doubtful(record.move))
@@ -171,8 +173,11 @@ void Cutter::enter_joint(Record const& record, double planned_mm_s, double most_
 }
 
 // Nodes end at the borders of cells and phases.
-void Cutter::append_nodes(
-    Drive const& speed, double from_s, double to_s, NodePlace& place, schedule::Problem& problem) {
+void Cutter::append_nodes(SpeedProfile const& speed,
+                          double from_s,
+                          double to_s,
+                          NodePlace& place,
+                          schedule::Problem& problem) {
   double at = from_s;
   while (place.border < borders_.size() && borders_[place.border] <= to_s + same_time_s) {
     double const next = std::min(borders_[place.border++], to_s);
@@ -188,7 +193,7 @@ void Cutter::append_nodes(
 }
 
 // The borders of the move's cells and phases in time.
-void Cutter::find_borders(Drive const& speed, std::size_t cells) {
+void Cutter::find_borders(SpeedProfile const& speed, std::size_t cells) {
   borders_.clear();
   cells_.clear();
   for (std::size_t k = 1; k < cells; ++k) {
@@ -202,8 +207,8 @@ void Cutter::find_borders(Drive const& speed, std::size_t cells) {
   std::sort(borders_.begin(), borders_.end());
 }
 
-void Cutter::append_move(Record const& record, schedule::Problem& problem) {
-  Drive const speed(record);
+void Cutter::append_move(PlannedMove const& record, schedule::Problem& problem) {
+  SpeedProfile const speed(record);
   double const length = speed.length_mm();
   std::size_t const cells = cell_count(record.move, options_.cell_mm);
   auto const first_cell = static_cast<std::uint32_t>(problem.wanted_mm3.size());
@@ -213,11 +218,11 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
 
   cut_ends(record, ends_);
   find_borders(speed, cells);
-  bool const fixed = record.fate != Fate::free_rate || !record.free_e;
+  bool const fixed = record.extrusion != ExtrusionPolicy::free_rate || !record.free_e;
   double const right = record.move.e_mm / (length * plant_.feed.delivered_factor);
-  double const given = record.fate == Fate::as_written   ? record.move.e_mm / length
-                       : record.fate == Fate::flow_right ? right
-                                                         : std::max(0.0, right);
+  double const given = record.extrusion == ExtrusionPolicy::as_written   ? record.move.e_mm / length
+                       : record.extrusion == ExtrusionPolicy::flow_right ? right
+                                                                         : std::max(0.0, right);
   double const most_mm_s = fixed && given != 0 ? record.jump_mm_s[motion::axis_e] / std::abs(given)
                                                : std::numeric_limits<double>::infinity();
   enter_joint(record, speed.entry_mm_s(), most_mm_s);
@@ -260,7 +265,8 @@ void Cutter::append_move(Record const& record, schedule::Problem& problem) {
   last_cell_prints_ = prints;
 }
 
-std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem const& problem) const {
+std::uint32_t Cutter::standstill_cell(PlannedMove const* next,
+                                      schedule::Problem const& problem) const {
   auto const cells = static_cast<std::uint32_t>(problem.wanted_mm3.size());
   bool const next_prints = next != nullptr && next->move.kind == gcode::MoveKind::print;
   if (next_prints || (next != nullptr && !last_cell_prints_))
@@ -269,8 +275,8 @@ std::uint32_t Cutter::standstill_cell(Record const* next, schedule::Problem cons
 }
 
 // An E-only move that stays: the screw turns, the head rests.
-void Cutter::append_standstill(Record const& record,
-                               Record const* next,
+void Cutter::append_standstill(PlannedMove const& record,
+                               PlannedMove const* next,
                                schedule::Problem& problem) {
   motion::Trapezoid const& t = record.speed;
   std::uint32_t const cell = record.purge ? schedule::no_cell : standstill_cell(next, problem);
@@ -290,8 +296,8 @@ void Cutter::append_standstill(Record const& record,
 }
 
 // Its way is that of the plan: the rate is the share of it that E goes.
-void Cutter::set_stroke(Record const& record, schedule::Cut& cut) const {
-  bool const free = record.fate == Fate::free_stroke;
+void Cutter::set_stroke(PlannedMove const& record, schedule::Cut& cut) const {
+  bool const free = record.extrusion == ExtrusionPolicy::free_stroke;
   cut.rate = (free ? record.stroke_e_mm : record.move.e_mm) < 0 ? -1 : 1;
   cut.fixed = !free || record.stroke_decided;
   if (!free) return;
@@ -300,7 +306,9 @@ void Cutter::set_stroke(Record const& record, schedule::Cut& cut) const {
   cut.rate_high = -cut.rate_low;
 }
 
-void Cutter::append_dwell(Record const& record, Record const* next, schedule::Problem& problem) {
+void Cutter::append_dwell(PlannedMove const& record,
+                          PlannedMove const* next,
+                          schedule::Problem& problem) {
   schedule::Cut cut;
   cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
   cut.law = law_for(record.move.nozzle_c, problem);
@@ -311,7 +319,7 @@ void Cutter::append_dwell(Record const& record, Record const* next, schedule::Pr
   problem.cuts.push_back(cut);
 }
 
-void Cutter::build(std::span<Record* const> records,
+void Cutter::build(std::span<PlannedMove* const> records,
                    schedule::Problem& problem,
                    std::vector<CutRange>& ranges) {
   problem.clear();
@@ -322,15 +330,15 @@ void Cutter::build(std::span<Record* const> records,
   last_cell_prints_ = false;
   joint_ = {};
   for (std::size_t i = 0; i < records.size(); ++i) {
-    Record const& record = *records[i];
+    PlannedMove const& record = *records[i];
     auto const first = static_cast<std::uint32_t>(problem.cuts.size());
-    Record const* next = nullptr;
+    PlannedMove const* next = nullptr;
     for (std::size_t j = i + 1; j < records.size() && next == nullptr; ++j) {
       if (records[j]->move.length_mm > 0) next = records[j];
     }
     if (record.move.length_mm > 0) {
       append_move(record, problem);
-    } else if (record.fate != Fate::absorbed) {
+    } else if (record.extrusion != ExtrusionPolicy::absorbed) {
       append_standstill(record, next, problem);
     }
     if (record.dwell_after_s > 0) append_dwell(record, next, problem);

@@ -4,9 +4,9 @@
 
 #include <span>
 
-#include "drive.hpp"
 #include "meltlag/schedule/problem.hpp"
-#include "record.hpp"
+#include "planned_move.hpp"
+#include "speed_profile.hpp"
 
 namespace meltlag::adapt {
 
@@ -27,32 +27,34 @@ class Cutter {
   Cutter(CutterOptions options, melt::PlantParameters plant);
 
   // Clears `problem` and appends the moves in order. `ranges` receives one entry per record.
-  void build(std::span<Record* const> records,
+  void build(std::span<PlannedMove* const> records,
              schedule::Problem& problem,
              std::vector<CutRange>& ranges);
 
   // How many cuts a move will have.
-  [[nodiscard]] std::size_t count_cuts(Record const& record) const;
+  [[nodiscard]] std::size_t count_cuts(PlannedMove const& record) const;
   // Path length at each cut's end.
-  void cut_ends(Record const& record, std::vector<double>& ends_mm) const;
+  void cut_ends(PlannedMove const& record, std::vector<double>& ends_mm) const;
 
  private:
-  void append_move(Record const& record, schedule::Problem& problem);
-  void append_standstill(Record const& record, Record const* next, schedule::Problem& problem);
-  void set_stroke(Record const& record, schedule::Cut& cut) const;
-  void append_dwell(Record const& record, Record const* next, schedule::Problem& problem);
-  void set_limits(Record const& record,
+  void append_move(PlannedMove const& record, schedule::Problem& problem);
+  void append_standstill(PlannedMove const& record,
+                         PlannedMove const* next,
+                         schedule::Problem& problem);
+  void set_stroke(PlannedMove const& record, schedule::Cut& cut) const;
+  void append_dwell(PlannedMove const& record, PlannedMove const* next, schedule::Problem& problem);
+  void set_limits(PlannedMove const& record,
                   double peak_mm_s,
                   double length_mm,
                   schedule::Cut& cut) const;
   [[nodiscard]] double cut_time(motion::Trapezoid const& speed) const;
   [[nodiscard]] std::size_t count_cuts(motion::Trapezoid const& speed) const;
-  void append_ends(Record const& record,
-                   Stretch const& stretch,
+  void append_ends(PlannedMove const& record,
+                   PacedStretch const& stretch,
                    std::size_t count,
                    std::vector<double>& ends_mm) const;
   [[nodiscard]] std::uint32_t law_for(double nozzle_c, schedule::Problem& problem);
-  [[nodiscard]] std::uint32_t standstill_cell(Record const* next,
+  [[nodiscard]] std::uint32_t standstill_cell(PlannedMove const* next,
                                               schedule::Problem const& problem) const;
 
   CutterOptions options_;
@@ -74,10 +76,13 @@ class Cutter {
     std::uint32_t first_cell;
     std::size_t border = 0, cell = 0;
   };
-  void find_borders(Drive const& speed, std::size_t cells);
-  void append_nodes(
-      Drive const& speed, double from_s, double to_s, NodePlace& place, schedule::Problem& problem);
-  void enter_joint(Record const& record, double planned_mm_s, double most_mm_s);
+  void find_borders(SpeedProfile const& speed, std::size_t cells);
+  void append_nodes(SpeedProfile const& speed,
+                    double from_s,
+                    double to_s,
+                    NodePlace& place,
+                    schedule::Problem& problem);
+  void enter_joint(PlannedMove const& record, double planned_mm_s, double most_mm_s);
   [[nodiscard]] double jump_rate(Joint const& joint, Joint const& next) const;
 };
 

@@ -12,7 +12,7 @@ constexpr double usual_rounding_mm = 1e-5;
 
 }  // namespace
 
-double bead_word(Record const& record) {
+double bead_word(PlannedMove const& record) {
   if (record.move.kind != gcode::MoveKind::print) return 0;
   double e_mm = std::abs(record.move.e_mm);
   if (record.flow_right_e_mm > 0) e_mm = std::min(e_mm, record.flow_right_e_mm);

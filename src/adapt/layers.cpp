@@ -5,12 +5,12 @@
 #include <cmath>
 #include <deque>
 
-#include "drive.hpp"
 #include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/source.hpp"
 #include "meltlag/gcode/tolerances.hpp"
 #include "meltlag/motion/planner.hpp"
+#include "speed_profile.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -62,29 +62,29 @@ class LayerClock final : public motion::TimedSink {
 class LayerSurvey final : public gcode::MeaningSink {
  public:
   LayerSurvey(motion::Limits const& limits,
-              AbsorberOptions const& absorber,
+              RetractPolicyOptions const& retract_policy,
               std::vector<double> const& factors,
               double delivered_factor)
       : factors_(factors),
         delivered_factor_(delivered_factor),
         before_(limits),
         after_(limits),
-        absorber_(absorber, [this](Entry&& e) { take(e); }) {}
+        retract_policy_(retract_policy, [this](Entry&& e) { take(e); }) {}
   void on_move(gcode::Move const& move) override {
     before_.push(move, before_counter_.layer_of(move), motion::PlanE::included);
-    absorber_.push(move);
+    retract_policy_.push(move);
   }
   void on_halt(gcode::Halt const& halt) override {
     before_.push(halt);
-    absorber_.push(halt);
+    retract_policy_.push(halt);
   }
   void on_setting(gcode::Setting const& setting) override {
     before_.push(setting);
-    absorber_.push(setting);
+    retract_policy_.push(setting);
   }
   std::vector<LayerSum> const& before() { return before_.finish(); }
   std::vector<LayerSum> const& after() {
-    absorber_.finish();
+    retract_policy_.finish();
     return after_.finish();
   }
 
@@ -92,8 +92,8 @@ class LayerSurvey final : public gcode::MeaningSink {
   void take(Entry& entry) {
     if (auto* halt = std::get_if<gcode::Halt>(&entry)) return after_.push(*halt);
     if (auto* setting = std::get_if<gcode::Setting>(&entry)) return after_.push(*setting);
-    Record& record = std::get<Record>(entry);
-    if (record.fate == Fate::absorbed) return;
+    PlannedMove& record = std::get<PlannedMove>(entry);
+    if (record.extrusion == ExtrusionPolicy::absorbed) return;
     record.free_e = !record.dry && keeps_acceleration(record.move, after_.limits());
     std::size_t const layer = after_counter_.layer_of(record.move);
     double const factor = layer < factors_.size() ? factors_[layer] : 1;
@@ -104,7 +104,7 @@ class LayerSurvey final : public gcode::MeaningSink {
   double delivered_factor_;
   LayerCounter before_counter_, after_counter_;
   LayerClock before_, after_;
-  Absorber absorber_;
+  RetractPolicy retract_policy_;
 };
 
 void read_into(LayerSurvey& survey, std::string const& path, AdaptOptions const& options) {
@@ -124,17 +124,21 @@ bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits) {
          limits.travel_rule == motion::TravelRule::rapid;
 }
 
-motion::PlanE plan_e(Record const& record) {
-  return record.fate == Fate::free_rate ? motion::PlanE::beside_stops : motion::PlanE::included;
+motion::PlanE plan_e(PlannedMove const& record) {
+  return record.extrusion == ExtrusionPolicy::free_rate ? motion::PlanE::beside_stops
+                                                        : motion::PlanE::included;
 }
 
-gcode::Move planned_move(Record const& record, double speed_factor, double delivered_factor) {
+gcode::Move planned_move(PlannedMove const& record, double speed_factor, double delivered_factor) {
   gcode::Move planned = record.move;
   // A free stroke's time is that of the file as sliced.
-  if (record.fate != Fate::free_rate && record.fate != Fate::flow_right) return planned;
+  if (record.extrusion != ExtrusionPolicy::free_rate &&
+      record.extrusion != ExtrusionPolicy::flow_right)
+    return planned;
   planned.e_mm /= delivered_factor;
   planned.volume_mm3 /= delivered_factor;
-  if (speed_factor < 1 && record.fate == Fate::free_rate && record.free_e && planned.length_mm > 0)
+  if (speed_factor < 1 && record.extrusion == ExtrusionPolicy::free_rate && record.free_e &&
+      planned.length_mm > 0)
     planned.feed_mm_s = as_written_speed(record.move, speed_factor * planned.feed_mm_s);
   return planned;
 }
@@ -151,13 +155,14 @@ std::size_t LayerCounter::layer_of(gcode::Move const& move) {
 // Durations grow with 1/factor nearly in proportion; a few rounds make it close.
 LayerPlan plan_layers(std::string const& path,
                       AdaptOptions const& options,
-                      AbsorberOptions const& absorber,
+                      RetractPolicyOptions const& retract_policy,
                       std::vector<double> const& lost_s) {
   LayerPlan plan;
   std::vector<double>& factors = plan.factors;
   std::vector<double> base_s;
   for (int pass = 0; pass < most_passes; ++pass) {
-    LayerSurvey survey(options.limits, absorber, factors, options.plant.feed.delivered_factor);
+    LayerSurvey survey(
+        options.limits, retract_policy, factors, options.plant.feed.delivered_factor);
     read_into(survey, path, options);
     std::vector<LayerSum> const& before = survey.before();
     std::vector<LayerSum> const& after = survey.after();

@@ -5,9 +5,9 @@
 #include <string>
 #include <vector>
 
-#include "absorber.hpp"
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/gcode/move.hpp"
+#include "retract_policy.hpp"
 
 namespace meltlag::adapt {
 
@@ -34,18 +34,18 @@ struct LayerPlan {
 // where that is not known. Reads the whole file, a few times.
 [[nodiscard]] LayerPlan plan_layers(std::string const& path,
                                     AdaptOptions const& options,
-                                    AbsorberOptions const& absorber,
+                                    RetractPolicyOptions const& retract_policy,
                                     std::vector<double> const& lost_s);
 
 // Whether E may be put on the move: not where that would change its acceleration.
 [[nodiscard]] bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits);
 
 // The move as it is planned: its flow set right, slowed by the factor where it may be.
-[[nodiscard]] gcode::Move planned_move(Record const& record,
+[[nodiscard]] gcode::Move planned_move(PlannedMove const& record,
                                        double speed_factor,
                                        double delivered_factor);
 // Where its E counts while planning: E that is free to choose keeps its limits at the speeds
 // planned without it; next to a stop the printer has its own mind.
-[[nodiscard]] motion::PlanE plan_e(Record const& record);
+[[nodiscard]] motion::PlanE plan_e(PlannedMove const& record);
 
 }  // namespace meltlag::adapt

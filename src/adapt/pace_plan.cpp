@@ -17,10 +17,11 @@ struct PacedPart {
   std::ptrdiff_t cap = -1;  // its place among the caps
 };
 
-std::vector<PacedPart> parts_of(std::span<Record* const> records, std::vector<double> const& caps) {
+std::vector<PacedPart> parts_of(std::span<PlannedMove* const> records,
+                                std::vector<double> const& caps) {
   std::vector<PacedPart> parts;
   std::ptrdiff_t cap = 0;
-  for (Record* record : records) {
+  for (PlannedMove* record : records) {
     if (record->speed.length_mm <= 0) continue;
     double limit2 = record->entry_limit_mm_s * record->entry_limit_mm_s;
     double const twice_a = 2 * record->speed.acceleration_mm_s2;
@@ -29,7 +30,7 @@ std::vector<PacedPart> parts_of(std::span<Record* const> records, std::vector<do
           {&record->speed, record->top_mm_s, limit2, twice_a * record->speed.length_mm});
       continue;
     }
-    for (Stretch& s : record->paced) {
+    for (PacedStretch& s : record->paced) {
       parts.push_back({&s.speed,
                        caps[static_cast<std::size_t>(cap)],
                        limit2,
@@ -81,20 +82,20 @@ void drive(std::vector<PacedPart>& parts, double exit2) {
 
 }  // namespace
 
-std::size_t count_stretches(std::span<Record* const> records) {
+std::size_t count_stretches(std::span<PlannedMove* const> records) {
   std::size_t count = 0;
-  for (Record const* record : records) count += record->paced.size();
+  for (PlannedMove const* record : records) count += record->paced.size();
   return count;
 }
 
-double plan_paced(std::span<Record* const> records,
+double plan_paced(std::span<PlannedMove* const> records,
                   std::optional<PaceEntry> const& entry,
                   std::vector<double>& caps_mm_s) {
   std::vector<PacedPart> parts = parts_of(records, caps_mm_s);
   if (parts.empty()) return 0;
   // Where the head goes afterwards it is no faster than without pace.
-  Record const* last = nullptr;
-  for (Record const* record : records) {
+  PlannedMove const* last = nullptr;
+  for (PlannedMove const* record : records) {
     if (record->speed.length_mm > 0) last = record;
   }
   double const exit2 = square(last->speed.exit_mm_s);
@@ -117,24 +118,25 @@ double plan_paced(std::span<Record* const> records,
     if (part.cap >= 0) caps_mm_s[static_cast<std::size_t>(part.cap)] = part.cap_mm_s;
   }
   double time_s = 0;
-  for (Record* record : records) {
+  for (PlannedMove* record : records) {
     double at_s = 0;
-    for (Stretch& s : record->paced) {
+    for (PacedStretch& s : record->paced) {
       s.begin_s = at_s;
       at_s += s.speed.duration_s();
     }
     time_s += record->paced.empty() ? record->speed.duration_s() : at_s;
   }
   std::size_t cap = 0;
-  for (Record* record : records) {
-    for (Stretch& s : record->paced) s.cap_mm_s = caps_mm_s[cap++];
+  for (PlannedMove* record : records) {
+    for (PacedStretch& s : record->paced) s.cap_mm_s = caps_mm_s[cap++];
   }
   return time_s;
 }
 
-std::optional<PaceEntry> pace_entry_behind(std::span<Record* const> records, std::size_t kept) {
+std::optional<PaceEntry> pace_entry_behind(std::span<PlannedMove* const> records,
+                                           std::size_t kept) {
   for (std::size_t i = kept; i-- > 0;) {
-    Record const& record = *records[i];
+    PlannedMove const& record = *records[i];
     if (record.speed.length_mm <= 0) continue;
     bool const whole = record.paced.empty();
     motion::Trapezoid const& t = whole ? record.speed : record.paced.back().speed;

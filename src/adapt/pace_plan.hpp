@@ -7,7 +7,7 @@
 #include <span>
 #include <vector>
 
-#include "record.hpp"
+#include "planned_move.hpp"
 
 namespace meltlag::adapt {
 
@@ -20,16 +20,16 @@ struct PaceEntry {
 
 // Stretches of all records in their order. Records that stay as they are count as they are driven
 // as well, but have no cap.
-[[nodiscard]] std::size_t count_stretches(std::span<Record* const> records);
+[[nodiscard]] std::size_t count_stretches(std::span<PlannedMove* const> records);
 
 // Plans the records with one cap for each of their stretches: fills in `paced`. Caps that the speed
 // at the beginning does not allow are changed. Returns the time, dwells not counted.
-double plan_paced(std::span<Record* const> records,
+double plan_paced(std::span<PlannedMove* const> records,
                   std::optional<PaceEntry> const& entry,
                   std::vector<double>& caps_mm_s);
 
 // The state behind the first `kept` records; nothing where none of them moves.
-[[nodiscard]] std::optional<PaceEntry> pace_entry_behind(std::span<Record* const> records,
+[[nodiscard]] std::optional<PaceEntry> pace_entry_behind(std::span<PlannedMove* const> records,
                                                          std::size_t kept);
 
 }  // namespace meltlag::adapt

@@ -19,9 +19,9 @@ constexpr double alike = 0.03;       // caps that differ by less become one
 constexpr double as_before = 0.995;  // of the top speed: not paced
 constexpr double one_cut_s = 1e9;
 
-bool can_pace(Record const& record) {
-  return record.fate == Fate::free_rate && record.free_e && record.move.length_mm > 0 &&
-         record.speed.length_mm > 0;
+bool can_pace(PlannedMove const& record) {
+  return record.extrusion == ExtrusionPolicy::free_rate && record.free_e &&
+         record.move.length_mm > 0 && record.speed.length_mm > 0;
 }
 
 CutterOptions one_cut_each(CutterOptions options) {
@@ -40,22 +40,22 @@ Pacer::Pacer(PaceOptions pace,
       supply_(plant.supply),
       most_run_on_mm3_(most_run_on_mm3) {}
 
-double Pacer::slowest(Record const& record) const {
+double Pacer::slowest(PlannedMove const& record) const {
   return std::min(record.top_mm_s, std::max(options_.min_speed_mm_s, crawl_mm_s));
 }
 
 // Stretches are the cuts that the move would have without pace.
-void Pacer::begin(std::span<Record* const> records, Cutter const& cutter) {
+void Pacer::begin(std::span<PlannedMove* const> records, Cutter const& cutter) {
   caps_.clear();
   base_s_.clear();
-  for (Record* record : records) {
+  for (PlannedMove* record : records) {
     record->paced.clear();
     if (!can_pace(*record)) continue;
     cutter.cut_ends(*record, ends_);
-    std::vector<Stretch> paced;
+    std::vector<PacedStretch> paced;
     double from = 0;
     for (double end : ends_) {
-      Stretch s{from, record->speed.time_at(from), record->top_mm_s, record->speed};
+      PacedStretch s{from, record->speed.time_at(from), record->top_mm_s, record->speed};
       s.speed.length_mm = end - from;
       paced.push_back(s);
       from = end;
@@ -65,8 +65,8 @@ void Pacer::begin(std::span<Record* const> records, Cutter const& cutter) {
   }
 }
 
-void Pacer::measure(std::span<Record* const> records,
-                    Handover const& state,
+void Pacer::measure(std::span<PlannedMove* const> records,
+                    WindowState const& state,
                     std::vector<double>& caps,
                     Trial& trial) {
   trial.time_s = plan_paced(records, state.pace, caps);
@@ -81,11 +81,11 @@ void Pacer::measure(std::span<Record* const> records,
   trial.misplaced_mm3 = optimiser_.optimise(trial.problem, settings, trial.rates).misplaced_mm3;
 }
 
-void Pacer::set_slacks(std::span<Record* const> records, double trust) {
+void Pacer::set_slacks(std::span<PlannedMove* const> records, double trust) {
   slacks_.assign(best_.problem.cuts.size(), {});
   std::size_t at = 0;
   for (std::size_t m = 0; m < records.size(); ++m) {
-    Record const& record = *records[m];
+    PlannedMove const& record = *records[m];
     for (std::size_t k = 0; k < record.paced.size(); ++k, ++at) {
       motion::Trapezoid const& t = record.paced[k].speed;
       double const duration = t.duration_s();
@@ -103,14 +103,14 @@ void Pacer::set_slacks(std::span<Record* const> records, double trust) {
 }
 
 // The caps that the tangent problem asks for, that share of the way.
-void Pacer::set_trial_caps(std::span<Record* const> records,
+void Pacer::set_trial_caps(std::span<PlannedMove* const> records,
                            std::vector<motion::Trapezoid> const& now,
                            double share) {
   constexpr double nothing = 2e-3;
   trial_caps_ = caps_;
   std::size_t at = 0;
   for (std::size_t m = 0; m < records.size(); ++m) {
-    Record const& record = *records[m];
+    PlannedMove const& record = *records[m];
     for (std::size_t k = 0; k < record.paced.size(); ++k, ++at) {
       double const z = share * step_.stretch[ranges_[m].first + k];
       double const wanted = now[at].peak_mm_s * std::exp(-z);
@@ -123,12 +123,12 @@ void Pacer::set_trial_caps(std::span<Record* const> records,
 }
 
 // One round; false where no step within the trust is better.
-bool Pacer::improve(std::span<Record* const> records, Handover const& state, double trust) {
+bool Pacer::improve(std::span<PlannedMove* const> records, WindowState const& state, double trust) {
   set_slacks(records, trust);
   tangent_.solve(best_.problem, slacks_, best_.rates, options_.price_mm3_per_s, step_);
   std::vector<motion::Trapezoid> now;
-  for (Record const* record : records) {
-    for (Stretch const& s : record->paced) now.push_back(s.speed);
+  for (PlannedMove const* record : records) {
+    for (PacedStretch const& s : record->paced) now.push_back(s.speed);
   }
   for (double const length : {1.0, 0.4}) {
     set_trial_caps(records, now, length);
@@ -143,14 +143,14 @@ bool Pacer::improve(std::span<Record* const> records, Handover const& state, dou
 
 // Caps that do nothing go, neighbours that are nearly alike become one stretch, and what is left is
 // what a file can say.
-void Pacer::finish(std::span<Record* const> records, Handover const& state) {
+void Pacer::finish(std::span<PlannedMove* const> records, WindowState const& state) {
   plan_paced(records, state.pace, caps_);
   std::vector<double> caps;
-  for (Record* record : records) {
-    std::vector<Stretch> merged;
+  for (PlannedMove* record : records) {
+    std::vector<PacedStretch> merged;
     double slowest_mm_s = 0, fastest_mm_s = 0, length = 0, time = 0;
     std::vector<double> own;
-    for (Stretch const& s : record->paced) {
+    for (PacedStretch const& s : record->paced) {
       bool const binds =
           s.cap_mm_s < as_before * record->top_mm_s && s.speed.peak_mm_s >= s.cap_mm_s * (1 - 1e-6);
       double const cap = binds ? s.cap_mm_s : record->top_mm_s;
@@ -181,12 +181,14 @@ void Pacer::finish(std::span<Record* const> records, Handover const& state) {
   plan_paced(records, state.pace, caps);
 }
 
-void Pacer::pace(std::span<Record* const> records, Cutter const& cutter, Handover const& state) {
+void Pacer::pace(std::span<PlannedMove* const> records,
+                 Cutter const& cutter,
+                 WindowState const& state) {
   begin(records, cutter);
   best_.rates.clear();
   measure(records, state, caps_, best_);
-  for (Record const* record : records) {
-    for (Stretch const& s : record->paced) base_s_.push_back(s.speed.duration_s());
+  for (PlannedMove const* record : records) {
+    for (PacedStretch const& s : record->paced) base_s_.push_back(s.speed.duration_s());
   }
   double const wanted =
       std::accumulate(best_.problem.wanted_mm3.begin(), best_.problem.wanted_mm3.end(), 0.0);

@@ -9,7 +9,7 @@
 #include "cutter.hpp"
 #include "meltlag/schedule/pace.hpp"
 #include "pace_plan.hpp"
-#include "record.hpp"
+#include "planned_move.hpp"
 
 namespace meltlag::adapt {
 
@@ -18,14 +18,14 @@ struct PaceOptions {
   double min_speed_mm_s = 0;
 };
 
-struct Handover;
+struct WindowState;
 
 class Pacer {
  public:
   Pacer(PaceOptions pace, CutterOptions cuts, melt::PlantParameters plant, double most_run_on_mm3);
 
   // Fills `paced` of the records. `cutter` cuts them as they would be without pace.
-  void pace(std::span<Record* const> records, Cutter const& cutter, Handover const& state);
+  void pace(std::span<PlannedMove* const> records, Cutter const& cutter, WindowState const& state);
 
  private:
   struct Trial {
@@ -34,21 +34,21 @@ class Pacer {
     double time_s = 0, misplaced_mm3 = 0;
   };
 
-  void begin(std::span<Record* const> records, Cutter const& cutter);
-  void measure(std::span<Record* const> records,
-               Handover const& state,
+  void begin(std::span<PlannedMove* const> records, Cutter const& cutter);
+  void measure(std::span<PlannedMove* const> records,
+               WindowState const& state,
                std::vector<double>& caps,
                Trial& trial);
-  void set_slacks(std::span<Record* const> records, double trust);
-  void set_trial_caps(std::span<Record* const> records,
+  void set_slacks(std::span<PlannedMove* const> records, double trust);
+  void set_trial_caps(std::span<PlannedMove* const> records,
                       std::vector<motion::Trapezoid> const& now,
                       double share);
-  bool improve(std::span<Record* const> records, Handover const& state, double trust);
-  void finish(std::span<Record* const> records, Handover const& state);
+  bool improve(std::span<PlannedMove* const> records, WindowState const& state, double trust);
+  void finish(std::span<PlannedMove* const> records, WindowState const& state);
   [[nodiscard]] double cost(Trial const& trial) const {
     return trial.misplaced_mm3 + options_.price_mm3_per_s * trial.time_s;
   }
-  [[nodiscard]] double slowest(Record const& record) const;
+  [[nodiscard]] double slowest(PlannedMove const& record) const;
 
   PaceOptions options_;
   Cutter grid_;  // one cut a stretch
@@ -57,7 +57,7 @@ class Pacer {
   schedule::Optimiser optimiser_;
   schedule::PaceTangent tangent_;
   schedule::PaceStep step_;
-  std::vector<schedule::Slack> slacks_;  // per cut of the grid
+  std::vector<schedule::DurationBounds> slacks_;  // per cut of the grid
   std::vector<CutRange> ranges_;
   std::vector<double> base_s_;  // duration without pace, per stretch
   std::vector<double> caps_, trial_caps_;

@@ -178,7 +178,7 @@ void Rewriter::restore_feed() {
 }
 
 // Appends F where the one in force is not the one wanted.
-void Rewriter::append_feed(Record const& record, Part const& part, std::string& body) {
+void Rewriter::append_feed(PlannedMove const& record, Part const& part, std::string& body) {
   bool const slow = part.feed_mm_s > 0;
   double const word = record.move.feed_word * (slow ? part.feed_mm_s / record.move.feed_mm_s : 1.0);
   double const wanted = word * mm_per_unit_;
@@ -200,7 +200,7 @@ void Rewriter::append_feed(Record const& record, Part const& part, std::string& 
   gcode::append_number(body, word, feed_decimals);
 }
 
-void Rewriter::move(SourceLine const& line, Record const& record) {
+void Rewriter::move(SourceLine const& line, PlannedMove const& record) {
   open(line);
   count_in(record.move.write.mm_per_unit);
   file_feed_mm_min_ = record.move.feed_word * mm_per_unit_;
@@ -211,7 +211,7 @@ void Rewriter::move(SourceLine const& line, Record const& record) {
 
 // What rounding kept back may be much for a small bead: the share that would show waits for a
 // greater one. Returns that share; between beads E is written as finely as in the last one.
-double Rewriter::hold_back(Record const& record) {
+double Rewriter::hold_back(PlannedMove const& record) {
   double const bead = bead_word(record);
   if (bead <= 0) return 0;
   bead_decimals_ = decimals_for_bead(bead);
@@ -222,12 +222,12 @@ double Rewriter::hold_back(Record const& record) {
   return held;
 }
 
-void Rewriter::write(SourceLine const& line, Record const& record) {
-  if (record.fate == Fate::absorbed) {
+void Rewriter::write(SourceLine const& line, PlannedMove const& record) {
+  if (record.extrusion == ExtrusionPolicy::absorbed) {
     absorb(line, record);
-  } else if (record.fate == Fate::free_stroke && record.stroke_e_mm != 0) {
+  } else if (record.extrusion == ExtrusionPolicy::free_stroke && record.stroke_e_mm != 0) {
     stroke(line, record);
-  } else if (record.fate == Fate::flow_right && record.move.length_mm <= 0) {
+  } else if (record.extrusion == ExtrusionPolicy::flow_right && record.move.length_mm <= 0) {
     last(record, {0, 0, record.flow_right_e_mm, 0, true, true});
     emit(scratch_, line.line_break);
   } else if (!record.pieces.empty()) {
@@ -284,7 +284,7 @@ void Rewriter::still(SourceLine const& line) {
 }
 
 // Words go, comments of either kind stay; F stays with the command it belongs to.
-void Rewriter::absorb(SourceLine const& line, Record const& record) {
+void Rewriter::absorb(SourceLine const& line, PlannedMove const& record) {
   auto const* e = word('E');
   if (word('F') != nullptr && e != nullptr && !record.move.bare_retract) {
     slowed_mm_min_.reset();
@@ -311,7 +311,7 @@ void Rewriter::absorb(SourceLine const& line, Record const& record) {
 
 // Firmware that counts in single precision would lose what the digits say where the count is large.
 // The line behind it may have any place of the path; nothing waits for G92.
-void Rewriter::count_anew(Record const& record, double e_mm) {
+void Rewriter::count_anew(PlannedMove const& record, double e_mm) {
   if (record.move.write.e_relative) return;
   double const e = e_mm * record.move.write.e_words_per_mm;
   double const farthest = std::max(std::abs(e_register_), std::abs(e_register_ + e));
@@ -325,7 +325,7 @@ void Rewriter::count_anew(Record const& record, double e_mm) {
 }
 
 // Counts a bead that is written anew.
-void Rewriter::count_bead(Record const& record) {
+void Rewriter::count_bead(PlannedMove const& record) {
   if (bead_word(record) <= 0) return;
   ++e_words_.beads;
   if (bead_decimals_ > EWords::many_decimals) ++e_words_.fine_beads;
@@ -333,7 +333,7 @@ void Rewriter::count_bead(Record const& record) {
 
 // What E goes, to its last digit; the rest is carried on. A move with E keeps some: without any the
 // printer would drive it with the acceleration of travels.
-void Rewriter::append_e(Record const& record, double e_mm, std::string& body) {
+void Rewriter::append_e(PlannedMove const& record, double e_mm, std::string& body) {
   auto const& write = record.move.write;
   int const decimals = e_decimals();
   double const e = e_mm * write.e_words_per_mm;
@@ -351,7 +351,7 @@ void Rewriter::append_e(Record const& record, double e_mm, std::string& body) {
   gcode::append_number(body, out, decimals);
 }
 
-void Rewriter::append_axes(Record const& record, double to_mm, std::string& body) {
+void Rewriter::append_axes(PlannedMove const& record, double to_mm, std::string& body) {
   Vec3 const at = gcode::point_at(record.move, to_mm);
   bool const relative = record.move.write.xyz_relative;
   for (std::size_t a = 0; a < path_axes.size(); ++a) {
@@ -369,7 +369,7 @@ void Rewriter::append_axes(Record const& record, double to_mm, std::string& body
   }
 }
 
-void Rewriter::append_arc(Record const& record, double from_mm, std::string& body) const {
+void Rewriter::append_arc(PlannedMove const& record, double from_mm, std::string& body) const {
   auto const& arc = record.move.arc;
   constexpr std::array<char, 3> offsets{'I', 'J', 'K'};
   Vec3 const from = from_mm > 0 ? written_ : (1 / mm_per_unit_) * record.move.start_mm;
@@ -384,7 +384,7 @@ void Rewriter::append_arc(Record const& record, double from_mm, std::string& bod
   gcode::append_number(body, b, decimals);
 }
 
-void Rewriter::intermediate(Record const& record, Part const& part) {
+void Rewriter::intermediate(PlannedMove const& record, Part const& part) {
   count_anew(record, part.e_mm);
   scratch_.clear();
   for (auto const& w : block_.words) {
@@ -411,7 +411,9 @@ void Rewriter::intermediate(Record const& record, Part const& part) {
 
 // The original's own words, without those that are written anew: E, and what depends on where the
 // piece begins. Returns where the words end in the line's text.
-std::size_t Rewriter::take_own_words(Record const& record, Part const& part, std::string& out) {
+std::size_t Rewriter::take_own_words(PlannedMove const& record,
+                                     Part const& part,
+                                     std::string& out) {
   std::string_view const text = body();
   std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
   bool const arc = record.move.arc.radius_mm > 0;
@@ -436,7 +438,7 @@ std::size_t Rewriter::take_own_words(Record const& record, Part const& part, std
 }
 
 // The original's own line with its E replaced; the words that depend on where the piece begins too.
-void Rewriter::last(Record const& record, Part const& part) {
+void Rewriter::last(PlannedMove const& record, Part const& part) {
   count_anew(record, part.e_mm);
   bool const arc = record.move.arc.radius_mm > 0;
   bool const relative = record.move.write.xyz_relative;
@@ -461,12 +463,12 @@ void Rewriter::last(Record const& record, Part const& part) {
 }
 
 // A move of E alone with another amount in the same time.
-void Rewriter::stroke(SourceLine const& line, Record const& record) {
+void Rewriter::stroke(SourceLine const& line, PlannedMove const& record) {
   last(record, {0, 0, record.stroke_e_mm, record.speed.peak_mm_s, true, true});
   emit(scratch_, line.line_break);
 }
 
-void Rewriter::cut(SourceLine const& line, Record const& record) {
+void Rewriter::cut(SourceLine const& line, PlannedMove const& record) {
   auto const& pieces = record.pieces;
   auto const& write = record.move.write;
   bool const whole = pieces.size() == 1;

@@ -21,7 +21,7 @@ struct Corner {
 
 // `rate`: of the path at the corner; `turns`: ±1, the way the screw turns alone; `jump_mm_s`: in
 // force at the second of the two moves, which is what the printer goes by.
-Corner corner(Record const& path,
+Corner corner(PlannedMove const& path,
               double at_mm,
               double rate,
               double turns,
@@ -47,29 +47,33 @@ void allow_no_faster(double rate, double turns, RateBounds& bounds) {
   (turns > 0 ? bounds.high : bounds.low) = rate + (turns > 0 ? 1 : -1) * room * 1e-3;
 }
 
-bool is_path(Record const& record) { return record.move.length_mm > 0; }
-bool is_screw(Record const& record) {
-  return record.move.kind == gcode::MoveKind::e_only && record.fate != Fate::absorbed;
+bool is_path(PlannedMove const& record) { return record.move.length_mm > 0; }
+bool is_screw(PlannedMove const& record) {
+  return record.move.kind == gcode::MoveKind::e_only &&
+         record.extrusion != ExtrusionPolicy::absorbed;
 }
 
-bool is_kept(Record const& record) {
-  return record.move.kind == gcode::MoveKind::e_only && record.fate == Fate::as_written;
+bool is_kept(PlannedMove const& record) {
+  return record.move.kind == gcode::MoveKind::e_only &&
+         record.extrusion == ExtrusionPolicy::as_written;
 }
 
-bool rests_between(Record const& before) { return before.dwell_after_s > 0 || before.wait_after; }
+bool rests_between(PlannedMove const& before) {
+  return before.dwell_after_s > 0 || before.wait_after;
+}
 
 }  // namespace
 
-void keep_stop_corners(std::span<Record* const> records) {
-  Record* past = nullptr;
-  for (Record* const now : records) {
-    if (now->fate == Fate::absorbed) continue;
-    Record* const before = std::exchange(past, now);
+void keep_stop_corners(std::span<PlannedMove* const> records) {
+  PlannedMove* past = nullptr;
+  for (PlannedMove* const now : records) {
+    if (now->extrusion == ExtrusionPolicy::absorbed) continue;
+    PlannedMove* const before = std::exchange(past, now);
     if (before == nullptr || rests_between(*before)) continue;
     bool const into = is_path(*before) && is_kept(*now);
     if (!into && !(is_kept(*before) && is_path(*now))) continue;
-    Record& path = into ? *before : *now;
-    if (path.fate != Fate::free_rate) continue;
+    PlannedMove& path = into ? *before : *now;
+    if (path.extrusion != ExtrusionPolicy::free_rate) continue;
     double const rate = path.move.e_mm / path.move.length_mm;
     double const e = (into ? *now : *before).move.e_mm;
     RateBounds& bounds = into ? path.at_end : path.at_start;
@@ -82,21 +86,21 @@ void keep_stop_corners(std::span<Record* const> records) {
   }
 }
 
-bool set_stop_corners(std::span<Record* const> records,
+bool set_stop_corners(std::span<PlannedMove* const> records,
                       std::vector<CutRange> const& ranges,
                       std::vector<double> const& rates) {
   bool changed = false;
   std::size_t last = records.size();  // the record before, absorbed ones passed over
   for (std::size_t m = 0; m < records.size(); ++m) {
-    Record& now = *records[m];
-    if (now.fate == Fate::absorbed) continue;
+    PlannedMove& now = *records[m];
+    if (now.extrusion == ExtrusionPolicy::absorbed) continue;
     std::size_t const before = std::exchange(last, m);
     if (before == records.size() || now.entry_limit_mm_s <= 0) continue;
-    Record& past = *records[before];
+    PlannedMove& past = *records[before];
     bool const into = is_path(past) && is_screw(now), out = is_screw(past) && is_path(now);
     if ((!into && !out) || rests_between(past)) continue;
-    Record& path = into ? past : now;
-    Record const& stop = into ? now : past;
+    PlannedMove& path = into ? past : now;
+    PlannedMove const& stop = into ? now : past;
     CutRange const range = ranges[into ? before : m];
     double const rate = rates[into ? range.first + range.count - 1 : range.first];
     double const e = stop.stroke_e_mm != 0 ? stop.stroke_e_mm : stop.move.e_mm;

@@ -28,7 +28,7 @@ double shortest(motion::Trapezoid const& planned) {
 }
 
 // The least top speed at which E goes so far in the time of the stroke.
-double slowest_top(Record const& record, double way_mm) {
+double slowest_top(PlannedMove const& record, double way_mm) {
   motion::Trapezoid const& t = record.speed;
   double slow = std::max({t.entry_mm_s, t.exit_mm_s, 1e-3});
   double fast = std::max(slow, margin * record.max_e_mm_s);
@@ -41,13 +41,13 @@ double slowest_top(Record const& record, double way_mm) {
 
 }  // namespace
 
-double longest_stroke(Record const& record) {
+double longest_stroke(PlannedMove const& record) {
   double const t = record.stroke_time_s, a = margin * record.speed.acceleration_mm_s2;
   double const top = margin * record.max_e_mm_s;
   return a * t / 2 <= top ? a * t * t / 4 : top * (t - top / a);
 }
 
-void set_stroke(Record& record, double e_mm) {
+void set_stroke(PlannedMove& record, double e_mm) {
   if (record.stroke_time_s == 0) record.stroke_time_s = record.speed.duration_s();
   double const least = std::max(least_stroke_e_mm, 1.05 * shortest(record.speed));
   double const way = std::max(std::abs(e_mm), least);

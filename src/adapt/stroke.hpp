@@ -2,16 +2,16 @@
 // Moves of E alone whose amount is ours, in at most the time that the move took as sliced.
 #pragma once
 
-#include "record.hpp"
+#include "planned_move.hpp"
 
 namespace meltlag::adapt {
 
 // The farthest that E can go, from rest to rest, in the time of the stroke as planned, mm.
-[[nodiscard]] double longest_stroke(Record const& record);
+[[nodiscard]] double longest_stroke(PlannedMove const& record);
 
 // Lets E go `e_mm` (> 0 forward) as fast as it can: what leaves meanwhile lies in one place; slower
 // where the stroke is to fill its time. Sets
 // `speed` and `stroke_e_mm`, the latter away from 0 as far as the corners at both ends need.
-void set_stroke(Record& record, double e_mm);
+void set_stroke(PlannedMove& record, double e_mm);
 
 }  // namespace meltlag::adapt

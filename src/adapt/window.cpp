@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "drive.hpp"
 #include "pace_plan.hpp"
+#include "speed_profile.hpp"
 #include "stop_corners.hpp"
 #include "stroke.hpp"
 
@@ -44,7 +44,9 @@ WindowScheduler::WindowScheduler(CutterOptions options,
 
 namespace {
 
-double time_of(Record const& record) { return Drive(record).duration_s() + record.dwell_after_s; }
+double time_of(PlannedMove const& record) {
+  return SpeedProfile(record).duration_s() + record.dwell_after_s;
+}
 
 // The same rates on other cuts of the same records.
 std::vector<double> spread_over(std::vector<CutRange> const& before,
@@ -62,7 +64,7 @@ std::vector<double> spread_over(std::vector<CutRange> const& before,
 
 }  // namespace
 
-void Handover::start(schedule::Problem& problem) const {
+void WindowState::start(schedule::Problem& problem) const {
   problem.start_run_on_mm3 = run_on_mm3;
   problem.start_backlash_mm3 = backlash_mm3;
   problem.start_wound_back_mm3 = wound_back_mm3;
@@ -96,7 +98,7 @@ void WindowScheduler::count_limits(std::size_t cuts) {
 
 // The solver meets the limits to its tolerance; this makes them hold exactly. Going backward each
 // cut learns what the ones after it can follow, going forward the rates are brought there.
-void WindowScheduler::repair_jumps(Handover const& state) {
+void WindowScheduler::repair_jumps(WindowState const& state) {
   double low_after = -std::numeric_limits<double>::infinity();
   double high_after = std::numeric_limits<double>::infinity();
   for (std::size_t i = rates_.size(); i-- > 0;) {
@@ -127,25 +129,27 @@ void WindowScheduler::repair_jumps(Handover const& state) {
   }
 }
 
-void WindowScheduler::merge(std::span<Record* const> records, std::size_t kept) {
+void WindowScheduler::merge(std::span<PlannedMove* const> records, std::size_t kept) {
   for (std::size_t m = 0; m < kept; ++m) {
-    Record& record = *records[m];
+    PlannedMove& record = *records[m];
     record.scheduled = true;
     record.pieces.clear();
-    if (record.fate == Fate::flow_right && record.move.e_mm != 0) {
+    if (record.extrusion == ExtrusionPolicy::flow_right && record.move.e_mm != 0) {
       if (record.move.length_mm > 0)
         record.pieces.push_back(
             {record.move.length_mm, record.move.e_mm / record.move.length_mm / delivered_factor_});
       continue;
     }
-    if (record.fate != Fate::free_rate || record.move.length_mm <= 0 || !record.free_e) continue;
+    if (record.extrusion != ExtrusionPolicy::free_rate || record.move.length_mm <= 0 ||
+        !record.free_e)
+      continue;
     cutter_.cut_ends(record, ends_);
     merge_cuts(record, ranges_[m].first);
   }
 }
 
 // Rates that differ by less are alike.
-double WindowScheduler::alike(Record const& record, std::size_t first) const {
+double WindowScheduler::alike(PlannedMove const& record, std::size_t first) const {
   // A line may ask for far more than the screw can do: then that is the measure.
   double usual = std::abs(record.move.e_mm) / record.move.length_mm;
   for (std::size_t k = 0; k < ends_.size(); ++k)
@@ -154,7 +158,7 @@ double WindowScheduler::alike(Record const& record, std::size_t first) const {
 }
 
 // Neighbouring cuts with nearly the same rate become one piece.
-void WindowScheduler::merge_cuts(Record& record, std::size_t first) {
+void WindowScheduler::merge_cuts(PlannedMove& record, std::size_t first) {
   double const tolerance = alike(record, first);
   double from = 0, low = 0, high = 0, turned = 0;
   std::size_t stretch = 0, open = first;  // the first cut of the piece being built
@@ -188,7 +192,7 @@ void WindowScheduler::merge_cuts(Record& record, std::size_t first) {
   close(record.move.length_mm, first + ends_.size());
 }
 
-void WindowScheduler::build(std::span<Record* const> records, Handover const& state) {
+void WindowScheduler::build(std::span<PlannedMove* const> records, WindowState const& state) {
   cutter_.build(records, problem_, ranges_);
   state.start(problem_);
   problem_.supply = supply_;
@@ -204,11 +208,11 @@ void WindowScheduler::optimise(schedule::OptimiseSettings const& settings) {
 }
 
 // With their flow set right, as fast as E can go.
-void WindowScheduler::begin_strokes(std::span<Record* const> records) const {
-  for (Record* const record : records) {
+void WindowScheduler::begin_strokes(std::span<PlannedMove* const> records) const {
+  for (PlannedMove* const record : records) {
     record->at_start = record->at_end = {};
     record->stroke_decided = false;
-    if (record->fate != Fate::free_stroke) continue;
+    if (record->extrusion != ExtrusionPolicy::free_stroke) continue;
     set_stroke(*record, record->move.e_mm / delivered_factor_);
   }
   keep_stop_corners(records);
@@ -216,9 +220,9 @@ void WindowScheduler::begin_strokes(std::span<Record* const> records) const {
 
 // Where decided strokes fill their time, their top speed follows the corners as timed by now. False
 // where none does.
-bool WindowScheduler::refill_strokes(std::span<Record* const> records) {
+bool WindowScheduler::refill_strokes(std::span<PlannedMove* const> records) {
   bool any = false;
-  for (Record* const record : records) {
+  for (PlannedMove* const record : records) {
     if (!record->stroke_decided || !record->stroke_fills_time) continue;
     set_stroke(*record, record->stroke_e_mm);
     any = true;
@@ -227,11 +231,11 @@ bool WindowScheduler::refill_strokes(std::span<Record* const> records) {
 }
 
 // False where there is none.
-bool WindowScheduler::read_strokes(std::span<Record* const> records, Strokes strokes) {
+bool WindowScheduler::read_strokes(std::span<PlannedMove* const> records, Strokes strokes) {
   bool any = false;
   for (std::size_t m = 0; m < records.size(); ++m) {
-    Record& record = *records[m];
-    if (record.fate != Fate::free_stroke) continue;
+    PlannedMove& record = *records[m];
+    if (record.extrusion != ExtrusionPolicy::free_stroke) continue;
     double& rate = rates_[ranges_[m].first];
     set_stroke(record, rate * record.speed.length_mm);
     record.stroke_decided = strokes == Strokes::decided;
@@ -242,10 +246,10 @@ bool WindowScheduler::read_strokes(std::span<Record* const> records, Strokes str
 }
 
 // The same rates with the head timed anew.
-void WindowScheduler::plan_again(std::span<Record* const> records, Handover const& state) {
+void WindowScheduler::plan_again(std::span<PlannedMove* const> records, WindowState const& state) {
   std::vector<double> caps;
-  for (Record const* record : records)
-    for (Stretch const& s : record->paced) caps.push_back(s.cap_mm_s);
+  for (PlannedMove const* record : records)
+    for (PacedStretch const& s : record->paced) caps.push_back(s.cap_mm_s);
   plan_paced(records, state.pace, caps);
   std::vector<CutRange> const before = ranges_;
   build(records, state);
@@ -255,9 +259,11 @@ void WindowScheduler::plan_again(std::span<Record* const> records, Handover cons
 // How far the free strokes go tells how long they take, and the rates next to them how fast the
 // printer takes the corners there, those beside strokes that stay included: all is decided again
 // with that timing, then the strokes are fixed, and the rest is decided once more around them.
-void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover const& state) {
-  bool const stops = std::ranges::any_of(records, [](Record const* record) {
-    return record->move.kind == gcode::MoveKind::e_only && record->fate != Fate::absorbed;
+void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
+                                     WindowState const& state) {
+  bool const stops = std::ranges::any_of(records, [](PlannedMove const* record) {
+    return record->move.kind == gcode::MoveKind::e_only &&
+           record->extrusion != ExtrusionPolicy::absorbed;
   });
   if (!stops) return optimise({});
   optimise({.gap = 2e-4, .improvement = 2e-3});  // only the strokes are taken from it
@@ -283,12 +289,12 @@ void WindowScheduler::settle_strokes(std::span<Record* const> records, Handover 
 // Where the schedule asks for more than the screw has left by then, it asks for what is fed: what
 // is turned in vain changes nothing else. Only where the optimum was not found there is any. False
 // where nothing changes.
-bool WindowScheduler::ask_for_what_is_fed(std::span<Record* const> records) {
+bool WindowScheduler::ask_for_what_is_fed(std::span<PlannedMove* const> records) {
   schedule::simulate(problem_, rates_, outcome_);
   double const volume_per_mm = problem_.feed.area_mm2() * problem_.feed.delivered_factor;
   bool any = false;
   for (std::size_t m = 0; m < records.size(); ++m) {
-    Record& record = *records[m];
+    PlannedMove& record = *records[m];
     for (std::uint32_t k = 0; k < ranges_[m].count; ++k) {
       std::size_t const i = ranges_[m].first + k;
       double const starved_mm3 =
@@ -307,7 +313,8 @@ bool WindowScheduler::ask_for_what_is_fed(std::span<Record* const> records) {
   return any;
 }
 
-void WindowScheduler::residence_fed(std::span<Record* const> records, Handover const& state) {
+void WindowScheduler::residence_fed(std::span<PlannedMove* const> records,
+                                    WindowState const& state) {
   if (!supply_.limited()) return;
   most_fed_.assign(problem_.cuts.size(), std::numeric_limits<double>::infinity());
   for (int i = 0; i < feedings && ask_for_what_is_fed(records); ++i) {
@@ -329,9 +336,9 @@ double WindowScheduler::path_mm(std::size_t cut) const {
   return sum;
 }
 
-void WindowScheduler::schedule(std::span<Record* const> records,
+void WindowScheduler::schedule(std::span<PlannedMove* const> records,
                                std::size_t kept,
-                               Handover& state) {
+                               WindowState& state) {
   if (pace_.price_mm3_per_s > 0) pacer_.pace(records, cutter_, state);
   begin_strokes(records);
   build(records, state);
@@ -368,12 +375,12 @@ void WindowScheduler::schedule(std::span<Record* const> records,
   }
 }
 
-void WindowScheduler::pass_by(std::span<Record* const> records,
+void WindowScheduler::pass_by(std::span<PlannedMove* const> records,
                               std::size_t kept,
-                              Handover& state) const {
+                              WindowState& state) const {
   state = {};
   for (std::size_t m = 0; m < kept; ++m) {
-    Record& record = *records[m];
+    PlannedMove& record = *records[m];
     record.scheduled = true;
     double const duration = record.speed.duration_s();
     if (duration > 0) {
@@ -384,7 +391,9 @@ void WindowScheduler::pass_by(std::span<Record* const> records,
   state.run_ons_mm3.fill(state.run_on_mm3);
 }
 
-void WindowScheduler::add_up(std::span<Record* const> records, std::size_t kept, std::size_t cuts) {
+void WindowScheduler::add_up(std::span<PlannedMove* const> records,
+                             std::size_t kept,
+                             std::size_t cuts) {
   for (std::size_t m = 0; m < kept; ++m) sums_.time_s += time_of(*records[m]);
   std::uint32_t cells = 0;
   for (std::size_t i = 0; i < cuts; ++i) {

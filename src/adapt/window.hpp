@@ -11,12 +11,12 @@
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/schedule/robust.hpp"
 #include "pacer.hpp"
-#include "record.hpp"
+#include "planned_move.hpp"
 
 namespace meltlag::adapt {
 
 // What one window hands to the next.
-struct Handover {
+struct WindowState {
   double run_on_mm3 = 0;
   double backlash_mm3 = std::numeric_limits<double>::infinity();
   double wound_back_mm3 = 0;
@@ -46,10 +46,10 @@ class WindowScheduler {
   [[nodiscard]] Cutter const& cutter() const { return cutter_; }
 
   // Fills `pieces` of the first `kept` records; `state` goes from the window's start to their end.
-  void schedule(std::span<Record* const> records, std::size_t kept, Handover& state);
+  void schedule(std::span<PlannedMove* const> records, std::size_t kept, WindowState& state);
 
   // Leaves the first `kept` records alone; `state` becomes what one may guess behind them.
-  void pass_by(std::span<Record* const> records, std::size_t kept, Handover& state) const;
+  void pass_by(std::span<PlannedMove* const> records, std::size_t kept, WindowState& state) const;
 
   [[nodiscard]] LimitTimes const& limit_times() const { return limit_times_; }
   [[nodiscard]] WindowSums const& sums() const { return sums_; }
@@ -57,23 +57,23 @@ class WindowScheduler {
   [[nodiscard]] std::int64_t steps() const { return steps_; }
 
  private:
-  void build(std::span<Record* const> records, Handover const& state);
+  void build(std::span<PlannedMove* const> records, WindowState const& state);
   void optimise(schedule::OptimiseSettings const& settings);
-  void begin_strokes(std::span<Record* const> records) const;
+  void begin_strokes(std::span<PlannedMove* const> records) const;
   enum class Strokes : std::uint8_t { free, decided };
-  static bool refill_strokes(std::span<Record* const> records);
-  void plan_again(std::span<Record* const> records, Handover const& state);
-  bool read_strokes(std::span<Record* const> records, Strokes strokes);
-  void settle_strokes(std::span<Record* const> records, Handover const& state);
-  bool ask_for_what_is_fed(std::span<Record* const> records);
-  void residence_fed(std::span<Record* const> records, Handover const& state);
+  static bool refill_strokes(std::span<PlannedMove* const> records);
+  void plan_again(std::span<PlannedMove* const> records, WindowState const& state);
+  bool read_strokes(std::span<PlannedMove* const> records, Strokes strokes);
+  void settle_strokes(std::span<PlannedMove* const> records, WindowState const& state);
+  bool ask_for_what_is_fed(std::span<PlannedMove* const> records);
+  void residence_fed(std::span<PlannedMove* const> records, WindowState const& state);
   [[nodiscard]] double path_mm(std::size_t cut) const;
   void count_limits(std::size_t cuts);
-  void repair_jumps(Handover const& state);
-  void merge(std::span<Record* const> records, std::size_t kept);
-  [[nodiscard]] double alike(Record const& record, std::size_t first) const;
-  void merge_cuts(Record& record, std::size_t first);
-  void add_up(std::span<Record* const> records, std::size_t kept, std::size_t cuts);
+  void repair_jumps(WindowState const& state);
+  void merge(std::span<PlannedMove* const> records, std::size_t kept);
+  [[nodiscard]] double alike(PlannedMove const& record, std::size_t first) const;
+  void merge_cuts(PlannedMove& record, std::size_t first);
+  void add_up(std::span<PlannedMove* const> records, std::size_t kept, std::size_t cuts);
 
   Cutter cutter_;
   PaceOptions pace_;

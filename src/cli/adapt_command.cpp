@@ -28,7 +28,7 @@
 #include "profile_command.hpp"
 #include "progress.hpp"
 #include "report_file.hpp"
-#include "side_by_side_words.hpp"
+#include "side_by_side_options.hpp"
 #include "spread.hpp"
 #include "terminal.hpp"
 #include "time_table.hpp"
@@ -39,55 +39,55 @@ namespace {
 // By so much of the whole a file whose layers keep their times may get longer.
 constexpr double layer_rounding = 0.01;
 
-struct AdaptWords {
+struct AdaptCommandOptions {
   std::string file, profile, output, report;
-  PaceWords pace;
+  PaceCommandOptions pace;
   bool robust = false, time_table = false, keep_layer_time = false, fastest = false;
   bool in_place = false, force = false, keep_original = false, json = false, quiet = false;
   bool restore = false;
   std::string kept;  // the original that is adapted in the place of FILE, which was adapted before
-  SideBySideWords side_by_side;
+  SideBySideCommandOptions side_by_side;
 };
 
-void check_usage(AdaptWords const& words) {
-  if (words.profile.empty()) throw CLI::RequiredError("--profile");
-  if (words.side_by_side.asked && words.in_place)
+void check_usage(AdaptCommandOptions const& request) {
+  if (request.profile.empty()) throw CLI::RequiredError("--profile");
+  if (request.side_by_side.asked && request.in_place)
     throw CLI::ValidationError("adapt", "--side-by-side writes a new job: name it with --output");
-  if (words.side_by_side.asked && words.time_table)
+  if (request.side_by_side.asked && request.time_table)
     throw CLI::ValidationError("adapt", "--time-table writes no file: leave --side-by-side out");
-  if (words.time_table) return;
-  if (words.in_place == !words.output.empty()) {
+  if (request.time_table) return;
+  if (request.in_place == !request.output.empty()) {
     throw CLI::ValidationError("adapt", "needs either --output OUT or --in-place");
   }
-  if (words.keep_original && !words.in_place) {
+  if (request.keep_original && !request.in_place) {
     throw CLI::ValidationError("--keep-original", "goes with --in-place; else FILE stays anyway");
   }
-  if (words.json && words.output == "-") {
+  if (request.json && request.output == "-") {
     throw CLI::ValidationError("--json", "cannot share standard output with the adapted file");
   }
 }
 
-std::string target_of(AdaptWords const& words) {
-  check_usage(words);
-  if (words.time_table) return {};
-  if (words.in_place) {
-    if (!adapt::is_replaceable(words.file)) {
+std::string target_of(AdaptCommandOptions const& request) {
+  check_usage(request);
+  if (request.time_table) return {};
+  if (request.in_place) {
+    if (!adapt::is_replaceable(request.file)) {
       throw Error(
-          "cannot be replaced: it is no regular file", {.file = words.file}, "Use --output OUT.");
+          "cannot be replaced: it is no regular file", {.file = request.file}, "Use --output OUT.");
     }
-    return words.file;
+    return request.file;
   }
-  if (adapt::same_file(words.file, words.output)) {
+  if (adapt::same_file(request.file, request.output)) {
     throw Error("is both input and output",
-                {.file = words.output},
+                {.file = request.output},
                 "To replace the file itself, use --in-place.");
   }
-  if (adapt::is_replaceable(words.output) && adapt::exists(words.output) && !words.force) {
+  if (adapt::is_replaceable(request.output) && adapt::exists(request.output) && !request.force) {
     throw Error("already exists; not overwritten",
-                {.file = words.output},
+                {.file = request.output},
                 "Name another file, or add --force.");
   }
-  return words.output;
+  return request.output;
 }
 
 // Standard input can be read only once, so it is put into a temporary file.
@@ -127,7 +127,7 @@ void copy_original(std::string const& path, adapt::OutputFile& copy) {
 
 // What one run works with.
 struct Run {
-  AdaptWords words;
+  AdaptCommandOptions request;
   std::string shown_name;  // of the file, before it was put into a temporary one
   profile::Profile profile;
   adapt::AdaptOptions options;
@@ -138,66 +138,66 @@ struct Run {
 };
 
 void show_time_table(Run& run) {
-  report::TradeTable const table = time_table(run.words.file, run.options, run.figures);
+  report::TradeTable const table = time_table(run.request.file, run.options, run.figures);
   if (run.report) write_report(*run.report, run.shown_name, run.profile, table);
-  print(run.words.json ? report::dump(report::to_json(table)) : report::to_text(table));
+  print(run.request.json ? report::dump(report::to_json(table)) : report::to_text(table));
 }
 
 void grant_time(Run& run) {
-  run.pace = choose_pace(run.words.pace, run.words.file, run.options);
+  run.pace = choose_pace(run.request.pace, run.request.file, run.options);
   if (run.pace) {
     run.options.price_mm3_per_s = run.pace->price_mm3_per_s;
     run.figures.extra_time = run.pace->allowed_share;
   }
-  bool const kept = run.words.keep_layer_time;
+  bool const kept = run.request.keep_layer_time;
   if (kept) run.figures.extra_time = std::max(run.figures.extra_time, layer_rounding);
   if (run.pace || kept) run.figures.speeds = judge::Speeds::lowered;
 }
 
 Emitted emit_run(Run const& run, adapt::OutputFile& output, Notices& notices) {
-  AdaptWords const& words = run.words;
+  AdaptCommandOptions const& request = run.request;
   KeepPath const keep = run.report ? KeepPath::yes : KeepPath::no;
-  return emit(words.file, run.options, run.figures, output, notices, keep);
+  return emit(request.file, run.options, run.figures, output, notices, keep);
 }
 
 // What is emitted, and how it does over the lag's ± where that is known and somebody sees it.
 std::pair<Emitted, std::optional<SpreadFigures>> emit_and_judge(Run const& run,
                                                                 adapt::OutputFile& output,
                                                                 Notices& notices) {
-  AdaptWords const& words = run.words;
+  AdaptCommandOptions const& request = run.request;
   schedule::LagSpread const known = lag_spread(run.profile);
-  bool const wanted = known.known() && (words.json || !words.quiet || run.report);
+  bool const wanted = known.known() && (request.json || !request.quiet || run.report);
   constexpr double emitted_share = 0.65;  // of the time of both
   std::optional<Task> task(std::in_place, "", 0, wanted ? emitted_share : 1);
   Emitted result = emit_run(run, output, notices);
   if (!wanted) return {std::move(result), std::nullopt};
   task.emplace("", emitted_share, 1);
-  return {std::move(result), judge_over(known, words.file, output.temporary_path(), run.figures)};
+  return {std::move(result), judge_over(known, request.file, output.temporary_path(), run.figures)};
 }
 
 // Where standard output cannot take the figures, nothing is written.
-void print_json(AdaptWords const& words, AdaptSummary const& summary) {
-  if (!words.json) return;
+void print_json(AdaptCommandOptions const& request, AdaptSummary const& summary) {
+  if (!request.json) return;
   nlohmann::json out = to_json(summary);
-  out["file"] = words.file;
+  out["file"] = request.file;
   print(report::dump(out));
   flush_stdout();
 }
 
-void tell_summary(AdaptWords const& words, AdaptSummary const& summary) {
-  if (words.quiet) return;
+void tell_summary(AdaptCommandOptions const& request, AdaptSummary const& summary) {
+  if (request.quiet) return;
   std::string text = to_text(summary);
-  if (!words.kept.empty())
-    text += "It was adapted before: this is made anew from " + words.kept + ", which stays\n";
-  else if (words.keep_original)
-    text += "The file as sliced is kept as " + words.file + kept_suffix + "\n";
+  if (!request.kept.empty())
+    text += "It was adapted before: this is made anew from " + request.kept + ", which stays\n";
+  else if (request.keep_original)
+    text += "The file as sliced is kept as " + request.file + kept_suffix + "\n";
   clear_progress();
   std::fputs(text.c_str(), stderr);
 }
 
-void refuse_same_names(AdaptWords const& words) {
-  std::string const& sheet = words.side_by_side.tick_sheet;
-  for (std::string const& other : {words.file, words.profile, words.output, words.report})
+void refuse_same_names(AdaptCommandOptions const& request) {
+  std::string const& sheet = request.side_by_side.tick_sheet;
+  for (std::string const& other : {request.file, request.profile, request.output, request.report})
     if (!sheet.empty() && !other.empty() && same_name(sheet, other))
       throw Error("would be overwritten by the tick sheet",
                   {.file = other},
@@ -207,9 +207,9 @@ void refuse_same_names(AdaptWords const& words) {
 void set_options(Run& run) {
   run.options = adapt_options(run.profile);
   if (run.job) run.options.flow_alone = run.job->flow_alone;
-  if (run.words.keep_layer_time) run.options.layer_time = adapt::LayerTime::kept;
-  if (run.words.fastest) run.options.stops = adapt::StopPolicy::absorbed;
-  if (run.words.robust) run.options.spread = required_spread(run.profile);
+  if (run.request.keep_layer_time) run.options.layer_time = adapt::LayerTime::kept;
+  if (run.request.fastest) run.options.stops = adapt::StopPolicy::absorbed;
+  if (run.request.robust) run.options.spread = required_spread(run.profile);
   run.figures = figure_options(run.profile);
   run.figures.prove = judge::Prove::invariants;
 }
@@ -232,9 +232,9 @@ void put_in_place(Run& run,
   output.commit();
 }
 
-void run_adapt(AdaptWords given) {
+void run_adapt(AdaptCommandOptions given) {
   std::string const target = target_of(given);
-  Run run{.words = std::move(given),
+  Run run{.request = std::move(given),
           .shown_name = {},
           .profile = {},
           .options = {},
@@ -242,109 +242,109 @@ void run_adapt(AdaptWords given) {
           .job = {},
           .report = {},
           .pace = {}};
-  AdaptWords& words = run.words;
-  if (words.quiet) silence_progress();
-  run.shown_name = words.file == "-" ? "standard input" : words.file;
-  if (!words.report.empty())
-    run.report.emplace(words.report, std::vector{words.file, words.output, words.profile});
-  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
-  settle(words.side_by_side, words.output, overwrite);
-  refuse_same_names(words);
+  AdaptCommandOptions& request = run.request;
+  if (request.quiet) silence_progress();
+  run.shown_name = request.file == "-" ? "standard input" : request.file;
+  if (!request.report.empty())
+    run.report.emplace(request.report, std::vector{request.file, request.output, request.profile});
+  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
+  settle(request.side_by_side, request.output, overwrite);
+  refuse_same_names(request);
   std::optional<adapt::OutputFile> spool, job_spool;
-  if (words.file == "-") {
+  if (request.file == "-") {
     spool_stdin(spool.emplace("-"));
-    words.file = spool->temporary_path();
+    request.file = spool->temporary_path();
   }
-  if (auto kept = kept_original(words.file)) words.file = words.kept = *std::move(kept);
-  std::string const as_read = words.file;
+  if (auto kept = kept_original(request.file)) request.file = request.kept = *std::move(kept);
+  std::string const as_read = request.file;
   auto const as_it_was = system::identity_of(as_read);
-  run.profile = profile::load(words.profile, load_options());
-  run.job = put_side_by_side(words.side_by_side, words.file, run.profile, job_spool);
+  run.profile = profile::load(request.profile, load_options());
+  run.job = put_side_by_side(request.side_by_side, request.file, run.profile, job_spool);
   set_options(run);
-  if (words.time_table) return show_time_table(run);
+  if (request.time_table) return show_time_table(run);
   grant_time(run);
   adapt::OutputFile output(target);
   Notices notices;
   auto const [result, over] = emit_and_judge(run, output, notices);
   std::optional<adapt::OutputFile> ticks, kept;
   std::vector<adapt::OutputFile*> beside;
-  std::string const e_doubt = doubt_of_e(words.file, run.profile);
+  std::string const e_doubt = doubt_of_e(request.file, run.profile);
   std::optional<PairTold> pair;
   if (run.job) {
-    pair = tell_pair(*run.job, words.file, output.temporary_path(), run.figures);
-    ticks.emplace(words.side_by_side.tick_sheet).write(pair->sheet);
+    pair = tell_pair(*run.job, request.file, output.temporary_path(), run.figures);
+    ticks.emplace(request.side_by_side.tick_sheet).write(pair->sheet);
   }
-  if (words.keep_original && words.kept.empty())
-    copy_original(words.file, kept.emplace(words.file + kept_suffix));
+  if (request.keep_original && request.kept.empty())
+    copy_original(request.file, kept.emplace(request.file + kept_suffix));
   AdaptSummary const summary{run.profile, result, notices, run.pace, over, run.job, pair, e_doubt};
   if (run.report) write_report(*run.report, run.shown_name, summary);
-  print_json(words, summary);
+  print_json(request, summary);
   if (kept) beside.push_back(&*kept);
   if (ticks) beside.push_back(&*ticks);
   for (adapt::OutputFile* const file : beside) file->finish();
   output.finish();
   refuse_changed(as_read, as_it_was);
   put_in_place(run, beside, output);
-  tell_summary(words, summary);
+  tell_summary(request, summary);
 }
 
-void run_restore(AdaptWords const& words) {
-  if (words.in_place || words.keep_original || !words.output.empty())
+void run_restore(AdaptCommandOptions const& request) {
+  if (request.in_place || request.keep_original || !request.output.empty())
     throw CLI::ValidationError("--restore", "goes with FILE alone");
-  restore_original(words.file);
-  if (!words.quiet) std::fputs((words.file + " is as sliced again\n").c_str(), stderr);
+  restore_original(request.file);
+  if (!request.quiet) std::fputs((request.file + " is as sliced again\n").c_str(), stderr);
 }
 
 }  // namespace
 
 void add_adapt_command(CLI::App& app, int& status) {
-  auto const words = std::make_shared<AdaptWords>();
+  auto const request = std::make_shared<AdaptCommandOptions>();
   CLI::App* const command = app.add_subcommand(
       "adapt",
       "Rewrite a sliced file so that it suits the extruder's lag.\n"
       "Example: meltlag adapt part.gcode --profile auger.toml --output adapted.gcode\n"
       "A slicer calls it with the file last: adapt --profile auger.toml --in-place FILE");
-  command->add_option("FILE", words->file, "The sliced G-code file; - is standard input")
+  command->add_option("FILE", request->file, "The sliced G-code file; - is standard input")
       ->required();
-  command->add_option("--profile", words->profile, "The machine's profile (TOML)");
+  command->add_option("--profile", request->profile, "The machine's profile (TOML)");
   command->add_option(
-      "--output", words->output, "Write the adapted file here; - is standard output");
+      "--output", request->output, "Write the adapted file here; - is standard output");
   command->add_flag(
-      "--in-place", words->in_place, "Replace FILE itself, once the check has passed");
+      "--in-place", request->in_place, "Replace FILE itself, once the check has passed");
   command
       ->add_option("--extra-time",
-                   words->pace.extra_time,
+                   request->pace.extra_time,
                    "Print time beyond the file as sliced, in percent, such as 15%; default 0%")
       ->type_name("PERCENT");
   command
       ->add_option("--target",
-                   words->pace.target,
+                   request->pace.target,
                    "Add the least time that brings misplaced plastic to this, such as 4%")
       ->type_name("PERCENT");
   command->add_flag("--fastest",
-                    words->fastest,
+                    request->fastest,
                     "Leave the stops of retracts out: sooner done, worse beads and more strings");
   command->add_flag("--keep-layer-time",
-                    words->keep_layer_time,
+                    request->keep_layer_time,
                     "Let no layer take less time than before, for cooling");
   command->add_flag(
-      "--time-table", words->time_table, "Show what more print time buys; writes no file");
+      "--time-table", request->time_table, "Show what more print time buys; writes no file");
   command->add_flag(
       "--robust",
-      words->robust,
+      request->robust,
       "Least misplaced plastic on average over the uncertainty that the profile's _sd keys give");
   command->add_flag("--keep-original",
-                    words->keep_original,
+                    request->keep_original,
                     "With --in-place: keep a copy as FILE.as-sliced, in place of an older one");
   command->add_flag(
-      "--restore", words->restore, "Put the kept copy back in the place of FILE, and do no more");
-  command->add_option("--report", words->report, report_help);
-  command->add_flag("--force", words->force, "Overwrite an OUT that exists");
-  command->add_flag("--json", words->json, "Print the figures as JSON on standard output");
-  command->add_flag("--quiet", words->quiet, "No summary on standard error");
-  add_options(*command, words->side_by_side);
-  command->callback([words, &status] {
-    words->restore ? run_restore(*words) : run_adapt(*words);
+      "--restore", request->restore, "Put the kept copy back in the place of FILE, and do no more");
+  command->add_option("--report", request->report, report_help);
+  command->add_flag("--force", request->force, "Overwrite an OUT that exists");
+  command->add_flag("--json", request->json, "Print the figures as JSON on standard output");
+  command->add_flag("--quiet", request->quiet, "No summary on standard error");
+  add_options(*command, request->side_by_side);
+  command->callback([request, &status] {
+    request->restore ? run_restore(*request) : run_adapt(*request);
     status = exit_done;
   });
 }

@@ -10,7 +10,7 @@
 #include "meltlag/profile/profile.hpp"
 #include "pacing.hpp"
 #include "report_file.hpp"
-#include "side_by_side_words.hpp"
+#include "side_by_side_options.hpp"
 #include "spread.hpp"
 
 namespace meltlag::cli {

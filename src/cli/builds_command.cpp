@@ -17,22 +17,22 @@
 namespace meltlag::cli {
 namespace {
 
-struct BuildsWords {
+struct BuildsCommandOptions {
   std::vector<std::string> profiles;
   std::string report;
   double at_flow_mm3_s = 0;
   bool json = false;
 };
 
-void run_builds(BuildsWords const& words) {
+void run_builds(BuildsCommandOptions const& request) {
   std::optional<ReportFile> file;
-  if (!words.report.empty()) file.emplace(words.report, words.profiles);
+  if (!request.report.empty()) file.emplace(request.report, request.profiles);
   page::BuildsReport report{.version = MELTLAG_VERSION,
-                            .builds = {.at_flow_mm3_s = words.at_flow_mm3_s, .builds = {}},
+                            .builds = {.at_flow_mm3_s = request.at_flow_mm3_s, .builds = {}},
                             .profiles = {}};
   report::BuildsPage& page = report.builds;
   std::array<double, 3> flows{};
-  for (std::string const& path : words.profiles) {
+  for (std::string const& path : request.profiles) {
     profile::Profile const profile = profile::load(path, load_options());
     if (page.builds.empty()) {  // all builds at the first one's flows
       flows = three_flows(profile);
@@ -46,27 +46,27 @@ void run_builds(BuildsWords const& words) {
     page::write_page(file->out(), report);
     file->commit();
   }
-  print(words.json ? report::dump(report::to_json(page)) : report::to_text(page));
+  print(request.json ? report::dump(report::to_json(page)) : report::to_text(page));
 }
 
 }  // namespace
 
 void add_builds_command(CLI::App& app, int& status) {
-  auto const words = std::make_shared<BuildsWords>();
+  auto const request = std::make_shared<BuildsCommandOptions>();
   CLI::App* const command = app.add_subcommand(
       "builds",
       "List the builds of a machine, one row each.\n"
       "Date, run-on, lag at three flows, residence time, blobs and gaps as measured.\n"
       "Example: meltlag builds printed.toml braced.toml");
-  command->add_option("PROFILE", words->profiles, "Profiles, the oldest build first")->required();
+  command->add_option("PROFILE", request->profiles, "Profiles, the oldest build first")->required();
   command
-      ->add_option("--at-flow", words->at_flow_mm3_s, "Flow for run-on and residence time, mm³/s")
+      ->add_option("--at-flow", request->at_flow_mm3_s, "Flow for run-on and residence time, mm³/s")
       ->check(CLI::PositiveNumber)
       ->type_name("Q");
-  command->add_option("--report", words->report, report_help);
-  command->add_flag("--json", words->json, "Print it as JSON");
-  command->callback([words, &status] {
-    run_builds(*words);
+  command->add_option("--report", request->report, report_help);
+  command->add_flag("--json", request->json, "Print it as JSON");
+  command->callback([request, &status] {
+    run_builds(*request);
     status = exit_done;
   });
 }

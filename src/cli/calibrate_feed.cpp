@@ -8,7 +8,7 @@
 #include <string>
 #include <vector>
 
-#include "calibrate_feed_words.hpp"
+#include "calibrate_feed_options.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/fit/feed_choices.hpp"
 #include "meltlag/fit/feed_verdict.hpp"
@@ -40,32 +40,33 @@ testpiece::StoreKnowledge store_knowledge(profile::Profile const& profile) {
           .max_burst_mm3_s = profile.bounds.max_burst_mm3_s};
 }
 
-testpiece::FeedOptions feed_options(FeedWords const& words, profile::Profile const& profile) {
-  testpiece::FeedOptions options = words.options;
+testpiece::FeedOptions feed_options(FeedCommandOptions const& request,
+                                    profile::Profile const& profile) {
+  testpiece::FeedOptions options = request.options;
   options.slicer_diameter_mm = profile.feed.slicer_diameter_mm;
   options.limits = profile.limits;
   options.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
   options.density_g_cm3 =
-      words.density_g_cm3 ? words.density_g_cm3 : profile.material.density_g_cm3;
-  if (words.park_mm.size() == 3) {
-    options.park_x_mm = words.park_mm[0];
-    options.park_y_mm = words.park_mm[1];
-    options.park_z_mm = words.park_mm[2];
+      request.density_g_cm3 ? request.density_g_cm3 : profile.material.density_g_cm3;
+  if (request.park_mm.size() == 3) {
+    options.park_x_mm = request.park_mm[0];
+    options.park_y_mm = request.park_mm[1];
+    options.park_z_mm = request.park_mm[2];
   }
-  if (words.beep_s) {
+  if (request.beep_s) {
     options.swap = testpiece::CupSwap::dwell;
-    options.swap_s = *words.beep_s;
+    options.swap_s = *request.beep_s;
   }
   std::optional<double> warm;
   if (options.nozzle_c > 0) warm = options.nozzle_c;
   if (!warm && profile.measured_lag) warm = profile.measured_lag->at_c;
   if (!warm) warm = profile.material.at_c;
   options.nozzle_c = warm.value_or(0);
-  if (!words.start.empty()) options.start_code = read_text_file(words.start);
-  if (!words.end.empty()) options.end_code = read_text_file(words.end);
-  if (words.limits) options.bursts = testpiece::Bursts::rising;
-  if (words.limits && words.sheet.empty()) options.cups_per_flow = 0;
-  if (!words.store_sheet.empty()) options.store_cups = testpiece::StoreCups::rising;
+  if (!request.start.empty()) options.start_code = read_text_file(request.start);
+  if (!request.end.empty()) options.end_code = read_text_file(request.end);
+  if (request.limits) options.bursts = testpiece::Bursts::rising;
+  if (request.limits && request.sheet.empty()) options.cups_per_flow = 0;
+  if (!request.store_sheet.empty()) options.store_cups = testpiece::StoreCups::rising;
   options.known = store_knowledge(profile);
   return options;
 }
@@ -104,11 +105,11 @@ std::string choices_text(testpiece::FeedProgram const& program,
          "\n";
 }
 
-std::string summary(FeedWords const& words,
+std::string summary(FeedCommandOptions const& request,
                     testpiece::FeedProgram const& program,
                     testpiece::FeedOptions const& options) {
-  std::string text = fmt::format("Wrote {}", words.output);
-  for (std::string const& sheet : {words.sheet, words.burst_sheet, words.store_sheet})
+  std::string text = fmt::format("Wrote {}", request.output);
+  for (std::string const& sheet : {request.sheet, request.burst_sheet, request.store_sheet})
     if (!sheet.empty()) text += fmt::format(", {}", sheet);
   text += fmt::format("\n  {} cups, {} bursts", program.cups.size(), program.bursts.size());
   if (!program.store_cups.empty())
@@ -128,41 +129,44 @@ std::string summary(FeedWords const& words,
       "Read the cautions at the top of the file, stay beside the machine, have its switch at "
       "hand.");
   text += "Next: print it, weigh the cups, fill in mass_g, then\n";
-  text += fmt::format("  meltlag calibrate feed --profile {} \\\n    ", words.profile);
-  if (!words.sheet.empty()) text += fmt::format("--read {} ", words.sheet);
-  if (!words.burst_sheet.empty()) text += fmt::format("--read-bursts {} ", words.burst_sheet);
-  if (!words.store_sheet.empty()) text += fmt::format("--read-store {} ", words.store_sheet);
+  text += fmt::format("  meltlag calibrate feed --profile {} \\\n    ", request.profile);
+  if (!request.sheet.empty()) text += fmt::format("--read {} ", request.sheet);
+  if (!request.burst_sheet.empty()) text += fmt::format("--read-bursts {} ", request.burst_sheet);
+  if (!request.store_sheet.empty()) text += fmt::format("--read-store {} ", request.store_sheet);
   text += "--output NEW.toml\n";
   return text;
 }
 
-void write_program(FeedWords const& words, profile::Profile const& profile) {
-  testpiece::FeedOptions const options = feed_options(words, profile);
-  for (std::string const& path : {words.output, words.sheet, words.burst_sheet, words.store_sheet})
-    if (!path.empty()) refuse_to_overwrite(path, words.overwrite());
+void write_program(FeedCommandOptions const& request, profile::Profile const& profile) {
+  testpiece::FeedOptions const options = feed_options(request, profile);
+  for (std::string const& path :
+       {request.output, request.sheet, request.burst_sheet, request.store_sheet})
+    if (!path.empty()) refuse_to_overwrite(path, request.overwrite());
   testpiece::FeedProgram const program = fit::plan_feed_program(options);
-  write_new_files({{words.sheet, testpiece::cup_sheet(program)},
-                   {words.burst_sheet, testpiece::burst_sheet(program)},
-                   {words.store_sheet, testpiece::store_sheet(program)},
-                   {words.output, program.gcode}},
-                  words.overwrite());
-  if (words.output != "-") print(summary(words, program, options));
+  write_new_files({{request.sheet, testpiece::cup_sheet(program)},
+                   {request.burst_sheet, testpiece::burst_sheet(program)},
+                   {request.store_sheet, testpiece::store_sheet(program)},
+                   {request.output, program.gcode}},
+                  request.overwrite());
+  if (request.output != "-") print(summary(request, program, options));
 }
 
 // Reading back -------------------------------------------------------------------------------
 
-fit::FeedJudgeOptions judge_options(FeedWords const& words, profile::Profile const& profile) {
-  auto const density = words.density_g_cm3 ? words.density_g_cm3 : profile.material.density_g_cm3;
+fit::FeedJudgeOptions judge_options(FeedCommandOptions const& request,
+                                    profile::Profile const& profile) {
+  auto const density =
+      request.density_g_cm3 ? request.density_g_cm3 : profile.material.density_g_cm3;
   if (!density)
     throw Error("the plastic's density is not known",
-                {.file = words.profile},
+                {.file = request.profile},
                 "add density_g_cm3 to [material], or give --density");
   auto const sd = profile.sd.find("material.density_g_cm3");
-  bool const known = !words.density_g_cm3 && sd != profile.sd.end();
+  bool const known = !request.density_g_cm3 && sd != profile.sd.end();
   return {.density_g_cm3 = *density,
           .density_sd_g_cm3 = known ? sd->second : 0,
-          .scale_g = words.options.scale_g,
-          .bead_width_mm = words.bead_width_mm,
+          .scale_g = request.options.scale_g,
+          .bead_width_mm = request.bead_width_mm,
           .burst_mm3 = profile.bounds.burst_mm3.value_or(0),
           .burst_sd_mm3 = deviation(profile, "limits.burst_mm3").value_or(0)};
 }
@@ -179,18 +183,20 @@ struct Findings {
   }
 
   void remark(Sheet const& sheet) {
-    for (std::string const& words : sheet.remarks())
-      text += report::list_item(fmt::format("{}: {}.", sheet.name(), words));
+    for (std::string const& request : sheet.remarks())
+      text += report::list_item(fmt::format("{}: {}.", sheet.name(), request));
   }
 };
 
-void judge_cups(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
-  Sheet const sheet = Sheet::read(words.read);
-  report::FeedTable table{.verdict = {}, .options = judge_options(words, profile)};
+void judge_cups(FeedCommandOptions const& request,
+                profile::Profile const& profile,
+                Findings& findings) {
+  Sheet const sheet = Sheet::read(request.read);
+  report::FeedTable table{.verdict = {}, .options = judge_options(request, profile)};
   table.verdict = fit::judge_feed(fit::read_cups(sheet), sheet, table.options);
   findings.text += report::to_text(table);
   findings.remark(sheet);
-  if (words.details) findings.text += "\n" + report::criteria_text(table);
+  if (request.details) findings.text += "\n" + report::criteria_text(table);
   findings.json["feed"] = report::to_json(table);
   findings.known.delivered_factor = table.verdict.delivered_factor;
   findings.known.delivered_factor_sd = table.verdict.delivered_factor_sd;
@@ -206,8 +212,10 @@ void judge_cups(FeedWords const& words, profile::Profile const& profile, Finding
   findings.limit("max_flow_mm3_s_sd", starved.sd, 2);
 }
 
-void judge_bursts(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
-  Sheet const sheet = Sheet::read(words.read_bursts);
+void judge_bursts(FeedCommandOptions const& request,
+                  profile::Profile const& profile,
+                  Findings& findings) {
+  Sheet const sheet = Sheet::read(request.read_bursts);
   fit::ScrewLimits const limits =
       fit::screw_limits(fit::read_bursts(sheet), findings.known.delivered_factor);
   if (!findings.text.empty()) findings.text += "\n";
@@ -231,13 +239,15 @@ void judge_bursts(FeedWords const& words, profile::Profile const& profile, Findi
                                         profile::toml_number(*limits.max_e_mm_s, 3))});
 }
 
-void judge_store(FeedWords const& words, profile::Profile const& profile, Findings& findings) {
+void judge_store(FeedCommandOptions const& request,
+                 profile::Profile const& profile,
+                 Findings& findings) {
   if (!(findings.known.max_flow_mm3_s > 0))
     throw Error("what the screw feeds for long is not known",
                 {.file = "[limits] max_flow_mm3_s"},
                 "read the cups that starve first, or together with these");
-  Sheet const sheet = Sheet::read(words.read_store);
-  fit::FeedJudgeOptions const options = judge_options(words, profile);
+  Sheet const sheet = Sheet::read(request.read_store);
+  fit::FeedJudgeOptions const options = judge_options(request, profile);
   fit::StoreVerdict const verdict = fit::judge_store(fit::read_store_cups(sheet),
                                                      sheet,
                                                      {.known = findings.known,
@@ -253,33 +263,33 @@ void judge_store(FeedWords const& words, profile::Profile const& profile, Findin
   findings.limit("burst_mm3_sd", verdict.sd_mm3, 2);
 }
 
-void read_back(FeedWords const& words, profile::Profile const& profile) {
-  if (!words.output.empty()) refuse_to_overwrite(words.output, words.overwrite());
+void read_back(FeedCommandOptions const& request, profile::Profile const& profile) {
+  if (!request.output.empty()) refuse_to_overwrite(request.output, request.overwrite());
   Findings findings{.known = store_knowledge(profile)};
-  if (!words.read.empty()) judge_cups(words, profile, findings);
-  if (!words.read_bursts.empty()) judge_bursts(words, profile, findings);
-  if (!words.read_store.empty()) judge_store(words, profile, findings);
-  if (!words.output.empty())
-    write_profile(words.profile, words.output, findings.edits, words.overwrite());
-  if (words.json) return print(report::dump(findings.json));
-  if (!words.read.empty())
+  if (!request.read.empty()) judge_cups(request, profile, findings);
+  if (!request.read_bursts.empty()) judge_bursts(request, profile, findings);
+  if (!request.read_store.empty()) judge_store(request, profile, findings);
+  if (!request.output.empty())
+    write_profile(request.profile, request.output, findings.edits, request.overwrite());
+  if (request.json) return print(report::dump(findings.json));
+  if (!request.read.empty())
     findings.text += "\n" + report::list_item(
                                 "The delivered factor is applied by adapt: leave it out of the "
                                 "slicer's flow setting.");
   if (findings.edits.empty())
     findings.text += "Nothing to keep in a profile.\n";
-  else if (words.output.empty())
+  else if (request.output.empty())
     findings.text +=
         fmt::format("With --output NEW.toml the profile would get\n{}", listed(findings.edits));
   else
-    findings.text += fmt::format("Wrote {} with\n{}", words.output, listed(findings.edits));
+    findings.text += fmt::format("Wrote {} with\n{}", request.output, listed(findings.edits));
   print(findings.text);
 }
 
 }  // namespace
 
 void add_calibrate_feed(CLI::App& calibrate, int& status) {
-  auto const words = std::make_shared<FeedWords>();
+  auto const request = std::make_shared<FeedCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "feed",
       "Run the screw into cups, weigh them, learn how even the feed is and how\n"
@@ -289,11 +299,11 @@ void add_calibrate_feed(CLI::App& calibrate, int& status) {
       "           --nozzle-c 205 --output feed.gcode --sheet cups.csv\n"
       "   then: meltlag calibrate feed --profile auger.toml --read cups.csv \\\n"
       "           --output measured.toml");
-  add_options(*command, *words);
-  command->callback([words, &status] {
-    check_usage(*words);
-    profile::Profile const profile = profile::load(words->profile, load_options());
-    words->reads() ? read_back(*words, profile) : write_program(*words, profile);
+  add_options(*command, *request);
+  command->callback([request, &status] {
+    check_usage(*request);
+    profile::Profile const profile = profile::load(request->profile, load_options());
+    request->reads() ? read_back(*request, profile) : write_program(*request, profile);
     status = exit_done;
   });
 }

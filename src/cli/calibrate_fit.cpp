@@ -28,35 +28,35 @@ namespace {
 using fit::Extra;
 using fit::FitResult;
 
-struct FitWords {
+struct FitCommandOptions {
   std::string file, sheet, profile, output;
   bool details = false, json = false, force = false, rows_hold = false;
   std::optional<double> layer_height_mm, e_mm_per_turn, density_g_cm3;
   double width_error_mm = 0.05, place_error_mm = 1, jaw_mm = 4;
 };
 
-fit::FitOptions fit_options(FitWords const& words,
+fit::FitOptions fit_options(FitCommandOptions const& request,
                             profile::Profile const& profile,
                             reading::PrintedPath const& path,
                             std::vector<reading::Reading> const& readings) {
-  std::optional<double> height = words.layer_height_mm;
+  std::optional<double> height = request.layer_height_mm;
   if (!height) height = reading::layer_height_mm(path, readings);
   if (!height)
     throw Error("the layer height cannot be determined from the lines that the sheet names",
-                {.file = words.sheet},
+                {.file = request.sheet},
                 "add --layer-height MM");
   fit::FitOptions options{
       .feed = profile.feed,
       .leak_per_s = profile.leak_per_s,
-      .e_mm_per_turn = words.e_mm_per_turn.value_or(profile.e_mm_per_turn.value_or(0)),
+      .e_mm_per_turn = request.e_mm_per_turn.value_or(profile.e_mm_per_turn.value_or(0)),
       .predictor = {.layer_height_mm = *height}};
   auto const factor_sd = profile.sd.find("feed.delivered_factor");
   if (factor_sd != profile.sd.end() && factor_sd->second > 0) options.factor_sd = factor_sd->second;
   options.predictor.density_g_cm3 =
-      words.density_g_cm3.value_or(profile.material.density_g_cm3.value_or(0));
-  options.predictor.errors.width_mm = words.width_error_mm;
-  options.predictor.errors.place_mm = words.place_error_mm;
-  options.predictor.errors.jaw_mm = words.jaw_mm;
+      request.density_g_cm3.value_or(profile.material.density_g_cm3.value_or(0));
+  options.predictor.errors.width_mm = request.width_error_mm;
+  options.predictor.errors.place_mm = request.place_error_mm;
+  options.predictor.errors.jaw_mm = request.jaw_mm;
   return options;
 }
 
@@ -137,13 +137,13 @@ std::string factor_words(FitResult const& fit, fit::FitOptions const& options) {
   return out;
 }
 
-std::string what_to_do(FitWords const& words, std::vector<Entry> const& entries) {
-  if (!words.output.empty())
+std::string what_to_do(FitCommandOptions const& request, std::vector<Entry> const& entries) {
+  if (!request.output.empty())
     return fmt::format(
         "\nWrote {}: the profile with these values, comments kept.\n"
         "Next: meltlag profile check {}\n",
-        words.output,
-        words.output);
+        request.output,
+        request.output);
   std::string out = "\nNo file was written. Add --output NEW.toml for a profile with\n";
   std::string section;
   for (Entry const& entry : entries) {
@@ -154,7 +154,7 @@ std::string what_to_do(FitWords const& words, std::vector<Entry> const& entries)
 }
 
 // Values that fit far better one row up or down are no basis for a profile.
-void refuse_shifted_rows(FitWords const& words,
+void refuse_shifted_rows(FitCommandOptions const& request,
                          reading::PrintedPath const& path,
                          Sheet const& sheet,
                          fit::FitOptions const& options,
@@ -169,82 +169,84 @@ void refuse_shifted_rows(FitWords const& words,
                   shift->by < 0 ? "up" : "down",
                   report::plus_minus(shift->moved.run_on_mm3.value, shift->moved.run_on_mm3.sd),
                   report::plus_minus(fit.run_on_mm3.value, fit.run_on_mm3.sd)),
-      {.file = words.sheet},
+      {.file = request.sheet},
       "The map's numbers are those of the column row, not of the spreadsheet's edge. Move the "
       "values, "
       "or add --rows-hold if each stands where it was measured.");
 }
 
-void run_fit(FitWords const& words) {
-  profile::Profile const profile = profile::load(words.profile, load_options());
-  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
-  if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
-  reading::PrintedPath const path = printed_path(words.file, profile);
-  Sheet const sheet = Sheet::read(words.sheet);
+void run_fit(FitCommandOptions const& request) {
+  profile::Profile const profile = profile::load(request.profile, load_options());
+  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
+  if (!request.output.empty()) refuse_to_overwrite(request.output, overwrite);
+  reading::PrintedPath const path = printed_path(request.file, profile);
+  Sheet const sheet = Sheet::read(request.sheet);
   std::vector<reading::Reading> const readings = reading::read_readings(sheet, path);
   if (readings.empty())
     throw Error("no row has a value: there is nothing to fit",
-                {.file = words.sheet},
+                {.file = request.sheet},
                 "measure the places that the rows name and fill in the column value");
-  fit::FitOptions const options = fit_options(words, profile, path, readings);
+  fit::FitOptions const options = fit_options(request, profile, path, readings);
   Task const task("fitting");
   FitResult const fit = fit::fit(path, readings, options);
-  if (!words.rows_hold) refuse_shifted_rows(words, path, sheet, options, fit);
+  if (!request.rows_hold) refuse_shifted_rows(request, path, sheet, options, fit);
   std::vector<Entry> const entries = entries_of(fit, profile);
-  if (!words.output.empty())
-    write_new_file(words.output, edited(read_text_file(words.profile, ""), entries), overwrite);
-  if (words.json) {
+  if (!request.output.empty())
+    write_new_file(request.output, edited(read_text_file(request.profile, ""), entries), overwrite);
+  if (request.json) {
     nlohmann::json out = report::to_json(fit);
     out["remarks"] = sheet.remarks();
     return print(report::dump(out));
   }
   std::string text =
-      report::to_text(fit, words.details ? report::Details::shown : report::Details::left_out);
+      report::to_text(fit, request.details ? report::Details::shown : report::Details::left_out);
   text += factor_words(fit, options);
   std::vector<std::string> const remarks = sheet.remarks();
   if (!remarks.empty()) text += "\nThe sheet\n";
   for (std::string const& remark : remarks) text += report::list_item(remark);
-  print(text + what_to_do(words, entries));
+  print(text + what_to_do(request, entries));
 }
 
 }  // namespace
 
 void add_calibrate_fit(CLI::App& calibrate, int& status) {
-  auto const words = std::make_shared<FitWords>();
+  auto const request = std::make_shared<FitCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "fit",
       "Compute the lag from a filled-in sheet, with an honest ±.\n"
       "Example: meltlag calibrate fit TEST.gcode SHEET.csv --profile auger.toml\n"
       "         --output measured.toml");
-  command->add_option("TEST", words->file, "The G-code that was printed")->required();
-  command->add_option("SHEET", words->sheet, "What was measured (CSV; - reads stdin)")->required();
-  command->add_option("--profile", words->profile, "The machine's profile: [feed] and [machine]")
+  command->add_option("TEST", request->file, "The G-code that was printed")->required();
+  command->add_option("SHEET", request->sheet, "What was measured (CSV; - reads stdin)")
       ->required();
-  command->add_option("--output", words->output, "Write the profile with the fitted values here");
-  command->add_flag("--force", words->force, "Replace a file that is there");
-  command->add_flag(
-      "--rows-hold", words->rows_hold, "Each value stands in its own row, whatever it looks like");
-  command->add_flag("--details", words->details, "Every reading, layer heights, correlations");
-  command->add_flag("--json", words->json, "Print the result as JSON");
-  command->add_option("--layer-height", words->layer_height_mm, "mm (taken from the lines)")
+  command->add_option("--profile", request->profile, "The machine's profile: [feed] and [machine]")
+      ->required();
+  command->add_option("--output", request->output, "Write the profile with the fitted values here");
+  command->add_flag("--force", request->force, "Replace a file that is there");
+  command->add_flag("--rows-hold",
+                    request->rows_hold,
+                    "Each value stands in its own row, whatever it looks like");
+  command->add_flag("--details", request->details, "Every reading, layer heights, correlations");
+  command->add_flag("--json", request->json, "Print the result as JSON");
+  command->add_option("--layer-height", request->layer_height_mm, "mm (taken from the lines)")
       ->type_name("MM");
-  command->add_option("--width-error", words->width_error_mm, "± of a width, mm (0.05)")
+  command->add_option("--width-error", request->width_error_mm, "± of a width, mm (0.05)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
-  command->add_option("--place-error", words->place_error_mm, "± of a place, mm (1)")
+  command->add_option("--place-error", request->place_error_mm, "± of a place, mm (1)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
-  command->add_option("--jaw", words->jaw_mm, "Length of the calipers' jaw, mm (4)")
+  command->add_option("--jaw", request->jaw_mm, "Length of the calipers' jaw, mm (4)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
-  command->add_option("--e-per-turn", words->e_mm_per_turn, "E for one turn, mm (the profile's)")
+  command->add_option("--e-per-turn", request->e_mm_per_turn, "E for one turn, mm (the profile's)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
-  command->add_option("--density", words->density_g_cm3, "g/cm³, for masses (the material's)")
+  command->add_option("--density", request->density_g_cm3, "g/cm³, for masses (the material's)")
       ->check(CLI::PositiveNumber)
       ->type_name("G_CM3");
-  command->callback([words, &status] {
-    run_fit(*words);
+  command->callback([request, &status] {
+    run_fit(*request);
     status = exit_done;
   });
 }

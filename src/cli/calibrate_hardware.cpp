@@ -29,7 +29,7 @@ using fit::HardwareReading;
 using fit::HardwareSheet;
 using fit::HardwareSpread;
 
-struct HardwareWords {
+struct HardwareCommandOptions {
   std::vector<std::string> sheets, against;
   std::string profile, output, date, notes;
   std::optional<double> layer_height_mm;
@@ -96,17 +96,17 @@ report::HardwareAgainst hold_against(std::vector<HardwareSheet> const& old_sheet
 }
 
 // One block of [[measured]] for each print. A mean below zero is no blob at all.
-std::string measured_blocks(HardwareWords const& words,
+std::string measured_blocks(HardwareCommandOptions const& request,
                             std::vector<report::HardwarePrint> const& prints) {
   std::string out;
   for (report::HardwarePrint const& print : prints) {
     fit::Spread const &blob = print.spread.blob_mm3, &gap = print.spread.gap_mm;
     std::string const notes =
-        words.notes.empty()
+        request.notes.empty()
             ? fmt::format("{}: {} blobs, {} gaps as sliced", print.name, blob.count, gap.count)
-            : words.notes;
+            : request.notes;
     out += fmt::format("\n[[measured]]\ndate = {}\nnotes = {}\n",
-                       profile::toml_quoted(words.date.empty() ? today() : words.date),
+                       profile::toml_quoted(request.date.empty() ? today() : request.date),
                        profile::toml_quoted(notes));
     if (blob.count > 0)
       out += fmt::format("blob_mm3 = {}\n", profile::toml_number(std::max(blob.mean, 0.0), 4));
@@ -129,15 +129,16 @@ std::string with_blocks(std::string text, std::string const& blocks) {
   return text;
 }
 
-void run_hardware(HardwareWords const& words) {
-  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
-  if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
-  (void)profile::load(words.profile, load_options());
-  std::vector<std::string> paths = words.sheets;
-  paths.insert(paths.end(), words.against.begin(), words.against.end());
+void run_hardware(HardwareCommandOptions const& request) {
+  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
+  if (!request.output.empty()) refuse_to_overwrite(request.output, overwrite);
+  (void)profile::load(request.profile, load_options());
+  std::vector<std::string> paths = request.sheets;
+  paths.insert(paths.end(), request.against.begin(), request.against.end());
   refuse_twice(paths);
-  std::vector<HardwareSheet> const sheets = read_sheets(words.sheets, words.layer_height_mm);
-  std::vector<HardwareSheet> const old_sheets = read_sheets(words.against, words.layer_height_mm);
+  std::vector<HardwareSheet> const sheets = read_sheets(request.sheets, request.layer_height_mm);
+  std::vector<HardwareSheet> const old_sheets =
+      read_sheets(request.against, request.layer_height_mm);
   require_same_file(sheets, sheets.front());
   require_same_file(old_sheets, sheets.front());
 
@@ -147,54 +148,55 @@ void run_hardware(HardwareWords const& words) {
     for (HardwareSheet const& sheet : *all)
       page.remarks.insert(page.remarks.end(), sheet.remarks.begin(), sheet.remarks.end());
 
-  std::string const blocks = measured_blocks(words, page.prints);
-  if (!words.output.empty())
+  std::string const blocks = measured_blocks(request, page.prints);
+  if (!request.output.empty())
     write_profile_text(
-        with_blocks(read_text_file(words.profile, "name an existing profile"), blocks),
-        words.output,
+        with_blocks(read_text_file(request.profile, "name an existing profile"), blocks),
+        request.output,
         blocks,
         overwrite);
-  if (words.output == "-") return;
-  if (words.json) return print(report::dump(report::to_json(page)));
+  if (request.output == "-") return;
+  if (request.json) return print(report::dump(report::to_json(page)));
   print(report::to_text(page) +
-        (words.output.empty() ? "\nNo file was written. With --output NEW.toml the profile gets\n"
-                              : fmt::format("\nWrote {}, the profile with\n", words.output)) +
+        (request.output.empty() ? "\nNo file was written. With --output NEW.toml the profile gets\n"
+                                : fmt::format("\nWrote {}, the profile with\n", request.output)) +
         blocks);
 }
 
-void add_options(CLI::App& command, HardwareWords& words) {
-  command.add_option("SHEET", words.sheets, "What was measured, one sheet a print (CSV)")
+void add_options(CLI::App& command, HardwareCommandOptions& request) {
+  command.add_option("SHEET", request.sheets, "What was measured, one sheet a print (CSV)")
       ->required();
-  command.add_option("--profile", words.profile, "The profile of the build that was measured")
+  command.add_option("--profile", request.profile, "The profile of the build that was measured")
       ->required()
       ->type_name("FILE");
-  command.add_option("--against", words.against, "Sheets of the old build's prints")
+  command.add_option("--against", request.against, "Sheets of the old build's prints")
       ->type_name("FILE");
-  command.add_option("--output", words.output, "The new profile; without it nothing is written")
+  command.add_option("--output", request.output, "The new profile; without it nothing is written")
       ->type_name("FILE");
-  command.add_option("--date", words.date, "When it was measured (today)")->type_name("DATE");
-  command.add_option("--notes", words.notes, "Worth remembering of these prints")
+  command.add_option("--date", request.date, "When it was measured (today)")->type_name("DATE");
+  command.add_option("--notes", request.notes, "Worth remembering of these prints")
       ->type_name("WORDS");
-  command.add_option("--layer-height", words.layer_height_mm, "mm (taken from the sheet's notes)")
+  command
+      .add_option("--layer-height", request.layer_height_mm, "mm (taken from the sheet's notes)")
       ->check(CLI::PositiveNumber.description(""))
       ->type_name("MM");
-  command.add_flag("--force", words.force, "Replace a file that is there");
-  command.add_flag("--json", words.json, "Print the result as JSON");
+  command.add_flag("--force", request.force, "Replace a file that is there");
+  command.add_flag("--json", request.json, "Print the result as JSON");
 }
 
 }  // namespace
 
 void add_calibrate_hardware(CLI::App& calibrate, int& status) {
-  auto const words = std::make_shared<HardwareWords>();
+  auto const request = std::make_shared<HardwareCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "hardware",
       "Blobs and gaps of printed hardware pieces: mean, scatter, old against new.\n"
       "The piece comes from: meltlag calibrate print --hardware\n"
       "Example: meltlag calibrate hardware new1.csv new2.csv\n"
       "         --against old1.csv old2.csv --profile auger.toml");
-  add_options(*command, *words);
-  command->callback([words, &status] {
-    run_hardware(*words);
+  add_options(*command, *request);
+  command->callback([request, &status] {
+    run_hardware(*request);
     status = exit_done;
   });
 }

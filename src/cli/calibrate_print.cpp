@@ -29,7 +29,7 @@ constexpr double widths_per_nozzle = 1.1, heights_per_nozzle = 0.33;
 constexpr double usual_nozzle_mm = 0.9;
 constexpr double least_height_mm = 0.15, most_height_mm = 0.4;
 
-struct PrintWords {
+struct PrintCommandOptions {
   std::string profile, output, sheet, map;
   std::string start, end;
   bool plain_start = false, force = false, hardware = false, rings = false;
@@ -58,87 +58,89 @@ void read_bed(std::string const& text, testpiece::PieceOptions& options) {
   options.bed_y_mm = two ? y : x;
 }
 
-testpiece::PieceOptions piece_options(PrintWords const& words, profile::Profile const& profile) {
+testpiece::PieceOptions piece_options(PrintCommandOptions const& request,
+                                      profile::Profile const& profile) {
   double const nozzle = profile.nozzle && profile.nozzle->diameter_mm > 0
                             ? profile.nozzle->diameter_mm
                             : usual_nozzle_mm;
   testpiece::PieceOptions options{.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
                                   .limits = profile.limits};
   options.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
-  options.e_mm_per_turn = words.e_mm_per_turn ? words.e_mm_per_turn : profile.e_mm_per_turn;
+  options.e_mm_per_turn = request.e_mm_per_turn ? request.e_mm_per_turn : profile.e_mm_per_turn;
   options.min_speed_mm_s = profile.machine.min_speed_mm_s;
-  read_bed(words.bed, options);
-  options.margin_mm = words.margin_mm;
-  options.layer_height_mm = words.layer_height_mm.value_or(
+  read_bed(request.bed, options);
+  options.margin_mm = request.margin_mm;
+  options.layer_height_mm = request.layer_height_mm.value_or(
       std::clamp(rounded(heights_per_nozzle * nozzle, 0.05), least_height_mm, most_height_mm));
-  options.bead_width_mm = words.width_mm.value_or(rounded(widths_per_nozzle * nozzle, 0.05));
-  options.slow_mm_s = words.slow_mm_s.value_or(0);
-  options.medium_mm_s = words.medium_mm_s.value_or(0);
-  options.fast_mm_s = words.fast_mm_s.value_or(0);
-  options.layers = words.layers;
-  options.seed = words.seed;
-  std::optional<double> warm = words.nozzle_c;
+  options.bead_width_mm = request.width_mm.value_or(rounded(widths_per_nozzle * nozzle, 0.05));
+  options.slow_mm_s = request.slow_mm_s.value_or(0);
+  options.medium_mm_s = request.medium_mm_s.value_or(0);
+  options.fast_mm_s = request.fast_mm_s.value_or(0);
+  options.layers = request.layers;
+  options.seed = request.seed;
+  std::optional<double> warm = request.nozzle_c;
   if (!warm && profile.measured_lag) warm = profile.measured_lag->at_c;
   if (!warm) warm = profile.material.at_c;
   options.nozzle_c = warm.value_or(0);
-  options.bed_c = words.bed_c.value_or(0);
+  options.bed_c = request.bed_c.value_or(0);
   return options;
 }
 
-void take_start_and_end(PrintWords const& words, testpiece::PieceOptions& options) {
-  bool const own = !words.start.empty() && !words.end.empty();
-  if (!own && !words.plain_start)
+void take_start_and_end(PrintCommandOptions const& request, testpiece::PieceOptions& options) {
+  bool const own = !request.start.empty() && !request.end.empty();
+  if (!own && !request.plain_start)
     throw CLI::ValidationError(
         "--start",
         "the print needs your own start and end code: --start FILE --end FILE, or --plain-start "
         "for one that only heats and homes (it may be wrong for a cooled throat)");
-  if (!words.start.empty()) options.start_code = read_text_file(words.start);
-  if (!words.end.empty()) options.end_code = read_text_file(words.end);
+  if (!request.start.empty()) options.start_code = read_text_file(request.start);
+  if (!request.end.empty()) options.end_code = read_text_file(request.end);
 }
 
 constexpr std::string_view cautions =
     "\nThe nozzle is hot, hot plastic gives off fumes and axes move:\n"
     "stay with the print.\nThe material's data sheet and local rules come first.\n";
 
-std::string what_was_written(PrintWords const& words,
+std::string what_was_written(PrintCommandOptions const& request,
                              testpiece::TestPiece const& piece,
                              fit::ReadingPlan const& plan) {
   std::string out = fmt::format(
       "{}: {:.0f} × {:.0f} mm, {} layers, {} and the heating\n"
       "  {:.0f} mm³ of plastic, and {:.0f} mm³ of purge before line one\n",
-      words.output,
+      request.output,
       piece.high_mm.x - piece.low_mm.x,
       piece.high_mm.y - piece.low_mm.y,
-      words.layers,
+      request.layers,
       report::duration(piece.planned_s),
       piece.wanted_mm3,
       piece.purge_mm3);
   out += fmt::format("{}: {} rows, the {} widths first; rows left empty are skipped\n",
-                     words.sheet,
+                     request.sheet,
                      plan.readings.size(),
                      plan.chosen);
-  if (!words.map.empty())
-    out += fmt::format("{}: print it at 100 % and lay the piece on it\n", words.map);
+  if (!request.map.empty())
+    out += fmt::format("{}: print it at 100 % and lay the piece on it\n", request.map);
   for (std::string const& remark : piece.remarks) out += report::list_item(remark);
   out += "\n" + report::to_text(plan);
   return out + std::string(cautions) +
          fmt::format(
              "\nNext: print, measure, fill in the column value, then\n"
              "  meltlag calibrate fit {} {} --profile {} \\\n    --output NEW.toml\n",
-             words.output,
-             words.sheet,
-             words.profile);
+             request.output,
+             request.sheet,
+             request.profile);
 }
 
-std::string what_was_written(PrintWords const& words, testpiece::HardwarePiece const& piece) {
+std::string what_was_written(PrintCommandOptions const& request,
+                             testpiece::HardwarePiece const& piece) {
   std::string out = fmt::format(
       "{}: {:.0f} × {:.0f} mm, one layer, 24 beads with a start and a stop each, {}\n"
       "{}: 24 rows to fill in\n",
-      words.output,
+      request.output,
       piece.high_mm.x - piece.low_mm.x,
       piece.high_mm.y - piece.low_mm.y,
       report::duration(piece.planned_s),
-      words.sheet);
+      request.sheet);
   for (std::string const& remark : piece.remarks) out += report::list_item(remark);
   for (char const* line :
        {"blob_mm: the greatest width across the blob at the bead's right end (calipers).",
@@ -153,36 +155,37 @@ std::string what_was_written(PrintWords const& words, testpiece::HardwarePiece c
          fmt::format(
              "\nNext: print, measure, fill in a copy of the sheet for each print, then\n"
              "  meltlag calibrate hardware {} --profile {} \\\n    --output NEW.toml\n",
-             words.sheet,
-             words.profile);
+             request.sheet,
+             request.profile);
 }
 
-void run_hardware(PrintWords const& words,
+void run_hardware(PrintCommandOptions const& request,
                   testpiece::PieceOptions const& options,
                   Overwrite overwrite) {
   testpiece::HardwarePiece const piece = testpiece::make_hardware_piece(
-      {.piece = options, .retract_mm = words.retract_mm, .retract_mm_s = words.retract_mm_s});
+      {.piece = options, .retract_mm = request.retract_mm, .retract_mm_s = request.retract_mm_s});
   write_new_files(
-      {{words.sheet, testpiece::write_hardware_sheet(piece)}, {words.output, piece.gcode}},
+      {{request.sheet, testpiece::write_hardware_sheet(piece)}, {request.output, piece.gcode}},
       overwrite);
-  print(what_was_written(words, piece));
+  print(what_was_written(request, piece));
 }
 
-std::string what_was_written(PrintWords const& words, testpiece::RingPiece const& piece) {
+std::string what_was_written(PrintCommandOptions const& request,
+                             testpiece::RingPiece const& piece) {
   std::string out = fmt::format(
       "{}: {} rings, {:.1f} m of bead in one layer, {} and the heating\n"
       "  {:.0f} mm³ of plastic, and {:.0f} mm³ of purge before line one\n",
-      words.output,
+      request.output,
       piece.radii_mm.size(),
       piece.length_mm / 1000,
       report::duration(piece.planned_s),
       piece.wanted_mm3,
       piece.purge_mm3);
-  if (!words.map.empty())
+  if (!request.map.empty())
     out += fmt::format(
         "{}: the page that marks the picture; print it at 100 %, with a background\n"
         "  that the plastic is not\n",
-        words.map);
+        request.map);
   for (std::string const& remark : piece.remarks) out += report::list_item(remark);
   for (char const* line :
        {"Print on heat-resistant film, or on the page itself taped flat to the bed. Paper only on "
@@ -196,139 +199,140 @@ std::string what_was_written(PrintWords const& words, testpiece::RingPiece const
          fmt::format(
              "\nNext: print, take the picture, then\n"
              "  meltlag calibrate scan {} PICTURE --output SHEET.csv\n",
-             words.output);
+             request.output);
 }
 
-void run_rings(PrintWords const& words,
+void run_rings(PrintCommandOptions const& request,
                testpiece::PieceOptions const& options,
                Overwrite overwrite) {
   testpiece::RingPiece const piece = testpiece::make_ring_piece(options);
-  auto const paper = words.paper == "letter" ? page::Paper::letter : page::Paper::a4;
+  auto const paper = request.paper == "letter" ? page::Paper::letter : page::Paper::a4;
   write_new_files(
-      {{words.map, words.map.empty() ? "" : page::make_ring_page(paper, words.background)},
-       {words.output, piece.gcode}},
+      {{request.map, request.map.empty() ? "" : page::make_ring_page(paper, request.background)},
+       {request.output, piece.gcode}},
       overwrite);
-  print(what_was_written(words, piece));
+  print(what_was_written(request, piece));
 }
 
-void run_print(PrintWords words) {
-  profile::Profile const profile = profile::load(words.profile, load_options());
-  testpiece::PieceOptions options = piece_options(words, profile);
-  take_start_and_end(words, options);
-  if (words.output.empty()) words.output = words.hardware ? "HW.gcode" : "TEST.gcode";
-  if (words.rings && !words.sheet.empty())
+void run_print(PrintCommandOptions request) {
+  profile::Profile const profile = profile::load(request.profile, load_options());
+  testpiece::PieceOptions options = piece_options(request, profile);
+  take_start_and_end(request, options);
+  if (request.output.empty()) request.output = request.hardware ? "HW.gcode" : "TEST.gcode";
+  if (request.rings && !request.sheet.empty())
     throw CLI::ValidationError("--rings", "calibrate scan writes the sheet: give none here");
-  if (words.sheet.empty()) words.sheet = words.hardware ? "HW.csv" : "SHEET.csv";
-  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
-  for (std::string const* path : {&words.output, &words.sheet, &words.map})
-    if (!path->empty() && !(words.rings && path == &words.sheet))
+  if (request.sheet.empty()) request.sheet = request.hardware ? "HW.csv" : "SHEET.csv";
+  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
+  for (std::string const* path : {&request.output, &request.sheet, &request.map})
+    if (!path->empty() && !(request.rings && path == &request.sheet))
       refuse_to_overwrite(*path, overwrite);
-  if (words.hardware) return run_hardware(words, options, overwrite);
-  if (words.rings) return run_rings(words, options, overwrite);
+  if (request.hardware) return run_hardware(request, options, overwrite);
+  if (request.rings) return run_rings(request, options, overwrite);
 
   testpiece::TestPiece const piece = testpiece::make_test_piece(options);
   Notices notices;
   reading::PrintedPath const path =
-      reading::read_path(gcode::LineSource::from_text(piece.gcode, words.output),
+      reading::read_path(gcode::LineSource::from_text(piece.gcode, request.output),
                          {.slicer_diameter_mm = options.slicer_diameter_mm,
                           .limits = options.limits,
                           .g91_covers_e = profile.machine.g91_covers_e},
                          notices);
-  double const density = words.density_g_cm3.value_or(profile.material.density_g_cm3.value_or(0));
+  double const density = request.density_g_cm3.value_or(profile.material.density_g_cm3.value_or(0));
   fit::ReadingPlan const plan = fit::plan_readings(
       piece,
       path,
       {.feed = profile.feed,
-       .readings = words.readings,
+       .readings = request.readings,
        .predictor = {.layer_height_mm = options.layer_height_mm, .density_g_cm3 = density}});
   std::vector<page::MapMark> marks;
   for (reading::Reading const& reading : plan.readings)
     if (reading.kind != reading::Kind::mass && reading.row <= plan.chosen)
       marks.push_back({reading.row, std::stoi(reading.trace), reading.ruler_mm});
 
-  write_new_files({{words.map, words.map.empty() ? "" : page::make_map(piece, marks)},
-                   {words.sheet, reading::write_sheet(plan.readings)},
-                   {words.output, piece.gcode}},
+  write_new_files({{request.map, request.map.empty() ? "" : page::make_map(piece, marks)},
+                   {request.sheet, reading::write_sheet(plan.readings)},
+                   {request.output, piece.gcode}},
                   overwrite);
-  print(what_was_written(words, piece, plan));
+  print(what_was_written(request, piece, plan));
 }
 
-void add_files(CLI::App& command, PrintWords& words) {
-  command.add_option("TEST,--output", words.output, "G-code to write (TEST.gcode)");
-  command.add_option("SHEET,--sheet", words.sheet, "Measurement sheet to write (SHEET.csv)");
-  command.add_option("--map", words.map, "Also write a page at 1:1 to lay the piece on (SVG)");
-  command.add_option("--profile", words.profile, "The machine's profile: [feed] and [machine]")
+void add_files(CLI::App& command, PrintCommandOptions& request) {
+  command.add_option("TEST,--output", request.output, "G-code to write (TEST.gcode)");
+  command.add_option("SHEET,--sheet", request.sheet, "Measurement sheet to write (SHEET.csv)");
+  command.add_option("--map", request.map, "Also write a page at 1:1 to lay the piece on (SVG)");
+  command.add_option("--profile", request.profile, "The machine's profile: [feed] and [machine]")
       ->required();
-  command.add_option("--start", words.start, "Your own start code, put in front as it is")
+  command.add_option("--start", request.start, "Your own start code, put in front as it is")
       ->check(CLI::ExistingFile)
       ->type_name("FILE");
-  command.add_option("--end", words.end, "Your own end code, appended as it is")
+  command.add_option("--end", request.end, "Your own end code, appended as it is")
       ->check(CLI::ExistingFile)
       ->type_name("FILE");
   command.add_flag("--plain-start",
-                   words.plain_start,
+                   request.plain_start,
                    "Only heat, home and switch off; may be wrong for a cooled throat");
-  command.add_flag("--force", words.force, "Replace files that are there");
+  command.add_flag("--force", request.force, "Replace files that are there");
 }
 
-void add_sizes(CLI::App& command, PrintWords& words) {
-  command.add_option("--readings", words.readings, "Widths to measure (20)")
+void add_sizes(CLI::App& command, PrintCommandOptions& request) {
+  command.add_option("--readings", request.readings, "Widths to measure (20)")
       ->check(CLI::Range(5, 200))
       ->type_name("N");
-  command.add_option("--layers", words.layers, "Layers of the fence (20)")
+  command.add_option("--layers", request.layers, "Layers of the fence (20)")
       ->check(CLI::Range(3, 100))
       ->type_name("N");
-  command.add_option("--seed", words.seed, "Shuffles the order of the groups (1)")->type_name("N");
-  command.add_option("--bed", words.bed, "Size of the bed, mm (200x200)")->type_name("XxY");
-  command.add_option("--margin", words.margin_mm, "Kept free at the bed's edges, mm (5)")
+  command.add_option("--seed", request.seed, "Shuffles the order of the groups (1)")
+      ->type_name("N");
+  command.add_option("--bed", request.bed, "Size of the bed, mm (200x200)")->type_name("XxY");
+  command.add_option("--margin", request.margin_mm, "Kept free at the bed's edges, mm (5)")
       ->type_name("MM");
-  command.add_option("--layer-height", words.layer_height_mm, "mm (a third of the nozzle)")
+  command.add_option("--layer-height", request.layer_height_mm, "mm (a third of the nozzle)")
       ->type_name("MM");
-  command.add_option("--width", words.width_mm, "Bead, mm (1.1 of the nozzle)")->type_name("MM");
-  command.add_option("--slow", words.slow_mm_s, "Slow speed, mm/s (for 2 mm³/s)")
+  command.add_option("--width", request.width_mm, "Bead, mm (1.1 of the nozzle)")->type_name("MM");
+  command.add_option("--slow", request.slow_mm_s, "Slow speed, mm/s (for 2 mm³/s)")
       ->type_name("MM_S");
-  command.add_option("--medium", words.medium_mm_s, "Medium speed, mm/s (for 4 mm³/s)")
+  command.add_option("--medium", request.medium_mm_s, "Medium speed, mm/s (for 4 mm³/s)")
       ->type_name("MM_S");
-  command.add_option("--fast", words.fast_mm_s, "Fast speed, mm/s (for 8 mm³/s)")
+  command.add_option("--fast", request.fast_mm_s, "Fast speed, mm/s (for 8 mm³/s)")
       ->type_name("MM_S");
   command
-      .add_option("--nozzle-c", words.nozzle_c, "Nozzle for the plain start, °C (the profile's)")
+      .add_option("--nozzle-c", request.nozzle_c, "Nozzle for the plain start, °C (the profile's)")
       ->type_name("C");
-  command.add_option("--bed-c", words.bed_c, "Bed for the plain start, °C (0: unheated)")
+  command.add_option("--bed-c", request.bed_c, "Bed for the plain start, °C (0: unheated)")
       ->type_name("C");
-  command.add_option("--e-per-turn", words.e_mm_per_turn, "E for one turn, mm (the profile's)")
+  command.add_option("--e-per-turn", request.e_mm_per_turn, "E for one turn, mm (the profile's)")
       ->type_name("MM");
-  command.add_option("--density", words.density_g_cm3, "g/cm³, to use a scale (the material's)")
+  command.add_option("--density", request.density_g_cm3, "g/cm³, to use a scale (the material's)")
       ->type_name("G_CM3");
 }
 
-void add_hardware(CLI::App& command, PrintWords& words) {
+void add_hardware(CLI::App& command, PrintCommandOptions& request) {
   CLI::Option* const hardware = command.add_flag(
-      "--hardware", words.hardware, "Instead, 24 starts and stops as sliced (HW.gcode, HW.csv)");
+      "--hardware", request.hardware, "Instead, 24 starts and stops as sliced (HW.gcode, HW.csv)");
   for (char const* flag :
        {"--map", "--readings", "--layers", "--slow", "--e-per-turn", "--density"})
     hardware->excludes(command.get_option(flag));
-  command.add_option("--retract-mm", words.retract_mm, "Retract at stops, mm of E; 0: none (1)")
+  command.add_option("--retract-mm", request.retract_mm, "Retract at stops, mm of E; 0: none (1)")
       ->type_name("MM")
       ->needs(hardware);
   command
-      .add_option("--retract-speed", words.retract_mm_s, "Of E, mm/s (25, less if limits say so)")
+      .add_option("--retract-speed", request.retract_mm_s, "Of E, mm/s (25, less if limits say so)")
       ->type_name("MM_S")
       ->needs(hardware);
 }
 
-void add_rings(CLI::App& command, PrintWords& words) {
+void add_rings(CLI::App& command, PrintCommandOptions& request) {
   CLI::Option* const rings = command.add_flag(
-      "--rings", words.rings, "Instead, one layer of rings that a scanner or camera reads");
+      "--rings", request.rings, "Instead, one layer of rings that a scanner or camera reads");
   for (char const* flag : {"--hardware", "--readings", "--layers", "--density"})
     rings->excludes(command.get_option(flag));
   command
       .add_option("--background",
-                  words.background,
+                  request.background,
                   "Of the page: black, white, blue, … or #rrggbb; not the plastic's colour (black)")
       ->type_name("COLOUR")
       ->needs(rings);
-  command.add_option("--paper", words.paper, "a4 or letter (a4)")
+  command.add_option("--paper", request.paper, "a4 or letter (a4)")
       ->check(CLI::IsMember({"a4", "letter"}))
       ->type_name("SIZE")
       ->needs(rings);
@@ -337,7 +341,7 @@ void add_rings(CLI::App& command, PrintWords& words) {
 }  // namespace
 
 void add_calibrate_print(CLI::App& calibrate, int& status) {
-  auto const words = std::make_shared<PrintWords>();
+  auto const request = std::make_shared<PrintCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "print",
       "Write the test piece: G-code, a sheet for what you measure, a map.\n"
@@ -345,12 +349,12 @@ void add_calibrate_print(CLI::App& calibrate, int& status) {
       "         --map MAP.svg --start start.gcode --end end.gcode\n"
       "With --rings a piece for a picture instead of calipers, --map its page.\n"
       "With --hardware a piece without any lag law in between, to compare builds.");
-  add_files(*command, *words);
-  add_sizes(*command, *words);
-  add_hardware(*command, *words);
-  add_rings(*command, *words);
-  command->callback([words, &status] {
-    run_print(*words);
+  add_files(*command, *request);
+  add_sizes(*command, *request);
+  add_hardware(*command, *request);
+  add_rings(*command, *request);
+  command->callback([request, &status] {
+    run_print(*request);
     status = exit_done;
   });
 }

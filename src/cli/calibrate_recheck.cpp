@@ -23,7 +23,7 @@ using fit::MovedTo;
 using fit::Recheck;
 using fit::RecheckLevel;
 
-struct RecheckWords {
+struct RecheckCommandOptions {
   std::string file, sheet, profile;
   double width_error_mm = 0.05, place_error_mm = 1;
   bool json = false;
@@ -34,12 +34,12 @@ double known_sd(profile::Profile const& profile, char const* key) {
   return found == profile.sd.end() ? 0 : found->second;
 }
 
-fit::RecheckOptions recheck_options(RecheckWords const& words,
+fit::RecheckOptions recheck_options(RecheckCommandOptions const& request,
                                     profile::Profile const& profile,
                                     double layer_height_mm) {
   if (!profile.measured_lag)
     throw Error("there is no measured lag to check",
-                {.file = words.profile},
+                {.file = request.profile},
                 "measure it first: meltlag calibrate fit --help");
   fit::RecheckOptions options{
       .law = *profile.measured_lag,
@@ -51,8 +51,8 @@ fit::RecheckOptions recheck_options(RecheckWords const& words,
       .factor_sd = known_sd(profile, "feed.delivered_factor"),
       .predictor = {.layer_height_mm = layer_height_mm,
                     .density_g_cm3 = profile.material.density_g_cm3.value_or(0)}};
-  options.predictor.errors.width_mm = words.width_error_mm;
-  options.predictor.errors.place_mm = words.place_error_mm;
+  options.predictor.errors.width_mm = request.width_error_mm;
+  options.predictor.errors.place_mm = request.place_error_mm;
   return options;
 }
 
@@ -109,18 +109,18 @@ nlohmann::json to_json(Recheck const& check) {
   return out;
 }
 
-void run_recheck(RecheckWords const& words) {
-  profile::Profile const profile = profile::load(words.profile, load_options());
-  reading::PrintedPath const path = printed_path(words.file, profile);
-  Sheet const sheet = Sheet::read(words.sheet);
+void run_recheck(RecheckCommandOptions const& request) {
+  profile::Profile const profile = profile::load(request.profile, load_options());
+  reading::PrintedPath const path = printed_path(request.file, profile);
+  Sheet const sheet = Sheet::read(request.sheet);
   auto const readings = reading::read_readings(sheet, path);
   auto const height = reading::layer_height_mm(path, readings);
   if (!height)
     throw Error("no row has a value that can be used",
-                {.file = words.sheet},
+                {.file = request.sheet},
                 "measure five places, the first rows first, and fill in the column value");
-  Recheck const check = fit::recheck(path, readings, recheck_options(words, profile, *height));
-  if (words.json) return print(report::dump(to_json(check)));
+  Recheck const check = fit::recheck(path, readings, recheck_options(request, profile, *height));
+  if (request.json) return print(report::dump(to_json(check)));
   print(in_words(check) +
         fmt::format(
             "{} readings, χ² {:.1f}: {}\n",
@@ -134,7 +134,7 @@ void run_recheck(RecheckWords const& words) {
 }  // namespace
 
 void add_calibrate_recheck(CLI::App& calibrate, int& status) {
-  auto const words = std::make_shared<RecheckWords>();
+  auto const request = std::make_shared<RecheckCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "recheck",
       "Say whether the profile's lag still holds, by five readings: yes, no, or\n"
@@ -142,18 +142,20 @@ void add_calibrate_recheck(CLI::App& calibrate, int& status) {
       "  meltlag calibrate print TEST.gcode SHEET.csv --layers 4 ...\n"
       "Example: meltlag calibrate recheck TEST.gcode SHEET.csv\n"
       "         --profile measured.toml");
-  command->add_option("TEST", words->file, "The G-code that was printed")->required();
-  command->add_option("SHEET", words->sheet, "What was measured (CSV; - reads stdin)")->required();
-  command->add_option("--profile", words->profile, "The profile with the lag to check")->required();
-  command->add_option("--width-error", words->width_error_mm, "± of a width, mm (0.05)")
+  command->add_option("TEST", request->file, "The G-code that was printed")->required();
+  command->add_option("SHEET", request->sheet, "What was measured (CSV; - reads stdin)")
+      ->required();
+  command->add_option("--profile", request->profile, "The profile with the lag to check")
+      ->required();
+  command->add_option("--width-error", request->width_error_mm, "± of a width, mm (0.05)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
-  command->add_option("--place-error", words->place_error_mm, "± of a place, mm (1)")
+  command->add_option("--place-error", request->place_error_mm, "± of a place, mm (1)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
-  command->add_flag("--json", words->json, "Print the result as JSON");
-  command->callback([words, &status] {
-    run_recheck(*words);
+  command->add_flag("--json", request->json, "Print the result as JSON");
+  command->callback([request, &status] {
+    run_recheck(*request);
     status = exit_done;
   });
 }

@@ -15,67 +15,70 @@
 namespace meltlag::cli {
 namespace {
 
-struct ScanWords {
+struct ScanCommandOptions {
   std::string file, picture, output, overlay;
   bool json = false, force = false;
   double every_mm = 1;
   scan::ScanOptions options;
 };
 
-void run_scan(ScanWords const& words) {
-  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
-  for (std::string const* path : {&words.output, &words.overlay})
+void run_scan(ScanCommandOptions const& request) {
+  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
+  for (std::string const* path : {&request.output, &request.overlay})
     if (!path->empty()) refuse_to_overwrite(*path, overwrite);
   scan::ScanResult const result =
-      scan::scan_picture(words.file,
-                         words.picture,
-                         words.options,
-                         words.overlay.empty() ? scan::Overlay::none : scan::Overlay::made);
-  write_new_files({{words.overlay, result.overlay_png},
-                   {words.output, scan::write_scan_sheet(result, words.every_mm)}},
+      scan::scan_picture(request.file,
+                         request.picture,
+                         request.options,
+                         request.overlay.empty() ? scan::Overlay::none : scan::Overlay::made);
+  write_new_files({{request.overlay, result.overlay_png},
+                   {request.output, scan::write_scan_sheet(result, request.every_mm)}},
                   overwrite);
-  if (words.json) return print(report::dump(report::to_json(result)));
+  if (request.json) return print(report::dump(report::to_json(result)));
   std::string text = report::to_text(result);
-  if (!words.overlay.empty())
+  if (!request.overlay.empty())
     text += fmt::format("\n{}: the picture with what was found; green is read, red left out\n",
-                        words.overlay);
+                        request.overlay);
   print(text + fmt::format("\nNext: meltlag calibrate fit {} {} --profile PROFILE.toml \\\n"
                            "        --output NEW.toml\n",
-                           words.file,
-                           words.output));
+                           request.file,
+                           request.output));
 }
 
 }  // namespace
 
 void add_calibrate_scan(CLI::App& calibrate, int& status) {
-  auto const words = std::make_shared<ScanWords>();
+  auto const request = std::make_shared<ScanCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "scan",
       "Read the ring piece's widths from one picture of it on its page.\n"
       "Example: meltlag calibrate scan TEST.gcode scan.png --output SHEET.csv\n"
       "PNG, JPEG or TIFF: a scan of 300 to 1200 dpi, or a photo from above of at\n"
       "least 8 million pixels. Any turn, either face. Uses at most 300 MB.");
-  command->add_option("TEST", words->file, "The G-code that was printed")->required();
-  command->add_option("PICTURE", words->picture, "The page with the piece on it")->required();
-  command->add_option("--output", words->output, "Sheet for calibrate fit to write (CSV)")
+  command->add_option("TEST", request->file, "The G-code that was printed")->required();
+  command->add_option("PICTURE", request->picture, "The page with the piece on it")->required();
+  command->add_option("--output", request->output, "Sheet for calibrate fit to write (CSV)")
       ->required();
-  command->add_option("--overlay", words->overlay, "Also write what was found as a picture (PNG)");
-  command->add_flag("--force", words->force, "Replace files that are there");
-  command->add_flag("--json", words->json, "Print what was found as JSON");
-  command->add_option("--every", words->every_mm, "Bead that a row is the mean of, mm (1)")
+  command->add_option(
+      "--overlay", request->overlay, "Also write what was found as a picture (PNG)");
+  command->add_flag("--force", request->force, "Replace files that are there");
+  command->add_flag("--json", request->json, "Print what was found as JSON");
+  command->add_option("--every", request->every_mm, "Bead that a row is the mean of, mm (1)")
       ->check(CLI::Range(0.15, 20.0))
       ->type_name("MM");
-  command->add_option("--nozzle", words->options.nozzle_mm, "Its diameter, mm (0.9)")
+  command->add_option("--nozzle", request->options.nozzle_mm, "Its diameter, mm (0.9)")
       ->check(CLI::Range(0.1, 5.0))
       ->type_name("MM");
-  command->add_option("--bar-x", words->options.bar_x_mm, "What the page's long bar measures (150)")
+  command
+      ->add_option("--bar-x", request->options.bar_x_mm, "What the page's long bar measures (150)")
       ->check(CLI::Range(120.0, 180.0))
       ->type_name("MM");
-  command->add_option("--bar-y", words->options.bar_y_mm, "What the bar at the left measures (150)")
+  command
+      ->add_option("--bar-y", request->options.bar_y_mm, "What the bar at the left measures (150)")
       ->check(CLI::Range(120.0, 180.0))
       ->type_name("MM");
-  command->callback([words, &status] {
-    run_scan(*words);
+  command->callback([request, &status] {
+    run_scan(*request);
     status = exit_done;
   });
 }

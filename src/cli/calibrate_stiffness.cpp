@@ -29,18 +29,18 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-struct StiffnessWords {
+struct StiffnessCommandOptions {
   std::string profile, name, load_test, output;
   std::optional<double> deflection_mm, deflection_sd_mm, at_flow_mm3_s;
   bool force = false, json = false;
 };
 
-void check_usage(StiffnessWords const& words) {
-  bool const gauge = !words.name.empty() || words.deflection_mm || words.at_flow_mm3_s;
-  if (gauge == !words.load_test.empty())
+void check_usage(StiffnessCommandOptions const& request) {
+  bool const gauge = !request.name.empty() || request.deflection_mm || request.at_flow_mm3_s;
+  if (gauge == !request.load_test.empty())
     throw CLI::ValidationError(
         "give either --name, --deflection-mm and --at-flow (dial gauge), or --load-test");
-  if (gauge && (words.name.empty() || !words.deflection_mm || !words.at_flow_mm3_s))
+  if (gauge && (request.name.empty() || !request.deflection_mm || !request.at_flow_mm3_s))
     throw CLI::ValidationError("--name, --deflection-mm and --at-flow belong together");
 }
 
@@ -106,34 +106,35 @@ void tell_share(profile::Profile const& profile, std::string const& name, Change
                   significant(lag->law.run_on_mm3, 2)));
 }
 
-Change gauge_change(StiffnessWords const& words, profile::Profile const& profile) {
+Change gauge_change(StiffnessCommandOptions const& request, profile::Profile const& profile) {
   if (has_load_test(profile))
     throw Error("this profile has a load test, which holds what all parts give way",
-                {.file = words.profile},
+                {.file = request.profile},
                 "take load_test out of [mechanics] to list parts instead");
-  std::vector<profile::Field> fields{{"name", profile::toml_quoted(words.name)},
-                                     {"deflection_mm", profile::toml_number(*words.deflection_mm)}};
-  if (words.deflection_sd_mm)
-    fields.push_back({"deflection_mm_sd", profile::toml_number(*words.deflection_sd_mm)});
-  fields.push_back({"at_flow_mm3_s", profile::toml_number(*words.at_flow_mm3_s)});
+  std::vector<profile::Field> fields{
+      {"name", profile::toml_quoted(request.name)},
+      {"deflection_mm", profile::toml_number(*request.deflection_mm)}};
+  if (request.deflection_sd_mm)
+    fields.push_back({"deflection_mm_sd", profile::toml_number(*request.deflection_sd_mm)});
+  fields.push_back({"at_flow_mm3_s", profile::toml_number(*request.at_flow_mm3_s)});
   Change change;
   change.text = profile::with_entry(
-      read_text_file(words.profile, "name an existing profile"), "mechanics", "parts", fields);
+      read_text_file(request.profile, "name an existing profile"), "mechanics", "parts", fields);
   change.lines = "  [mechanics] parts: { ";
   for (profile::Field const& field : fields)
     change.lines +=
         fmt::format("{}{} = {}", &field == &fields.front() ? "" : ", ", field.key, field.value);
   change.lines += " }\n";
-  profile::Profile const after = profile::parse(change.text, words.profile, load_options());
+  profile::Profile const after = profile::parse(change.text, request.profile, load_options());
   check_parts_kept(profile, after);
   change.told = fmt::format("{} gives way by {:g} mm at {:g} mm³/s\n",
-                            words.name,
-                            *words.deflection_mm,
-                            *words.at_flow_mm3_s);
-  change.found = {{"name", words.name},
-                  {"deflection_mm", *words.deflection_mm},
-                  {"at_flow_mm3_s", *words.at_flow_mm3_s}};
-  tell_share(after, words.name, change);
+                            request.name,
+                            *request.deflection_mm,
+                            *request.at_flow_mm3_s);
+  change.found = {{"name", request.name},
+                  {"deflection_mm", *request.deflection_mm},
+                  {"at_flow_mm3_s", *request.at_flow_mm3_s}};
+  tell_share(after, request.name, change);
   return change;
 }
 
@@ -195,20 +196,21 @@ void tell_load_test(profile::LoadTest const& test, Change& change) {
   tell_hysteresis(test, change);
 }
 
-Change load_test_change(StiffnessWords const& words, profile::Profile const& profile) {
+Change load_test_change(StiffnessCommandOptions const& request, profile::Profile const& profile) {
   if (!profile.mechanics.empty() && !has_load_test(profile))
     throw Error("this profile lists parts, and a load test would count them again",
-                {.file = words.profile},
+                {.file = request.profile},
                 "take parts out of [mechanics] first");
-  std::string const table = read_text_file(words.load_test, "name the table of loads");
+  std::string const table = read_text_file(request.load_test, "name the table of loads");
   Change change;
-  tell_load_test(profile::read_load_test(table, words.load_test), change);
+  tell_load_test(profile::read_load_test(table, request.load_test), change);
   fs::path const beside =
-      fs::absolute(words.output.empty() || words.output == "-" ? words.profile : words.output)
+      fs::absolute(request.output.empty() || request.output == "-" ? request.profile
+                                                                   : request.output)
           .parent_path();
-  std::string const path = fs::absolute(words.load_test).lexically_proximate(beside).string();
+  std::string const path = fs::absolute(request.load_test).lexically_proximate(beside).string();
   std::vector<ProfileEdit> const edits{{"mechanics", "load_test", profile::toml_quoted(path)}};
-  change.text = profile::with_value(read_text_file(words.profile, "name an existing profile"),
+  change.text = profile::with_value(read_text_file(request.profile, "name an existing profile"),
                                     edits[0].section,
                                     edits[0].key,
                                     edits[0].value);
@@ -216,20 +218,20 @@ Change load_test_change(StiffnessWords const& words, profile::Profile const& pro
   return change;
 }
 
-void run_stiffness(StiffnessWords const& words) {
-  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
-  if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
-  profile::Profile const profile = profile::load(words.profile, load_options());
-  Change change =
-      words.load_test.empty() ? gauge_change(words, profile) : load_test_change(words, profile);
-  if (words.output.empty()) {
+void run_stiffness(StiffnessCommandOptions const& request) {
+  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
+  if (!request.output.empty()) refuse_to_overwrite(request.output, overwrite);
+  profile::Profile const profile = profile::load(request.profile, load_options());
+  Change change = request.load_test.empty() ? gauge_change(request, profile)
+                                            : load_test_change(request, profile);
+  if (request.output.empty()) {
     change.told += "With --output NEW.toml the profile would get\n" + change.lines;
   } else {
-    write_profile_text(change.text, words.output, change.lines, overwrite);
-    change.told += fmt::format("Wrote {} with\n{}", words.output, change.lines);
+    write_profile_text(change.text, request.output, change.lines, overwrite);
+    change.told += fmt::format("Wrote {} with\n{}", request.output, change.lines);
   }
-  if (words.json) return print(report::dump(change.found));
-  if (words.output != "-") print(change.told);
+  if (request.json) return print(report::dump(change.found));
+  if (request.output != "-") print(change.told);
 }
 
 void refuse_name_of_version_0_1(CLI::App& calibrate) {
@@ -248,7 +250,7 @@ void refuse_name_of_version_0_1(CLI::App& calibrate) {
 
 void add_calibrate_stiffness(CLI::App& calibrate, int& status) {
   refuse_name_of_version_0_1(calibrate);
-  auto const words = std::make_shared<StiffnessWords>();
+  auto const request = std::make_shared<StiffnessCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "stiffness",
       "Put into the profile what gives way under the screw's thrust.\n"
@@ -260,25 +262,29 @@ void add_calibrate_stiffness(CLI::App& calibrate, int& status) {
   auto const option = [&](char const* flag, auto& value, char const* about, char const* type) {
     return command->add_option(flag, value, about)->type_name(type);
   };
-  option("--profile", words->profile, "The machine's profile", "FILE")->required();
-  option("--name", words->name, "Of the part; one of that name is replaced", "NAME");
+  option("--profile", request->profile, "The machine's profile", "FILE")->required();
+  option("--name", request->name, "Of the part; one of that name is replaced", "NAME");
   for (CLI::Option* const number :
-       {option(
-            "--deflection-mm", words->deflection_mm, "How far it gives way at that flow, mm", "MM"),
-        option(
-            "--deflection-sd-mm", words->deflection_sd_mm, "Standard deviation of that, mm", "MM"),
-        option("--at-flow", words->at_flow_mm3_s, "The steady flow while reading, mm³/s", "Q")})
+       {option("--deflection-mm",
+               request->deflection_mm,
+               "How far it gives way at that flow, mm",
+               "MM"),
+        option("--deflection-sd-mm",
+               request->deflection_sd_mm,
+               "Standard deviation of that, mm",
+               "MM"),
+        option("--at-flow", request->at_flow_mm3_s, "The steady flow while reading, mm³/s", "Q")})
     number->check(CLI::PositiveNumber.description(""));
   option("--load-test",
-         words->load_test,
+         request->load_test,
          "CSV with force_n or force_kg, and deflection_mm; up and down again",
          "FILE");
-  option("--output", words->output, "The new profile; without it nothing is written", "FILE");
-  command->add_flag("--force", words->force, "Replace a file that is there");
-  command->add_flag("--json", words->json, "Print what was found as JSON");
-  command->callback([words, &status] {
-    check_usage(*words);
-    run_stiffness(*words);
+  option("--output", request->output, "The new profile; without it nothing is written", "FILE");
+  command->add_flag("--force", request->force, "Replace a file that is there");
+  command->add_flag("--json", request->json, "Print what was found as JSON");
+  command->callback([request, &status] {
+    check_usage(*request);
+    run_stiffness(*request);
     status = exit_done;
   });
 }

@@ -26,7 +26,7 @@ using fit::TimingJudgement;
 using fit::TimingKind;
 using fit::TimingVerdict;
 
-struct TimingWords {
+struct TimingCommandOptions {
   std::string file, sheet, profile, start, end, output;
   std::vector<double> middle_mm;
   double nozzle_c = 0;
@@ -36,35 +36,36 @@ struct TimingWords {
   }
 };
 
-fit::TimingOptions timing_options(TimingWords const& words, profile::Profile const& profile) {
+fit::TimingOptions timing_options(TimingCommandOptions const& request,
+                                  profile::Profile const& profile) {
   fit::TimingOptions options{.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
                              .limits = profile.limits,
-                             .nozzle_c = words.nozzle_c};
-  if (words.middle_mm.size() == 3) {
-    options.x_mm = words.middle_mm[0];
-    options.y_mm = words.middle_mm[1];
-    options.z_mm = words.middle_mm[2];
+                             .nozzle_c = request.nozzle_c};
+  if (request.middle_mm.size() == 3) {
+    options.x_mm = request.middle_mm[0];
+    options.y_mm = request.middle_mm[1];
+    options.z_mm = request.middle_mm[2];
   }
-  if (!words.start.empty()) options.start_code = read_text_file(words.start);
-  if (!words.end.empty()) options.end_code = read_text_file(words.end);
+  if (!request.start.empty()) options.start_code = read_text_file(request.start);
+  if (!request.end.empty()) options.end_code = read_text_file(request.end);
   return options;
 }
 
-void write_program(TimingWords const& words, profile::Profile const& profile) {
-  if (words.plain_start == !words.start.empty())
+void write_program(TimingCommandOptions const& request, profile::Profile const& profile) {
+  if (request.plain_start == !request.start.empty())
     throw CLI::ValidationError("calibrate timing",
                                "give either --start and --end, your own code, or --plain-start");
-  for (std::string const& path : {words.file, words.sheet})
-    refuse_to_overwrite(path, words.overwrite());
-  auto const program = fit::make_timing_program(timing_options(words, profile));
-  write_new_files({{words.sheet, fit::timing_sheet(program)}, {words.file, program.gcode}},
-                  words.overwrite());
+  for (std::string const& path : {request.file, request.sheet})
+    refuse_to_overwrite(path, request.overwrite());
+  auto const program = fit::make_timing_program(timing_options(request, profile));
+  write_new_files({{request.sheet, fit::timing_sheet(program)}, {request.file, program.gcode}},
+                  request.overwrite());
   double planned_s = 0;
   for (fit::TimingBlock const& block : program.blocks) planned_s += block.planned_s;
   print(fmt::format("Wrote {}, {}\n  {} blocks, {} and pauses; nothing is printed, the screw turns "
                     "a little\n",
-                    words.file,
-                    words.sheet,
+                    request.file,
+                    request.sheet,
                     program.blocks.size(),
                     report::duration(planned_s)) +
         report::list_item(
@@ -72,9 +73,9 @@ void write_program(TimingWords const& words, profile::Profile const& profile) {
             "hand.") +
         fmt::format("Next: run it with a stopwatch, fill in took_s, then\n"
                     "  meltlag calibrate timing {} {} --profile {} --read --output NEW.toml\n",
-                    words.file,
-                    words.sheet,
-                    words.profile));
+                    request.file,
+                    request.sheet,
+                    request.profile));
 }
 
 // What of [machine] changes.
@@ -150,59 +151,63 @@ nlohmann::json to_json(TimingJudgement const& judged) {
   return {{"blocks", out}};
 }
 
-void read_back(TimingWords const& words, profile::Profile const& profile) {
-  if (!words.output.empty()) refuse_to_overwrite(words.output, words.overwrite());
-  fit::TimingOptions const options = timing_options(words, profile);
-  auto const blocks = fit::read_timing_blocks(read_text_file(words.file), words.file, options);
-  Sheet const sheet = Sheet::read(words.sheet);
+void read_back(TimingCommandOptions const& request, profile::Profile const& profile) {
+  if (!request.output.empty()) refuse_to_overwrite(request.output, request.overwrite());
+  fit::TimingOptions const options = timing_options(request, profile);
+  auto const blocks = fit::read_timing_blocks(read_text_file(request.file), request.file, options);
+  Sheet const sheet = Sheet::read(request.sheet);
   auto const readings = fit::read_timing_sheet(sheet);
   if (readings.empty())
     throw Error("no row has a time",
-                {.file = words.sheet},
+                {.file = request.sheet},
                 "write what the stopwatch said into the column took_s");
   TimingJudgement const judged = fit::judge_timing(blocks, readings, options);
   std::vector<ProfileEdit> const edits = edits_of(judged, options.limits);
-  if (!words.output.empty()) write_profile(words.profile, words.output, edits, words.overwrite());
-  if (words.json) return print(report::dump(to_json(judged)));
+  if (!request.output.empty())
+    write_profile(request.profile, request.output, edits, request.overwrite());
+  if (request.json) return print(report::dump(to_json(judged)));
   std::string text = table_of(judged);
   if (edits.empty())
     text += "[machine] holds, as far as these blocks tell.\n";
-  else if (words.output.empty())
+  else if (request.output.empty())
     text += fmt::format("With --output NEW.toml the profile would get\n{}", listed(edits));
-  if (!words.output.empty()) text += fmt::format("Wrote {} with\n{}", words.output, listed(edits));
+  if (!request.output.empty())
+    text += fmt::format("Wrote {} with\n{}", request.output, listed(edits));
   print(text);
 }
 
-void add_options(CLI::App& command, TimingWords& words) {
-  command.add_option("FILE", words.file, "G-code to write, or that was run")->required();
-  command.add_option("SHEET", words.sheet, "CSV to write for the times, or filled in")->required();
-  command.add_option("--profile", words.profile, "The machine's profile: [machine]")->required();
-  command.add_flag("--read", words.read, "Judge the filled-in sheet");
+void add_options(CLI::App& command, TimingCommandOptions& request) {
+  command.add_option("FILE", request.file, "G-code to write, or that was run")->required();
+  command.add_option("SHEET", request.sheet, "CSV to write for the times, or filled in")
+      ->required();
+  command.add_option("--profile", request.profile, "The machine's profile: [machine]")->required();
+  command.add_flag("--read", request.read, "Judge the filled-in sheet");
   command.add_option(
-      "--output", words.output, "With --read: write the profile with what was found");
-  command.add_option("--start", words.start, "Your own start code, put in front as it is")
+      "--output", request.output, "With --read: write the profile with what was found");
+  command.add_option("--start", request.start, "Your own start code, put in front as it is")
       ->type_name("FILE");
-  command.add_option("--end", words.end, "Your own end code, appended as it is")->type_name("FILE");
+  command.add_option("--end", request.end, "Your own end code, appended as it is")
+      ->type_name("FILE");
   command.add_flag("--plain-start",
-                   words.plain_start,
+                   request.plain_start,
                    "Only heat, home and switch off; may be wrong for a cooled throat");
-  command.add_option("--nozzle-c", words.nozzle_c, "Nozzle for the plain start, °C")
+  command.add_option("--nozzle-c", request.nozzle_c, "Nozzle for the plain start, °C")
       ->type_name("C");
   command
       .add_option("--middle",
-                  words.middle_mm,
+                  request.middle_mm,
                   "Where the moves begin, mm (60,60,20): they reach 50 mm to the right, 25 back")
       ->delimiter(',')
       ->expected(3)
       ->type_name("X,Y,Z");
-  command.add_flag("--force", words.force, "Replace files that are there");
-  command.add_flag("--json", words.json, "With --read: print it as JSON");
+  command.add_flag("--force", request.force, "Replace files that are there");
+  command.add_flag("--json", request.json, "With --read: print it as JSON");
 }
 
 }  // namespace
 
 void add_calibrate_timing(CLI::App& calibrate, int& status) {
-  auto const words = std::make_shared<TimingWords>();
+  auto const request = std::make_shared<TimingCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "timing",
       "Check the printer's own timing with a stopwatch: accelerations, corners,\n"
@@ -211,10 +216,10 @@ void add_calibrate_timing(CLI::App& calibrate, int& status) {
       "           --profile auger.toml --plain-start --nozzle-c 205\n"
       "   then: meltlag calibrate timing timing.gcode times.csv\n"
       "           --profile auger.toml --read --output timed.toml");
-  add_options(*command, *words);
-  command->callback([words, &status] {
-    profile::Profile const profile = profile::load(words->profile, load_options());
-    words->read ? read_back(*words, profile) : write_program(*words, profile);
+  add_options(*command, *request);
+  command->callback([request, &status] {
+    profile::Profile const profile = profile::load(request->profile, load_options());
+    request->read ? read_back(*request, profile) : write_program(*request, profile);
     status = exit_done;
   });
 }

@@ -23,7 +23,7 @@
 namespace meltlag::cli {
 namespace {
 
-struct CausesWords {
+struct CausesCommandOptions {
   std::string profile, against, file, report;
   double at_flow_mm3_s = 0;
   bool json = false;
@@ -141,11 +141,12 @@ void add_barrier(profile::Profile const& profile, report::CausesPage& page) {
                           .measured_melt_mm3 = profile.barrel->melt_volume_mm3};
 }
 
-report::CausesPage causes_page(profile::Profile const& profile, CausesWords const& words) {
+report::CausesPage causes_page(profile::Profile const& profile,
+                               CausesCommandOptions const& request) {
   report::CausesPage page{.title = profile.title,
-                          .file = words.file,
-                          .at_flow_mm3_s = words.at_flow_mm3_s > 0
-                                               ? words.at_flow_mm3_s
+                          .file = request.file,
+                          .at_flow_mm3_s = request.at_flow_mm3_s > 0
+                                               ? request.at_flow_mm3_s
                                                : profile::lag_flow_mm3_s(profile),
                           .missing = {},
                           .causes = {},
@@ -169,12 +170,12 @@ report::CausesPage causes_page(profile::Profile const& profile, CausesWords cons
 }
 
 report::AgainstPage against_page(profile::Profile const& profile,
-                                 CausesWords const& words,
+                                 CausesCommandOptions const& request,
                                  double at_flow_mm3_s) {
-  profile::Profile const old_build = profile::load(words.against, load_options());
+  profile::Profile const old_build = profile::load(request.against, load_options());
   RowOptions const options{
-      .at_flow_mm3_s = at_flow_mm3_s, .flows_mm3_s = three_flows(profile), .file = words.file};
-  report::AgainstPage page{.file = words.file,
+      .at_flow_mm3_s = at_flow_mm3_s, .flows_mm3_s = three_flows(profile), .file = request.file};
+  report::AgainstPage page{.file = request.file,
                            .at_flow_mm3_s = at_flow_mm3_s,
                            .old_build = build_row(old_build, options),
                            .new_build = build_row(profile, options),
@@ -191,34 +192,34 @@ report::AgainstPage against_page(profile::Profile const& profile,
 }
 
 void write_report(ReportFile& file,
-                  CausesWords const& words,
+                  CausesCommandOptions const& request,
                   profile::Profile const& profile,
                   page::CausesReport report) {
   report.version = MELTLAG_VERSION;
   report.barrel = profile.barrel;
   report.nozzle = profile.nozzle;
-  report.profiles.push_back({profile.title, profile_text(words.profile)});
+  report.profiles.push_back({profile.title, profile_text(request.profile)});
   if (report.against)
-    report.profiles.push_back({report.against->old_build.title, profile_text(words.against)});
+    report.profiles.push_back({report.against->old_build.title, profile_text(request.against)});
   page::write_page(file.out(), report);
   file.commit();
 }
 
-void run_causes(CausesWords const& words) {
-  profile::Profile const profile = profile::load(words.profile, load_options());
+void run_causes(CausesCommandOptions const& request) {
+  profile::Profile const profile = profile::load(request.profile, load_options());
   std::optional<ReportFile> file;
-  if (!words.report.empty())
-    file.emplace(words.report, std::vector{words.profile, words.against, words.file});
+  if (!request.report.empty())
+    file.emplace(request.report, std::vector{request.profile, request.against, request.file});
   std::optional<Task> task;
-  double const causes_share = words.against.empty() ? 1 : 0.6;
+  double const causes_share = request.against.empty() ? 1 : 0.6;
   task.emplace("", 0, causes_share);
-  report::CausesPage const page = causes_page(profile, words);
+  report::CausesPage const page = causes_page(profile, request);
   task.emplace("the older build", causes_share, 1);
   std::optional<report::AgainstPage> against;
-  if (!words.against.empty()) against = against_page(profile, words, page.at_flow_mm3_s);
+  if (!request.against.empty()) against = against_page(profile, request, page.at_flow_mm3_s);
   if (file)
     write_report(*file,
-                 words,
+                 request,
                  profile,
                  {.version = {},
                   .causes = page,
@@ -226,7 +227,7 @@ void run_causes(CausesWords const& words) {
                   .barrel = {},
                   .nozzle = {},
                   .profiles = {}});
-  if (words.json) {
+  if (request.json) {
     nlohmann::json out = report::to_json(page);
     if (against) out["against"] = report::to_json(*against);
     return print(report::dump(out));
@@ -238,23 +239,24 @@ void run_causes(CausesWords const& words) {
 }  // namespace
 
 void add_causes_command(CLI::App& app, int& status) {
-  auto const words = std::make_shared<CausesWords>();
+  auto const request = std::make_shared<CausesCommandOptions>();
   CLI::App* const command = app.add_subcommand(
       "causes",
       "Say where in the machine the lag comes from, and what would help.\n"
       "Shares of the parts, residence time, heat barrier; --against an older build.\n"
       "Example: meltlag causes auger.toml --file part.gcode");
-  command->add_option("PROFILE", words->profile, "The machine's profile (TOML)")->required();
-  command->add_option("--against", words->against, "The profile of an older build");
-  command->add_option("--at-flow", words->at_flow_mm3_s, "Working flow, mm³/s; else that of [lag]")
+  command->add_option("PROFILE", request->profile, "The machine's profile (TOML)")->required();
+  command->add_option("--against", request->against, "The profile of an older build");
+  command
+      ->add_option("--at-flow", request->at_flow_mm3_s, "Working flow, mm³/s; else that of [lag]")
       ->type_name("Q")
       ->check(CLI::PositiveNumber);
   command->add_option(
-      "--file", words->file, "A print to predict as sliced and to compute the residence time in");
-  command->add_option("--report", words->report, report_help);
-  command->add_flag("--json", words->json, "Print it as JSON");
-  command->callback([words, &status] {
-    run_causes(*words);
+      "--file", request->file, "A print to predict as sliced and to compute the residence time in");
+  command->add_option("--report", request->report, report_help);
+  command->add_flag("--json", request->json, "Print it as JSON");
+  command->callback([request, &status] {
+    run_causes(*request);
     status = exit_done;
   });
 }

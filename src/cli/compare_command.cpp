@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-#include "compare_words.hpp"
+#include "compare_options.hpp"
 #include "judging.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
@@ -36,98 +36,100 @@ struct Found {
   std::string wrote;  // of --output
 };
 
-void check_words(CompareWords const& words) {
-  bool const printed = !words.sheet.empty() || !words.mass.empty() || !words.took.empty();
-  if (!printed && words.ticks.empty())
+void check_words(CompareCommandOptions const& request) {
+  bool const printed = !request.sheet.empty() || !request.mass.empty() || !request.took.empty();
+  if (!printed && request.ticks.empty())
     throw CLI::ValidationError("compare", "needs MEASURED.csv, --mass, --took or --ticks");
-  if (printed && (words.file.empty() || words.profile.empty()))
+  if (printed && (request.file.empty() || request.profile.empty()))
     throw CLI::ValidationError("compare", "needs the printed FILE and --profile");
-  if (words.file == "-")
+  if (request.file == "-")
     throw Error("the printed file is read more than once and cannot be standard input",
-                {.file = words.file},
+                {.file = request.file},
                 "save it to a file first");
-  if (!words.output.empty() && words.mass.empty())
+  if (!request.output.empty() && request.mass.empty())
     throw CLI::ValidationError("compare", "--output writes the factor that --mass gives");
-  if (!words.csv.empty() && words.sheet.empty())
+  if (!request.csv.empty() && request.sheet.empty())
     throw CLI::ValidationError("compare", "--csv writes the rows of MEASURED.csv");
 }
 
-void add_sheet(CompareWords const& words,
+void add_sheet(CompareCommandOptions const& request,
                compare::CompareOptions const& options,
                Notices& notices,
                Found& found) {
-  Sheet const sheet = Sheet::read(words.sheet);
+  Sheet const sheet = Sheet::read(request.sheet);
   std::vector<compare::MeasuredRow> const rows = compare::read_measured(sheet);
-  found.report.comparison = compare::compare(words.file, words.original, rows, options, notices);
+  found.report.comparison =
+      compare::compare(request.file, request.original, rows, options, notices);
   found.report.remarks = sheet.remarks();
   found.report.tools = options.tools;
-  if (words.csv.empty()) return;
-  CsvFile csv(words.csv, {words.file, words.original, words.sheet, words.profile});
+  if (request.csv.empty()) return;
+  CsvFile csv(request.csv, {request.file, request.original, request.sheet, request.profile});
   report::write_csv(csv.stream(), *found.report.comparison);
   csv.commit();
 }
 
-void add_mass(CompareWords const& words,
+void add_mass(CompareCommandOptions const& request,
               compare::CompareOptions const& options,
               Notices& notices,
               Found& found) {
-  Overwrite const overwrite = words.force ? Overwrite::allowed : Overwrite::refused;
-  if (!words.output.empty()) refuse_to_overwrite(words.output, overwrite);
+  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
+  if (!request.output.empty()) refuse_to_overwrite(request.output, overwrite);
   compare::PartMass const mass =
-      compare::weigh_part(words.file, grams_of(words.mass), options, notices);
+      compare::weigh_part(request.file, grams_of(request.mass), options, notices);
   found.report.mass = mass;
-  if (words.output.empty()) return;
+  if (request.output.empty()) return;
   write_profile(
-      words.profile,
-      words.output,
+      request.profile,
+      request.output,
       {{"feed", "delivered_factor", profile::toml_number(mass.delivered_factor, 4)},
        {"feed", "delivered_factor_sd", profile::toml_number(mass.delivered_factor_sd, 2)}},
       overwrite);
   found.wrote =
-      fmt::format("Wrote {}: the profile with this factor, comments kept.\n", words.output);
+      fmt::format("Wrote {}: the profile with this factor, comments kept.\n", request.output);
 }
 
-void add_time(CompareWords const& words,
+void add_time(CompareCommandOptions const& request,
               compare::CompareOptions const& options,
               Notices& notices,
               Found& found) {
-  double const planned_s = compare::check_time(words.file, 1, options.program, notices).planned_s;
+  double const planned_s = compare::check_time(request.file, 1, options.program, notices).planned_s;
   Notices again;  // the same file, the same notices
-  found.report.time =
-      compare::check_time(words.file, seconds_of(words.took, planned_s), options.program, again);
+  found.report.time = compare::check_time(
+      request.file, seconds_of(request.took, planned_s), options.program, again);
   found.report.limits = options.program.limits;
 }
 
-Found find(CompareWords const& words) {
-  Found found{
-      .report = {.version = MELTLAG_VERSION,
-                 .names = {.file = words.file, .sheet = words.sheet, .profile = words.profile},
-                 .original = words.original,
-                 .tick_sheet = words.ticks,
-                 .comparison = {},
-                 .remarks = {},
-                 .tools = {},
-                 .mass = {},
-                 .time = {},
-                 .ticks = {},
-                 .notices = {},
-                 .profile = {}},
-      .wrote = {}};
+Found find(CompareCommandOptions const& request) {
+  Found found{.report = {.version = MELTLAG_VERSION,
+                         .names = {.file = request.file,
+                                   .sheet = request.sheet,
+                                   .profile = request.profile},
+                         .original = request.original,
+                         .tick_sheet = request.ticks,
+                         .comparison = {},
+                         .remarks = {},
+                         .tools = {},
+                         .mass = {},
+                         .time = {},
+                         .ticks = {},
+                         .notices = {},
+                         .profile = {}},
+              .wrote = {}};
   Notices notices;
-  if (!words.file.empty() && !words.profile.empty()) {
-    profile::Profile const profile = profile::load(words.profile, load_options());
-    compare::CompareOptions const options = compare_options(words, profile);
+  if (!request.file.empty() && !request.profile.empty()) {
+    profile::Profile const profile = profile::load(request.profile, load_options());
+    compare::CompareOptions const options = compare_options(request, profile);
     Notices again;  // the same file, the same notices
-    if (!words.sheet.empty()) add_sheet(words, options, notices, found);
-    bool const first = words.sheet.empty();
-    if (!words.mass.empty()) add_mass(words, options, first ? notices : again, found);
-    if (!words.took.empty()) {
-      Notices& told = first && words.mass.empty() ? notices : again;
-      add_time(words, options, told, found);
+    if (!request.sheet.empty()) add_sheet(request, options, notices, found);
+    bool const first = request.sheet.empty();
+    if (!request.mass.empty()) add_mass(request, options, first ? notices : again, found);
+    if (!request.took.empty()) {
+      Notices& told = first && request.mass.empty() ? notices : again;
+      add_time(request, options, told, found);
     }
-    found.report.profile = {profile.title, profile_text(words.profile)};
+    found.report.profile = {profile.title, profile_text(request.profile)};
   }
-  if (!words.ticks.empty()) found.report.ticks = compare::count_ticks(Sheet::read(words.ticks));
+  if (!request.ticks.empty()) found.report.ticks = compare::count_ticks(Sheet::read(request.ticks));
   found.report.notices = notices.list();
   return found;
 }
@@ -135,7 +137,9 @@ Found find(CompareWords const& words) {
 std::string text_of(Found const& found) {
   page::ComparisonReport const& report = found.report;
   std::string text;
-  auto const add = [&](std::string const& words) { text += (text.empty() ? "" : "\n") + words; };
+  auto const add = [&](std::string const& request) {
+    text += (text.empty() ? "" : "\n") + request;
+  };
   if (report.comparison) add(report::to_text(*report.comparison, report.names));
   if (!report.remarks.empty()) add("The sheet\n");
   for (std::string const& remark : report.remarks) text += report::list_item(remark);
@@ -159,80 +163,80 @@ nlohmann::json json_of(page::ComparisonReport const& report) {
   return out;
 }
 
-void run_compare(CompareWords const& words) {
-  check_words(words);
+void run_compare(CompareCommandOptions const& request) {
+  check_words(request);
   std::optional<ReportFile> file;
-  if (!words.report.empty())
-    file.emplace(words.report,
-                 std::vector{words.file,
-                             words.sheet,
-                             words.original,
-                             words.profile,
-                             words.ticks,
-                             words.csv,
-                             words.output});
+  if (!request.report.empty())
+    file.emplace(request.report,
+                 std::vector{request.file,
+                             request.sheet,
+                             request.original,
+                             request.profile,
+                             request.ticks,
+                             request.csv,
+                             request.output});
   Task const task("comparing");
-  Found const found = find(words);
+  Found const found = find(request);
   if (file) {
     page::write_page(file->out(), found.report);
     file->commit();
   }
-  if (!words.json) return print(text_of(found));
+  if (!request.json) return print(text_of(found));
   nlohmann::json const page = json_of(found.report);
   if (!found.report.comparison) return print(report::dump(page));
   report::Out const out = [](std::string_view text) { print(text); };
   report::write_json(out, page, *found.report.comparison);
 }
 
-void add_tools(CLI::App& command, CompareWords& words) {
+void add_tools(CLI::App& command, CompareCommandOptions& request) {
   auto const number = [&](char const* name, double& to, char const* about, char const* unit) {
     command.add_option(name, to, about)->check(CLI::PositiveNumber)->type_name(unit);
   };
-  number("--width-error", words.tools.width_mm, "± of a width, mm (0.05)", "MM");
-  number("--place-error", words.tools.place_mm, "± of a place, mm (1)", "MM");
-  number("--jaw", words.tools.jaw_mm, "Length of the calipers' jaw, mm (4)", "MM");
-  number("--scale-g", words.tools.mass_g, "± of a mass, g (0.02)", "G");
-  number("--flow-error", words.tools.flow_mm3_s, "± of a flow, mm³/s (0.1), beside 5 %", "MM3_S");
-  number("--force-error", words.tools.force_n, "± of a force, N (2), beside 3 %", "N");
-  command.add_option("--layer-height", words.layer_height_mm, "mm (taken from Z)")
+  number("--width-error", request.tools.width_mm, "± of a width, mm (0.05)", "MM");
+  number("--place-error", request.tools.place_mm, "± of a place, mm (1)", "MM");
+  number("--jaw", request.tools.jaw_mm, "Length of the calipers' jaw, mm (4)", "MM");
+  number("--scale-g", request.tools.mass_g, "± of a mass, g (0.02)", "G");
+  number("--flow-error", request.tools.flow_mm3_s, "± of a flow, mm³/s (0.1), beside 5 %", "MM3_S");
+  number("--force-error", request.tools.force_n, "± of a force, N (2), beside 3 %", "N");
+  command.add_option("--layer-height", request.layer_height_mm, "mm (taken from Z)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");
-  command.add_option("--density", words.density_g_cm3, "g/cm³, for masses (the material's)")
+  command.add_option("--density", request.density_g_cm3, "g/cm³, for masses (the material's)")
       ->check(CLI::PositiveNumber)
       ->type_name("G_CM3");
   command
       .add_option(
-          "--clock-offset", words.clock_offset_s, "Planned time − t_s, s (found by matching)")
+          "--clock-offset", request.clock_offset_s, "Planned time − t_s, s (found by matching)")
       ->type_name("S");
 }
 
 }  // namespace
 
 void add_compare_command(CLI::App& app, int& status) {
-  auto const words = std::make_shared<CompareWords>();
+  auto const request = std::make_shared<CompareCommandOptions>();
   CLI::App* const command =
       app.add_subcommand("compare",
                          "Hold what was measured on a print against what was predicted.\n"
                          "Example: meltlag compare part.gcode measured.csv --profile auger.toml\n"
                          "Columns: gcode_line,width_mm,at_mm | gcode_line,flow_mm3_s |\n"
                          "gcode_line,to_line,mass_g | t_s,flow_mm3_s | t_s,force_n");
-  command->add_option("FILE", words->file, "The G-code that was printed");
-  command->add_option("MEASURED", words->sheet, "What was measured (CSV)");
-  command->add_option("--profile", words->profile, "The machine's profile (TOML)");
-  command->add_option("--original", words->original, "The file that FILE was adapted from");
-  command->add_option("--csv", words->csv, "Write one row for each measured row");
-  command->add_option("--report", words->report, report_help);
-  command->add_flag("--json", words->json, "Print everything as JSON");
-  command->add_option("--mass", words->mass, "What the whole part weighs, as 4.32g")
+  command->add_option("FILE", request->file, "The G-code that was printed");
+  command->add_option("MEASURED", request->sheet, "What was measured (CSV)");
+  command->add_option("--profile", request->profile, "The machine's profile (TOML)");
+  command->add_option("--original", request->original, "The file that FILE was adapted from");
+  command->add_option("--csv", request->csv, "Write one row for each measured row");
+  command->add_option("--report", request->report, report_help);
+  command->add_flag("--json", request->json, "Print everything as JSON");
+  command->add_option("--mass", request->mass, "What the whole part weighs, as 4.32g")
       ->type_name("G");
-  command->add_option("--output", words->output, "Write the profile with the factor of --mass");
-  command->add_flag("--force", words->force, "Replace a file that is there");
-  command->add_option("--took", words->took, "How long the print took, as 16:05")
+  command->add_option("--output", request->output, "Write the profile with the factor of --mass");
+  command->add_flag("--force", request->force, "Replace a file that is there");
+  command->add_option("--took", request->took, "How long the print took, as 16:05")
       ->type_name("TIME");
-  command->add_option("--ticks", words->ticks, "A ticked sheet of `adapt --side-by-side`");
-  add_tools(*command, *words);
-  command->callback([words, &status] {
-    run_compare(*words);
+  command->add_option("--ticks", request->ticks, "A ticked sheet of `adapt --side-by-side`");
+  add_tools(*command, *request);
+  command->callback([request, &status] {
+    run_compare(*request);
     status = exit_done;
   });
 }

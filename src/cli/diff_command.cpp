@@ -30,7 +30,7 @@
 namespace meltlag::cli {
 namespace {
 
-struct DiffWords {
+struct DiffCommandOptions {
   std::string original, adapted, profile, csv, report, picture;
   std::size_t layer = 1;
   bool json = false, all = false;
@@ -94,13 +94,13 @@ void print_sameness(bool same,
 }
 
 void write_report(ReportFile& file,
-                  DiffWords const& words,
+                  DiffCommandOptions const& request,
                   profile::Profile const& profile,
                   judge::Judgement const& judgement,
                   report::ChangeCounts const& counts,
                   page::PathRecord const& path,
                   Notices const& notices) {
-  page::PathPage page = path_page("diff", words.original + " → " + words.adapted, profile);
+  page::PathPage page = path_page("diff", request.original + " → " + request.adapted, profile);
   page.figures = figure_table(judgement, profile);
   page.figures.adapted = judgement.after;
   page.figures.parted = judgement.parting.has_value();
@@ -114,62 +114,66 @@ void write_report(ReportFile& file,
   file.finish();
 }
 
-void write_picture(ReportFile& file, DiffWords const& words, page::PathRecord const& path) {
-  if (words.layer > path.layers().size()) {
+void write_picture(ReportFile& file,
+                   DiffCommandOptions const& request,
+                   page::PathRecord const& path) {
+  if (request.layer > path.layers().size()) {
     throw Error(
         fmt::format(
-            "has {} layers, so there is no layer {} to draw", path.layers().size(), words.layer),
-        {.file = words.original},
+            "has {} layers, so there is no layer {} to draw", path.layers().size(), request.layer),
+        {.file = request.original},
         "Give --layer a smaller number.");
   }
-  page::write_layer_picture(file.out(), path, words.layer - 1);
+  page::write_layer_picture(file.out(), path, request.layer - 1);
   file.finish();
 }
 
-void need_profile(DiffWords const& words) {
+void need_profile(DiffCommandOptions const& request) {
   for (auto const& [option, file] :
-       {std::pair{"--report", &words.report}, std::pair{"--picture", &words.picture}}) {
-    if (!file->empty() && words.profile.empty()) {
+       {std::pair{"--report", &request.report}, std::pair{"--picture", &request.picture}}) {
+    if (!file->empty() && request.profile.empty()) {
       throw CLI::ValidationError(
           "diff", fmt::format("{} needs --profile: without it no flow is known", option));
     }
   }
 }
 
-int run_diff(DiffWords const& words) {
-  need_profile(words);
+int run_diff(DiffCommandOptions const& request) {
+  need_profile(request);
   std::optional<profile::Profile> profile;
-  if (!words.profile.empty()) profile = profile::load(words.profile, load_options());
+  if (!request.profile.empty()) profile = profile::load(request.profile, load_options());
   auto const melt = profile ? report::Melt::known : report::Melt::unknown;
-  report::DiffView view(words.all ? report::Show::all : report::Show::most_changed,
-                        words.json ? report::Form::json : report::Form::text,
+  report::DiffView view(request.all ? report::Show::all : report::Show::most_changed,
+                        request.json ? report::Form::json : report::Form::text,
                         melt,
                         [](std::string_view text) { print(text); });
   std::optional<CsvFile> csv;
   std::optional<report::DiffCsv> csv_rows;
-  if (!words.csv.empty()) {
-    csv.emplace(words.csv,
-                std::initializer_list<std::string>{words.original, words.adapted, words.profile});
+  if (!request.csv.empty()) {
+    csv.emplace(
+        request.csv,
+        std::initializer_list<std::string>{request.original, request.adapted, request.profile});
     csv_rows.emplace(csv->stream(), melt);
   }
   std::optional<ReportFile> report;
-  if (!words.report.empty()) {
-    report.emplace(words.report,
-                   std::vector{words.original, words.adapted, words.profile, words.csv});
+  if (!request.report.empty()) {
+    report.emplace(request.report,
+                   std::vector{request.original, request.adapted, request.profile, request.csv});
   }
   std::optional<ReportFile> picture;
-  if (!words.picture.empty()) {
+  if (!request.picture.empty()) {
     picture.emplace(
-        words.picture,
-        std::vector{words.original, words.adapted, words.profile, words.csv, words.report});
+        request.picture,
+        std::vector{
+            request.original, request.adapted, request.profile, request.csv, request.report});
   }
   page::PathRecord path;
   BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);
   Notices notices;
   Task const task("comparing the files");
   judge::Judgement const judgement =
-      judge::judge_files(words.original,
-                         words.adapted,
+      judge::judge_files(request.original,
+                         request.adapted,
                          profile ? figure_options(*profile) : common_options(),
                          notices,
                          &sinks,
@@ -179,15 +183,15 @@ int run_diff(DiffWords const& words) {
   view.finish(judgement.parting, figures);
   if (csv) csv->finish();
   if (report || picture) path.finish();
-  if (picture) write_picture(*picture, words, path);
+  if (picture) write_picture(*picture, request, path);
   if (report) {
-    write_report(*report, words, *profile, judgement, view.counts(), path, notices);
+    write_report(*report, request, *profile, judgement, view.counts(), path, notices);
   }
   if (csv) csv->commit();
   if (report) report->commit();
   if (picture) picture->commit();
-  bool const same = same_bytes(words.original, words.adapted);
-  if (!words.json) {
+  bool const same = same_bytes(request.original, request.adapted);
+  if (!request.json) {
     print_summary(judgement, view, profile);
     print_sameness(same, judgement, view.counts());
   }
@@ -197,28 +201,28 @@ int run_diff(DiffWords const& words) {
 }  // namespace
 
 void add_diff_command(CLI::App& app, int& status) {
-  auto const words = std::make_shared<DiffWords>();
+  auto const request = std::make_shared<DiffCommandOptions>();
   CLI::App* const command =
       app.add_subcommand("diff",
                          "Show move by move what changed between two files.\n"
                          "Moves are matched by the head's path, not by line number.\n"
                          "Exit status: 0 the files are the same, 1 they differ, 2 trouble.\n"
                          "Example: meltlag diff part.gcode adapted.gcode --profile auger.toml");
-  command->add_option("ORIGINAL", words->original, "The file as sliced")->required();
-  command->add_option("ADAPTED", words->adapted, "What became of it")->required();
+  command->add_option("ORIGINAL", request->original, "The file as sliced")->required();
+  command->add_option("ADAPTED", request->adapted, "What became of it")->required();
   command->add_option("--profile",
-                      words->profile,
+                      request->profile,
                       "The machine's profile: shows what comes out of the nozzle, and right times");
-  command->add_option("--csv", words->csv, "Write one row for each move of the original");
-  command->add_option("--report", words->report, std::string(report_help) + "; needs --profile");
+  command->add_option("--csv", request->csv, "Write one row for each move of the original");
+  command->add_option("--report", request->report, std::string(report_help) + "; needs --profile");
   command->add_option("--picture",
-                      words->picture,
+                      request->picture,
                       "Draw one layer of both files, from above (SVG); needs --profile");
-  command->add_option("--layer", words->layer, "Which layer to draw, from 1; default 1")
+  command->add_option("--layer", request->layer, "Which layer to draw, from 1; default 1")
       ->check(CLI::PositiveNumber);
-  command->add_flag("--json", words->json, "Print the table as JSON");
-  command->add_flag("--all", words->all, "Show every move, not only those that changed most");
-  command->callback([words, &status] { status = run_diff(*words); });
+  command->add_flag("--json", request->json, "Print the table as JSON");
+  command->add_flag("--all", request->all, "Show every move, not only those that changed most");
+  command->callback([request, &status] { status = run_diff(*request); });
 }
 
 }  // namespace meltlag::cli

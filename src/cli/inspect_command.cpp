@@ -22,7 +22,7 @@
 namespace meltlag::cli {
 namespace {
 
-struct InspectWords {
+struct InspectCommandOptions {
   std::string file, profile;
   bool json = false, advise = false;
 };
@@ -44,31 +44,31 @@ bool asks_too_much(report::InspectionTable const& table) {
   return table.max_flow_mm3_s && table.file.peak_flow_mm3_s > *table.max_flow_mm3_s;
 }
 
-void run_inspect(InspectWords const& words) {
-  if (words.advise && words.profile.empty())
+void run_inspect(InspectCommandOptions const& request) {
+  if (request.advise && request.profile.empty())
     throw CLI::ValidationError("--advise", "needs --profile: it depends on the machine's lag");
-  gcode::require_gcode(words.file);
+  gcode::require_gcode(request.file);
   report::InspectionTable table{.file = {}};
   std::optional<adapt::Advice> advice;
   std::optional<judge::SlicerSettings> settings;
   adapt::InspectOptions options = without_profile();
-  if (!words.profile.empty()) {
-    profile::Profile const profile = profile::load(words.profile, load_options());
+  if (!request.profile.empty()) {
+    profile::Profile const profile = profile::load(request.profile, load_options());
     options = inspect_options(profile);
     table.max_flow_mm3_s = profile.bounds.max_flow_mm3_s;
     if (profile.nozzle) table.nozzle_mm = profile.nozzle->diameter_mm;
     table.longest_residence_s = profile.material.longest_residence_s;
-    if (words.advise) {
+    if (request.advise) {
       Task const task("what would help", 0, 1, Task::Rest::open);
-      settings = judge::best_slicer_settings(words.file, figure_options(profile));
-      advice = adapt::advise(words.file, adapt_options(profile));
+      settings = judge::best_slicer_settings(request.file, figure_options(profile));
+      advice = adapt::advise(request.file, adapt_options(profile));
     }
     if (profile.barrel) table.melt_volume_mm3 = melt::melt_volume_mm3(*profile.barrel);
   }
   Notices notices;
-  table.file = adapt::inspect(words.file, options, notices);
+  table.file = adapt::inspect(request.file, options, notices);
   table.notices = notices.list();
-  if (words.json) {
+  if (request.json) {
     nlohmann::json out = report::to_json(table);
     if (advice) out["advice"] = report::to_json(*advice);
     if (settings) out["slicer_settings"] = report::to_json(*settings);
@@ -82,7 +82,7 @@ void run_inspect(InspectWords const& words) {
                             asks_too_much(table) ? report::FlowAsked::above_it
                                                  : report::FlowAsked::within_what_is_fed));
   }
-  if (!words.json && words.profile.empty()) {
+  if (!request.json && request.profile.empty()) {
     print(
         "\nTimes are for a common small printer, volumes for 1.75 mm: give --profile for yours.\n");
   }
@@ -91,21 +91,21 @@ void run_inspect(InspectWords const& words) {
 }  // namespace
 
 void add_inspect_command(CLI::App& app, int& status) {
-  auto const words = std::make_shared<InspectWords>();
+  auto const request = std::make_shared<InspectCommandOptions>();
   CLI::App* const command = app.add_subcommand(
       "inspect",
       "Show what a file holds and what to look at first.\n"
       "Units and modes, bounds, layers, codes, flow, and how long the melt stays.\n"
       "Example: meltlag inspect part.gcode --profile auger.toml");
-  command->add_option("FILE", words->file, "The G-code file")->required();
+  command->add_option("FILE", request->file, "The G-code file")->required();
   command->add_option("--profile",
-                      words->profile,
+                      request->profile,
                       "The machine's profile: right times, flow limit, residence time");
   command->add_flag(
-      "--advise", words->advise, "Say whether slicing again, slower, is the better answer");
-  command->add_flag("--json", words->json, "Print it as JSON");
-  command->callback([words, &status] {
-    run_inspect(*words);
+      "--advise", request->advise, "Say whether slicing again, slower, is the better answer");
+  command->add_flag("--json", request->json, "Print it as JSON");
+  command->callback([request, &status] {
+    run_inspect(*request);
     status = exit_done;
   });
 }

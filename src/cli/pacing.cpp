@@ -56,15 +56,15 @@ double share_of(std::string const& text, std::string const& option) {
   return percent / 100;
 }
 
-std::optional<PaceChoice> choose_pace(PaceWords const& words,
+std::optional<PaceChoice> choose_pace(PaceCommandOptions const& request,
                                       std::string const& file,
                                       adapt::AdaptOptions const& options) {
-  if (words.extra_time.empty() && words.target.empty()) return {};
+  if (request.extra_time.empty() && request.target.empty()) return {};
   PaceChoice choice;
-  if (!words.target.empty()) choice.target = share_of(words.target, "--target");
+  if (!request.target.empty()) choice.target = share_of(request.target, "--target");
   // A target alone may take what it takes.
   choice.allowed_share =
-      words.extra_time.empty() ? most_share : share_of(words.extra_time, "--extra-time");
+      request.extra_time.empty() ? most_share : share_of(request.extra_time, "--extra-time");
   if (choice.allowed_share == 0) return {};
   adapt::AdaptOptions believed = options;  // what the time is depends on that alone
   believed.spread = {};

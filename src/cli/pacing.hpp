@@ -11,7 +11,7 @@
 
 namespace meltlag::cli {
 
-struct PaceWords {
+struct PaceCommandOptions {
   std::string extra_time, target;  // as typed; empty: not given
 };
 
@@ -30,7 +30,7 @@ struct PaceChoice {
 };
 
 // Chooses the price for what is granted or aimed at; no choice where neither is.
-[[nodiscard]] std::optional<PaceChoice> choose_pace(PaceWords const& words,
+[[nodiscard]] std::optional<PaceChoice> choose_pace(PaceCommandOptions const& request,
                                                     std::string const& file,
                                                     adapt::AdaptOptions const& options);
 

@@ -21,12 +21,12 @@
 namespace meltlag::cli {
 namespace {
 
-struct PredictWords {
+struct PredictCommandOptions {
   std::string file, profile, original, csv, report;
   bool json = false;
 };
 
-report::FigureTable predict(PredictWords const& words,
+report::FigureTable predict(PredictCommandOptions const& request,
                             profile::Profile const& profile,
                             Notices& notices,
                             std::optional<CsvFile>& csv,
@@ -34,22 +34,23 @@ report::FigureTable predict(PredictWords const& words,
   judge::JudgeOptions const options = figure_options(profile);
   report::FigureTable table;
   std::optional<report::PredictCsv> rows;
-  if (!words.csv.empty()) {
-    csv.emplace(words.csv,
-                std::initializer_list<std::string>{words.file, words.original, words.profile});
+  if (!request.csv.empty()) {
+    csv.emplace(
+        request.csv,
+        std::initializer_list<std::string>{request.file, request.original, request.profile});
     rows.emplace(csv->stream(), profile::parts_lag(profile));
   }
   judge::RowSink* const sink = rows ? &*rows : nullptr;
-  if (words.original.empty()) {
-    table = figure_table(judge::predict(words.file, options, notices, sink, cells), profile);
+  if (request.original.empty()) {
+    table = figure_table(judge::predict(request.file, options, notices, sink, cells), profile);
     table.adapted.reset();
-    if (says_adapted(words.file)) table.flow_set_right.reset();
+    if (says_adapted(request.file)) table.flow_set_right.reset();
   } else {
     auto const judged =
-        judge::judge_files(words.original, words.file, options, notices, sink, cells);
+        judge::judge_files(request.original, request.file, options, notices, sink, cells);
     if (judged.parting) {
       throw Error("its path is not the original's: " + judged.parting->text,
-                  {.file = words.file},
+                  {.file = request.file},
                   "Give as --original the file that it was made from.");
     }
     table = figure_table(judged, profile);
@@ -59,21 +60,22 @@ report::FigureTable predict(PredictWords const& words,
   return table;
 }
 
-void run_predict(PredictWords const& words) {
-  profile::Profile const profile = profile::load(words.profile, load_options());
-  gcode::require_gcode(words.file);
+void run_predict(PredictCommandOptions const& request) {
+  profile::Profile const profile = profile::load(request.profile, load_options());
+  gcode::require_gcode(request.file);
   Notices notices;
   std::optional<ReportFile> file;
-  if (!words.report.empty()) {
-    file.emplace(words.report, std::vector{words.file, words.original, words.profile, words.csv});
+  if (!request.report.empty()) {
+    file.emplace(request.report,
+                 std::vector{request.file, request.original, request.profile, request.csv});
   }
   page::PathRecord path;
   std::optional<CsvFile> csv;
   Task const task("predicting");
-  report::FigureTable const table = predict(words, profile, notices, csv, file ? &path : nullptr);
+  report::FigureTable const table = predict(request, profile, notices, csv, file ? &path : nullptr);
   if (file) {
     path.finish();
-    page::PathPage page = path_page("predict", words.file, profile);
+    page::PathPage page = path_page("predict", request.file, profile);
     page.figures = table;
     page.notices = notices.list();
     page::write_page(file->out(), page, path);
@@ -81,9 +83,9 @@ void run_predict(PredictWords const& words) {
   }
   if (csv) csv->commit();
   if (file) file->commit();
-  if (words.json) {
+  if (request.json) {
     nlohmann::json out = report::to_json(table);
-    out["file"] = words.file;
+    out["file"] = request.file;
     out["notices"] = report::to_json(notices.list());
     return print(report::dump(out));
   }
@@ -96,22 +98,22 @@ void run_predict(PredictWords const& words) {
 }  // namespace
 
 void add_predict_command(CLI::App& app, int& status) {
-  auto const words = std::make_shared<PredictWords>();
+  auto const request = std::make_shared<PredictCommandOptions>();
   CLI::App* const command = app.add_subcommand(
       "predict",
       "Say what a file will lay down, before it is printed.\n"
       "Misplaced plastic, blobs, gaps and strings; --csv: flow and width line by line.\n"
       "Example: meltlag predict part.gcode --profile auger.toml --csv flow.csv");
-  command->add_option("FILE", words->file, "The G-code file")->required();
-  command->add_option("--profile", words->profile, "The machine's profile (TOML)")->required();
+  command->add_option("FILE", request->file, "The G-code file")->required();
+  command->add_option("--profile", request->profile, "The machine's profile (TOML)")->required();
   command->add_option("--original",
-                      words->original,
+                      request->original,
                       "Judge FILE by what this file asks for, from which it was adapted");
-  command->add_option("--csv", words->csv, "Write one row for each original line");
-  command->add_option("--report", words->report, report_help);
-  command->add_flag("--json", words->json, "Print the table as JSON");
-  command->callback([words, &status] {
-    run_predict(*words);
+  command->add_option("--csv", request->csv, "Write one row for each original line");
+  command->add_option("--report", request->report, report_help);
+  command->add_flag("--json", request->json, "Print the table as JSON");
+  command->callback([request, &status] {
+    run_predict(*request);
     status = exit_done;
   });
 }

@@ -6,9 +6,9 @@
 namespace meltlag::compare {
 namespace {
 
-class Asker : public gcode::MeaningSink {
+class AskedVolumes : public gcode::MeaningSink {
  public:
-  explicit Asker(std::span<double const> ways_mm) : ways_mm_(ways_mm) {}
+  explicit AskedVolumes(std::span<double const> ways_mm) : ways_mm_(ways_mm) {}
 
   void on_move(gcode::Move const& move) override {
     if (move.kind == gcode::MoveKind::e_only || move.length_mm <= 0) return;
@@ -39,18 +39,18 @@ class Asker : public gcode::MeaningSink {
 }  // namespace
 
 double way_of(std::string const& path, ProgramOptions const& options, Notices& notices) {
-  Asker asker({});
-  walk(path, options, notices, asker);
-  return asker.way_mm();
+  AskedVolumes volumes({});
+  walk(path, options, notices, volumes);
+  return volumes.way_mm();
 }
 
 std::vector<double> asked_until(std::string const& path,
                                 std::span<double const> ways_mm,
                                 ProgramOptions const& options,
                                 Notices& notices) {
-  Asker asker(ways_mm);
-  walk(path, options, notices, asker);
-  return std::move(asker).asked();
+  AskedVolumes volumes(ways_mm);
+  walk(path, options, notices, volumes);
+  return std::move(volumes).asked();
 }
 
 }  // namespace meltlag::compare

@@ -35,7 +35,8 @@ Trace trace_of(std::string const& path,
   trace.step_s = std::max(trace_step_s, (end - trace.from_s) / most_trace_points);
   Marks marks;
   for (double t = trace.from_s; t <= end; t += trace.step_s) marks.times_s.push_back(t);
-  LaidDown laid = lay_down(path, std::span(&options.plant, 1), marks, options.program, notices);
+  SimulatedPrint laid =
+      simulate_print(path, std::span(&options.plant, 1), marks, options.program, notices);
   trace.values = std::move(kind == Kind::flow ? laid.flow_mm3_s : laid.run_on_mm3);
   return trace;
 }
@@ -125,7 +126,7 @@ Stage stage_of(ComparedRow const& row) {
 
 struct Joiner {
   RowPredictor const& predictor;
-  LaidDown const& laid;
+  SimulatedPrint const& laid;
   Machines const& machines;
   CompareOptions const& options;
   double clock_sd_s;
@@ -199,8 +200,8 @@ PrintComparison compare(std::string const& printed,
   RowPredictor const predictor(rows, spots, times, curve, options);
   Machines const machines = machines_of(options.plant, options.sd);
   task.emplace("predicting", 0.2, 0.5);
-  LaidDown const laid =
-      lay_down(printed, machines.plants, predictor.marks(), options.program, again);
+  SimulatedPrint const laid =
+      simulate_print(printed, machines.plants, predictor.marks(), options.program, again);
   std::vector<double> const ways = predictor.asked_ways(laid);
   task.emplace("reading what was asked for", 0.5, 0.6);
   std::vector<double> const asked = asked_at(printed, original, ways, spots.way_mm, options);

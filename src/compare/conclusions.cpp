@@ -96,7 +96,7 @@ std::vector<StageOffs> all_stages(CompareOptions const& options,
 // Stretches of one kind, in the order of the print.
 class StretchFinder {
  public:
-  StretchFinder(Spots const& spots, std::vector<Stretch>& all) : spots_(spots), all_(all) {}
+  StretchFinder(Spots const& spots, std::vector<RowStretch>& all) : spots_(spots), all_(all) {}
 
   void add(ComparedRow const& row) {
     double const off = row.off();
@@ -135,20 +135,20 @@ class StretchFinder {
 
  private:
   Spots const& spots_;
-  std::vector<Stretch>& all_;
-  Stretch stretch_;
+  std::vector<RowStretch>& all_;
+  RowStretch stretch_;
   std::size_t row_ = 0;
   double predicted_ = 0, weight_ = 0, most_ = 0;
 };
 
 void add_worst(Spots const& spots, PrintComparison& out) {
-  std::vector<Stretch> all;
+  std::vector<RowStretch> all;
   for (KindSummary const& k : out.kinds) {
     StretchFinder finder(spots, all);
     for (std::size_t const i : in_print_order(out, k.kind)) finder.add(out.rows[i]);
     finder.close();
   }
-  std::ranges::stable_sort(all, std::greater<>{}, &Stretch::weight);
+  std::ranges::stable_sort(all, std::greater<>{}, &RowStretch::weight);
   if (all.size() > most_stretches) all.resize(most_stretches);
   out.worst = std::move(all);
 }

@@ -3,9 +3,9 @@
 
 #include <cmath>
 
-#include "lay_down.hpp"
 #include "meltlag/base/error.hpp"
 #include "purge_count.hpp"
+#include "simulated_print.hpp"
 
 namespace meltlag::compare {
 namespace {
@@ -55,8 +55,8 @@ PartMass weigh_part(std::string const& printed,
     throw Error("the file extrudes nothing while the head moves", {.file = printed}, "");
   Marks const marks{.ways_mm = {part.from_mm, part.way_mm}, .times_s = {}};
   Notices told_already;
-  LaidDown const laid =
-      lay_down(printed, std::span(&options.plant, 1), marks, options.program, told_already);
+  SimulatedPrint const laid =
+      simulate_print(printed, std::span(&options.plant, 1), marks, options.program, told_already);
   double const factor = options.plant.feed.delivered_factor;
   double const per_mm3 = *options.density_g_cm3 / 1000;
   PartMass out{.mass_g = mass_g, .profile_factor = factor};

@@ -56,9 +56,9 @@ class Nowhere : public motion::TimedSink {
 };
 
 // One file, planned with one entry at all its multiples.
-class Fan : public gcode::MeaningSink {
+class ScaledPlans : public gcode::MeaningSink {
  public:
-  Fan(ProgramOptions const& options, TimeEntry entry) : entry_(entry) {
+  ScaledPlans(ProgramOptions const& options, TimeEntry entry) : entry_(entry) {
     for (double const by : multiples)
       planners_.push_back(std::make_unique<motion::Planner>(
           motion::PlannerOptions{.limits = scaled(options.limits, entry, by)}, nowhere_));
@@ -175,11 +175,11 @@ TimeCheck check_time(std::string const& path,
   out.took_s = took_s;
   for (TimeEntry const entry : entries) {
     Notices told_already;
-    Fan fan(options, entry);
-    walk(path, options, entry == entries.front() ? notices : told_already, fan);
-    auto const times = fan.times();
+    ScaledPlans plans(options, entry);
+    walk(path, options, entry == entries.front() ? notices : told_already, plans);
+    auto const times = plans.times();
     out.planned_s = times[as_it_is];
-    out.unknown_waits = fan.waits;
+    out.unknown_waits = plans.waits;
     auto const explained = multiple_for(times, took_s);
     out.entries.push_back({.entry = entry,
                            .change_s = times[tenth_more] - times[as_it_is],

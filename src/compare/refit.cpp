@@ -27,7 +27,7 @@ struct Columns {
 };
 
 Columns columns_of(RowPredictor const& predictor,
-                   LaidDown const& laid,
+                   SimulatedPrint const& laid,
                    std::span<ComparedRow const> rows,
                    Influence const& run_on,
                    Influence const& factor) {
@@ -138,8 +138,8 @@ class Refitter {
     Machines machines = machines_of(plant, {});
     machines.plants.resize(machines.influences[1].machine + 1);  // only these two are looked at
     Notices told_already;
-    LaidDown const laid =
-        lay_down(printed_, machines.plants, predictor_.marks(), options_.program, told_already);
+    SimulatedPrint const laid = simulate_print(
+        printed_, machines.plants, predictor_.marks(), options_.program, told_already);
     return columns_of(predictor_, laid, rows_, machines.influences[0], machines.influences[1]);
   }
 
@@ -156,7 +156,7 @@ class Refitter {
 
 std::vector<double> refit(std::string const& printed,
                           RowPredictor const& predictor,
-                          LaidDown const& laid,
+                          SimulatedPrint const& laid,
                           Machines const& machines,
                           CompareOptions const& options,
                           PrintComparison& out) {

@@ -14,7 +14,7 @@ namespace meltlag::compare {
 // Returns how far each row is off then.
 [[nodiscard]] std::vector<double> refit(std::string const& printed,
                                         RowPredictor const& predictor,
-                                        LaidDown const& laid,
+                                        SimulatedPrint const& laid,
                                         Machines const& machines,
                                         CompareOptions const& options,
                                         PrintComparison& out);

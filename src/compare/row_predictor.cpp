@@ -39,48 +39,48 @@ RowPredictor::RowPredictor(std::span<MeasuredRow const> rows,
                            CompareOptions const& options)
     : options_(options), curve_s_(curve_s.begin(), curve_s.end()) {
   for (std::size_t i = 0; i < rows.size(); ++i) {
-    looks_.push_back(look_at(rows[i], spots.rows[i], times_s[i]));
-    add_marks(looks_.back());
+    models_.push_back(model_of(rows[i], spots.rows[i], times_s[i]));
+    add_marks(models_.back());
   }
   marks_.times_s.insert(marks_.times_s.end(), curve_s.begin(), curve_s.end());
   sort_out(marks_.ways_mm);
   sort_out(marks_.times_s);
 }
 
-RowPredictor::Look RowPredictor::look_at(MeasuredRow const& row,
-                                         Spot const& spot,
-                                         double time_s) const {
-  Look look;
-  look.kind = row.kind;
-  look.time_s = time_s;
+RowPredictor::RowModel RowPredictor::model_of(MeasuredRow const& row,
+                                              Spot const& spot,
+                                              double time_s) const {
+  RowModel model;
+  model.kind = row.kind;
+  model.time_s = time_s;
   if (by_time(row.kind)) {
     if (row.kind == Kind::force && !options_.thrust_n_per_mm3)
       throw Error("the profile does not say what thrust a run-on makes",
                   row.place,
                   "fill in [barrel], [nozzle], [mechanics] and [material], or leave forces out");
-    return look;
+    return model;
   }
-  look.start_s = spot.start_s;
-  look.end_s = spot.end_s;
-  look.here = {spot.from_mm, spot.to_mm};
-  look.way_mm = spot.from_mm;
+  model.start_s = spot.start_s;
+  model.end_s = spot.end_s;
+  model.here = {spot.from_mm, spot.to_mm};
+  model.way_mm = spot.from_mm;
   if (row.kind == Kind::mass && !options_.density_g_cm3)
     throw Error("the density of the plastic is not known",
                 row.place,
                 "add density_g_cm3 to [material], or --density G_CM3");
-  if (row.kind != Kind::width) return look;
-  look.height_mm = options_.layer_height_mm.value_or(spot.layer_height_mm);
-  if (!(look.height_mm > 0))
+  if (row.kind != Kind::width) return model;
+  model.height_mm = options_.layer_height_mm.value_or(spot.layer_height_mm);
+  if (!(model.height_mm > 0))
     throw Error("the layer height at this line cannot be determined from Z",
                 row.place,
                 "add --layer-height MM");
   double const length = spot.to_mm - spot.from_mm;
-  look.way_mm = spot.from_mm + std::clamp(row.at_mm.value_or(length / 2), 0.0, length);
-  if (!row.at_mm && length > 0) look.anywhere = {spot.from_mm, spot.to_mm};
-  look.before = jaw(spot, look.way_mm - options_.tools.place_mm);
-  look.here = jaw(spot, look.way_mm);
-  look.behind = jaw(spot, look.way_mm + options_.tools.place_mm);
-  return look;
+  model.way_mm = spot.from_mm + std::clamp(row.at_mm.value_or(length / 2), 0.0, length);
+  if (!row.at_mm && length > 0) model.anywhere = {spot.from_mm, spot.to_mm};
+  model.before = jaw(spot, model.way_mm - options_.tools.place_mm);
+  model.here = jaw(spot, model.way_mm);
+  model.behind = jaw(spot, model.way_mm + options_.tools.place_mm);
+  return model;
 }
 
 // A jaw's length around a place, as far as the straight goes.
@@ -95,28 +95,31 @@ RowPredictor::Window RowPredictor::jaw(Spot const& spot, double at_mm) const {
   return {low, high};
 }
 
-void RowPredictor::add_marks(Look const& look) {
+void RowPredictor::add_marks(RowModel const& model) {
   auto const window = [&](Window const& w) {
     marks_.ways_mm.push_back(w.from_mm);
     marks_.ways_mm.push_back(w.to_mm);
   };
-  if (by_time(look.kind)) {
-    for (double const off : {-slope_s, 0.0, slope_s}) marks_.times_s.push_back(look.time_s + off);
+  if (by_time(model.kind)) {
+    for (double const off : {-slope_s, 0.0, slope_s}) marks_.times_s.push_back(model.time_s + off);
     return;
   }
-  marks_.ways_mm.push_back(look.way_mm);
-  window(look.here);
-  if (look.kind == Kind::width) {
-    window(look.before);
-    window(look.behind);
-    if (look.anywhere) window(*look.anywhere);
+  marks_.ways_mm.push_back(model.way_mm);
+  window(model.here);
+  if (model.kind == Kind::width) {
+    window(model.before);
+    window(model.behind);
+    if (model.anywhere) window(*model.anywhere);
   } else {
-    marks_.times_s.push_back(look.start_s);
-    marks_.times_s.push_back(look.end_s);
+    marks_.times_s.push_back(model.start_s);
+    marks_.times_s.push_back(model.end_s);
   }
 }
 
-double RowPredictor::width(LaidDown const& laid, Window const& w, double h, std::size_t m) const {
+double RowPredictor::width(SimulatedPrint const& laid,
+                           Window const& w,
+                           double h,
+                           std::size_t m) const {
   double const out =
       laid.out_between(index_of(marks_.ways_mm, w.from_mm), index_of(marks_.ways_mm, w.to_mm), m);
   return w.to_mm > w.from_mm ? melt::bead_width_mm(out / (w.to_mm - w.from_mm), h) : 0;
@@ -127,68 +130,71 @@ double RowPredictor::thrust_at_flow_n(double flow_mm3_s, double nozzle_c) const 
          melt::run_on_at_flow(melt::at_temperature(options_.plant.law, nozzle_c), flow_mm3_s);
 }
 
-double RowPredictor::at_time(LaidDown const& laid, Kind kind, double t_s, std::size_t m) const {
+double RowPredictor::at_time(SimulatedPrint const& laid,
+                             Kind kind,
+                             double t_s,
+                             std::size_t m) const {
   std::size_t const i = index_of(marks_.times_s, t_s), at = i * laid.machines + m;
   if (kind == Kind::flow) return laid.flow_mm3_s[at];
   return *options_.thrust_n_per_mm3 * std::max(0.0, laid.run_on_mm3[at]);
 }
 
-RowValue RowPredictor::value(LaidDown const& laid, std::size_t row, std::size_t m) const {
-  Look const& look = looks_[row];
+RowValue RowPredictor::value(SimulatedPrint const& laid, std::size_t row, std::size_t m) const {
+  RowModel const& model = models_[row];
   RowValue out;
-  if (look.kind == Kind::width) {
-    double const before = width(laid, look.before, look.height_mm, m);
-    double const here = width(laid, look.here, look.height_mm, m);
-    double const behind = width(laid, look.behind, look.height_mm, m);
+  if (model.kind == Kind::width) {
+    double const before = width(laid, model.before, model.height_mm, m);
+    double const here = width(laid, model.here, model.height_mm, m);
+    double const behind = width(laid, model.behind, model.height_mm, m);
     double const slope = (behind - before) / 2, bend = behind - 2 * here + before;
     out.value = here + bend / 2;
     out.place_sd = std::sqrt(slope * slope + bend * bend / 2);
-    if (look.anywhere)
+    if (model.anywhere)
       out.place_sd =
-          std::hypot(out.place_sd, width(laid, *look.anywhere, look.height_mm, m) - here);
-    out.thin = here < look.height_mm;
-  } else if (look.kind == Kind::line_flow || look.kind == Kind::mass) {
+          std::hypot(out.place_sd, width(laid, *model.anywhere, model.height_mm, m) - here);
+    out.thin = here < model.height_mm;
+  } else if (model.kind == Kind::line_flow || model.kind == Kind::mass) {
     auto const out_until = [&](double t_s) {
       return laid.out_at_time_mm3[index_of(marks_.times_s, t_s) * laid.machines + m];
     };
-    bool const on_way = look.here.to_mm > look.here.from_mm;
-    bool const mass = look.kind == Kind::mass;
+    bool const on_way = model.here.to_mm > model.here.from_mm;
+    bool const mass = model.kind == Kind::mass;
     double const volume = mass && on_way
-                              ? laid.out_between(index_of(marks_.ways_mm, look.here.from_mm),
-                                                 index_of(marks_.ways_mm, look.here.to_mm),
+                              ? laid.out_between(index_of(marks_.ways_mm, model.here.from_mm),
+                                                 index_of(marks_.ways_mm, model.here.to_mm),
                                                  m)
-                              : out_until(look.end_s) - out_until(look.start_s);
+                              : out_until(model.end_s) - out_until(model.start_s);
     out.value =
-        mass ? volume * *options_.density_g_cm3 / 1000 : volume / (look.end_s - look.start_s);
+        mass ? volume * *options_.density_g_cm3 / 1000 : volume / (model.end_s - model.start_s);
   } else {
-    out.value = at_time(laid, look.kind, look.time_s, m);
-    out.per_second = (at_time(laid, look.kind, look.time_s + slope_s, m) -
-                      at_time(laid, look.kind, look.time_s - slope_s, m)) /
+    out.value = at_time(laid, model.kind, model.time_s, m);
+    out.per_second = (at_time(laid, model.kind, model.time_s + slope_s, m) -
+                      at_time(laid, model.kind, model.time_s - slope_s, m)) /
                      (2 * slope_s);
   }
   return out;
 }
 
-double RowPredictor::lagless(LaidDown const& laid, std::size_t row, std::size_t m) const {
-  Look const& look = looks_[row];
-  if (look.kind != Kind::force) return value(laid, row, m).value;
-  std::size_t const i = index_of(marks_.times_s, look.time_s);
+double RowPredictor::lagless(SimulatedPrint const& laid, std::size_t row, std::size_t m) const {
+  RowModel const& model = models_[row];
+  if (model.kind != Kind::force) return value(laid, row, m).value;
+  std::size_t const i = index_of(marks_.times_s, model.time_s);
   return thrust_at_flow_n(laid.flow_mm3_s[i * laid.machines + m], laid.moments[i].nozzle_c);
 }
 
-std::vector<double> RowPredictor::asked_ways(LaidDown const& laid) const {
+std::vector<double> RowPredictor::asked_ways(SimulatedPrint const& laid) const {
   std::vector<double> ways;
   auto const around = [&](double t_s) {
     double const way = laid.moments[index_of(marks_.times_s, t_s)].way_mm;
     ways.push_back(way - section_mm);
     ways.push_back(way + section_mm);
   };
-  for (Look const& look : looks_) {
-    if (by_time(look.kind)) {
-      around(look.time_s);
+  for (RowModel const& model : models_) {
+    if (by_time(model.kind)) {
+      around(model.time_s);
     } else {
-      ways.push_back(look.here.from_mm);
-      ways.push_back(look.here.to_mm);
+      ways.push_back(model.here.from_mm);
+      ways.push_back(model.here.to_mm);
     }
   }
   for (double const t : curve_s_) around(t);
@@ -203,25 +209,25 @@ double RowPredictor::asked_flow(Moment const& moment,
   return between(ways_mm, asked_mm3, from, to) / (2 * section_mm) * moment.speed_mm_s;
 }
 
-double RowPredictor::asked(LaidDown const& laid,
+double RowPredictor::asked(SimulatedPrint const& laid,
                            std::size_t row,
                            std::vector<double> const& ways_mm,
                            std::vector<double> const& asked_mm3) const {
-  Look const& look = looks_[row];
-  if (by_time(look.kind)) {
-    Moment const& moment = laid.moments[index_of(marks_.times_s, look.time_s)];
+  RowModel const& model = models_[row];
+  if (by_time(model.kind)) {
+    Moment const& moment = laid.moments[index_of(marks_.times_s, model.time_s)];
     double const flow = asked_flow(moment, ways_mm, asked_mm3);
-    return look.kind == Kind::flow ? flow : thrust_at_flow_n(flow, moment.nozzle_c);
+    return model.kind == Kind::flow ? flow : thrust_at_flow_n(flow, moment.nozzle_c);
   }
-  double const length = look.here.to_mm - look.here.from_mm;
+  double const length = model.here.to_mm - model.here.from_mm;
   if (!(length > 0)) return std::numeric_limits<double>::quiet_NaN();
-  double const volume = between(ways_mm, asked_mm3, look.here.from_mm, look.here.to_mm);
-  if (look.kind == Kind::width) return melt::bead_width_mm(volume / length, look.height_mm);
-  if (look.kind == Kind::mass) return volume * *options_.density_g_cm3 / 1000;
-  return volume / (look.end_s - look.start_s);
+  double const volume = between(ways_mm, asked_mm3, model.here.from_mm, model.here.to_mm);
+  if (model.kind == Kind::width) return melt::bead_width_mm(volume / length, model.height_mm);
+  if (model.kind == Kind::mass) return volume * *options_.density_g_cm3 / 1000;
+  return volume / (model.end_s - model.start_s);
 }
 
-CurvePoint RowPredictor::curve_point(LaidDown const& laid,
+CurvePoint RowPredictor::curve_point(SimulatedPrint const& laid,
                                      double time_s,
                                      std::vector<double> const& ways_mm,
                                      std::vector<double> const& asked_mm3) const {
@@ -236,20 +242,20 @@ CurvePoint RowPredictor::curve_point(LaidDown const& laid,
   return point;
 }
 
-void RowPredictor::locate(LaidDown const& laid, std::size_t row, ComparedRow& out) const {
-  Look const& look = looks_[row];
-  if (by_time(look.kind)) {
-    Moment const& moment = laid.moments[index_of(marks_.times_s, look.time_s)];
+void RowPredictor::locate(SimulatedPrint const& laid, std::size_t row, ComparedRow& out) const {
+  RowModel const& model = models_[row];
+  if (by_time(model.kind)) {
+    Moment const& moment = laid.moments[index_of(marks_.times_s, model.time_s)];
     out.line = moment.line;
     out.at_mm = moment.at_mm;
-    out.print_s = look.time_s;
+    out.print_s = model.time_s;
     return;
   }
-  std::size_t const i = index_of(marks_.ways_mm, look.way_mm);
+  std::size_t const i = index_of(marks_.ways_mm, model.way_mm);
   out.line = out.measured.line;
   out.at_mm = laid.way_at_mm[i];
-  out.print_s = look.kind == Kind::width ? laid.way_s[i] : look.start_s;
-  out.layer_height_mm = look.height_mm;
+  out.print_s = model.kind == Kind::width ? laid.way_s[i] : model.start_s;
+  out.layer_height_mm = model.height_mm;
 }
 
 }  // namespace meltlag::compare

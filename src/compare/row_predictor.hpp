@@ -7,9 +7,9 @@
 #include <string>
 #include <vector>
 
-#include "lay_down.hpp"
 #include "meltlag/compare/comparison.hpp"
 #include "row_spots.hpp"
+#include "simulated_print.hpp"
 
 namespace meltlag::compare {
 
@@ -31,32 +31,36 @@ class RowPredictor {
                CompareOptions const& options);
 
   [[nodiscard]] Marks const& marks() const { return marks_; }
-  [[nodiscard]] RowValue value(LaidDown const& laid, std::size_t row, std::size_t machine) const;
+  [[nodiscard]] RowValue value(SimulatedPrint const& laid,
+                               std::size_t row,
+                               std::size_t machine) const;
   // The thrust that a steady flow makes; other kinds as value() of a machine without lag.
-  [[nodiscard]] double lagless(LaidDown const& laid, std::size_t row, std::size_t machine) const;
+  [[nodiscard]] double lagless(SimulatedPrint const& laid,
+                               std::size_t row,
+                               std::size_t machine) const;
   [[nodiscard]] double thrust_at_flow_n(double flow_mm3_s, double nozzle_c) const;
 
   // Places to ask the original about; known once the print was laid down.
-  [[nodiscard]] std::vector<double> asked_ways(LaidDown const& laid) const;
+  [[nodiscard]] std::vector<double> asked_ways(SimulatedPrint const& laid) const;
   // `asked_mm3`: as many as asked_ways(), in order.
-  [[nodiscard]] double asked(LaidDown const& laid,
+  [[nodiscard]] double asked(SimulatedPrint const& laid,
                              std::size_t row,
                              std::vector<double> const& ways_mm,
                              std::vector<double> const& asked_mm3) const;
-  [[nodiscard]] CurvePoint curve_point(LaidDown const& laid,
+  [[nodiscard]] CurvePoint curve_point(SimulatedPrint const& laid,
                                        double time_s,
                                        std::vector<double> const& ways_mm,
                                        std::vector<double> const& asked_mm3) const;
 
   // Line, time and place of a row.
-  void locate(LaidDown const& laid, std::size_t row, ComparedRow& out) const;
-  [[nodiscard]] double layer_height_mm(std::size_t row) const { return looks_[row].height_mm; }
+  void locate(SimulatedPrint const& laid, std::size_t row, ComparedRow& out) const;
+  [[nodiscard]] double layer_height_mm(std::size_t row) const { return models_[row].height_mm; }
 
  private:
   struct Window {
     double from_mm = 0, to_mm = 0;
   };
-  struct Look {
+  struct RowModel {
     Kind kind = Kind::width;
     double way_mm = 0;  // the place itself
     Window before, here, behind;
@@ -65,17 +69,23 @@ class RowPredictor {
     double time_s = 0;               // by time
     double height_mm = 0;
   };
-  [[nodiscard]] Look look_at(MeasuredRow const& row, Spot const& spot, double time_s) const;
+  [[nodiscard]] RowModel model_of(MeasuredRow const& row, Spot const& spot, double time_s) const;
   [[nodiscard]] Window jaw(Spot const& spot, double at_mm) const;
-  void add_marks(Look const& look);
-  [[nodiscard]] double width(LaidDown const& laid, Window const& w, double h, std::size_t m) const;
-  [[nodiscard]] double at_time(LaidDown const& laid, Kind kind, double t_s, std::size_t m) const;
+  void add_marks(RowModel const& model);
+  [[nodiscard]] double width(SimulatedPrint const& laid,
+                             Window const& w,
+                             double h,
+                             std::size_t m) const;
+  [[nodiscard]] double at_time(SimulatedPrint const& laid,
+                               Kind kind,
+                               double t_s,
+                               std::size_t m) const;
   [[nodiscard]] double asked_flow(Moment const& moment,
                                   std::vector<double> const& ways_mm,
                                   std::vector<double> const& asked_mm3) const;
 
   CompareOptions const& options_;
-  std::vector<Look> looks_;
+  std::vector<RowModel> models_;
   std::vector<double> curve_s_;
   Marks marks_;
 };

@@ -20,7 +20,7 @@ Input input_of(Ramp const& ramp) {
   return {ramp.start_mm3_s, (ramp.end_mm3_s - ramp.start_mm3_s) / ramp.duration_s, ramp.duration_s};
 }
 
-Ramp commanded(Piece const& piece) {
+Ramp commanded(FlowPiece const& piece) {
   return {piece.duration_s, piece.commanded_start_mm3_s, piece.commanded_end_mm3_s};
 }
 
@@ -53,7 +53,7 @@ double Plant::run_out() {
   return out;
 }
 
-double Plant::advance(Piece const& piece) {
+double Plant::advance(FlowPiece const& piece) {
   if (!(piece.duration_s > 0)) {
     return 0;
   }
@@ -71,7 +71,7 @@ double Plant::advance(Piece const& piece) {
 }
 
 // How long the screw turns without effect at the start of the piece.
-double Plant::take_up_backlash(Piece const& piece) {
+double Plant::take_up_backlash(FlowPiece const& piece) {
   if (backlash_mm3_ <= 0) {
     return 0;
   }

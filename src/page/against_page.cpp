@@ -127,7 +127,7 @@ void write_verdicts(HtmlPage& html, report::AgainstPage const& page) {
     if (std::string const why = report::reason(c); !why.empty())
       reasons.push_back(fmt::format("{}: {}", row.name, why));
   }
-  if (table.rows.empty()) return html.paragraph(verdict_words(page));
+  if (table.rows.empty()) return html.paragraph(verdict_text(page));
   write_print_points(html.out(), page);
   write_table(html.out(), table);
   write_items(html.out(), reasons);
@@ -141,7 +141,7 @@ std::string named_build(char const* which, report::BuildRow const& row) {
 
 }  // namespace
 
-std::string verdict_words(report::AgainstPage const& page) {
+std::string verdict_text(report::AgainstPage const& page) {
   std::vector<std::string> words;
   for (report::NamedComparison const& row : report::named(page.prints)) {
     compare::Comparison const& c = *row.comparison;

@@ -10,7 +10,7 @@
 namespace meltlag::page {
 
 // The verdicts in one sentence.
-[[nodiscard]] std::string verdict_words(report::AgainstPage const& page);
+[[nodiscard]] std::string verdict_text(report::AgainstPage const& page);
 void write_against(HtmlPage& html, report::AgainstPage const& page);
 
 }  // namespace meltlag::page

@@ -12,7 +12,7 @@
 #include "meltlag/page/cause_pages.hpp"
 #include "meltlag/page/html_blocks.hpp"
 #include "meltlag/report/cause_names.hpp"
-#include "meltlag/report/cause_words.hpp"
+#include "meltlag/report/cause_text.hpp"
 #include "meltlag/report/shown.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -123,7 +123,7 @@ void write_headline(HtmlPage& html, CausesReport const& report) {
     html.out()("<p class=\"big\">" + big + "</p>\n");
   for (std::string const& words : {weak_point(page), best_change(page)})
     if (!words.empty()) html.paragraph(words);
-  if (report.against) html.paragraph(verdict_words(*report.against));
+  if (report.against) html.paragraph(verdict_text(*report.against));
   write_lag_table(html.out(), page);
   if (page.finding) html.paragraph(report::in_words(*page.finding));
 }
@@ -216,11 +216,11 @@ void write_causes(HtmlPage& html, CausesReport const& report) {
     write_causes_table(
         html.out(), *report.against->old_causes, names, "Old build", "against.old_parts");
   if (!page.causes) return;
-  for (std::string const& words : {report::thrust_words(*page.causes),
-                                   report::volume_words(*page.causes),
-                                   report::doubt_words(*page.causes)})
+  for (std::string const& words : {report::thrust_text(*page.causes),
+                                   report::volume_text(*page.causes),
+                                   report::doubt_text(*page.causes)})
     html.paragraph(words);
-  if (page.back_leak) html.paragraph(report::leak_words(*page.back_leak));
+  if (page.back_leak) html.paragraph(report::leak_text(*page.back_leak));
 }
 
 Row change_cells(report::ChangeRow const& row, std::string const& key, bool file) {

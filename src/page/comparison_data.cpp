@@ -10,7 +10,7 @@
 #include <vector>
 
 #include "meltlag/page/html_data.hpp"
-#include "meltlag/report/comparison_words.hpp"
+#include "meltlag/report/comparison_text.hpp"
 
 namespace meltlag::page {
 namespace {
@@ -129,7 +129,7 @@ void write_comparison_data(Out const& out, PrintComparison const& c) {
                      {"unit", compare::unit_of(kind)},
                      {"timed", compare::by_time(kind)}});
   }
-  for (compare::Stretch const& s : c.worst) {
+  for (compare::RowStretch const& s : c.worst) {
     if (!report::stands_out(s)) break;
     auto const of = std::ranges::find(c.kinds, s.kind, &compare::KindSummary::kind);
     worst.push_back({{"kind", of - c.kinds.begin()},

@@ -9,7 +9,7 @@
 #include "comparison_tables.hpp"
 #include "html_items.hpp"
 #include "meltlag/page/html_blocks.hpp"
-#include "meltlag/report/comparison_words.hpp"
+#include "meltlag/report/comparison_text.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::page {
@@ -53,16 +53,16 @@ void write_refit(Out const& out, PrintComparison const& c) {
   if (refit.run_on_sd > 0)
     table.rows.push_back(
         {{"run-on, times the profile's"},
-         {measured_words(refit.run_on, refit.run_on_sd), "comparison.refit.run_on.times"}});
+         {measured_text(refit.run_on, refit.run_on_sd), "comparison.refit.run_on.times"}});
   if (refit.delivered_factor_sd > 0)
     table.rows.push_back({{"delivered factor, times the profile's"},
-                          {measured_words(refit.delivered_factor, refit.delivered_factor_sd),
+                          {measured_text(refit.delivered_factor, refit.delivered_factor_sd),
                            "comparison.refit.delivered_factor.times"}});
   if (c.clock)
     table.rows.push_back(
         {{c.clock->found ? "clock: planned time less the sheet's, s"
                          : "clock as given: planned time less the sheet's, s"},
-         {measured_words(c.clock->offset_s, c.clock->sd_s), "comparison.clock.offset_s"}});
+         {measured_text(c.clock->offset_s, c.clock->sd_s), "comparison.clock.offset_s"}});
   write_table(out, table);
 }
 
@@ -72,11 +72,11 @@ void write_headline(HtmlPage& html, ComparisonReport const& report) {
   html.out()("<p class=\"big\">" + big_words(c) + "</p>\n");
   std::vector<std::string> reading;
   for (compare::Finding const finding : c.findings)
-    reading.push_back(report::finding_words(finding, c, report.names));
+    reading.push_back(report::finding_text(finding, c, report.names));
   write_items(html.out(), reading);
   write_kinds(html.out(), c);
   write_refit(html.out(), c);
-  if (c.clock) write_items(html.out(), items_of(report::clock_words(c)));
+  if (c.clock) write_items(html.out(), items_of(report::clock_text(c)));
 }
 
 void write_picture(Out const& out, PrintComparison const& c, std::string_view picture) {
@@ -132,7 +132,7 @@ void write_comparison(HtmlPage& html, ComparisonReport const& report) {
   write_worst_section(html, c);
 }
 
-std::string tools_words(PrintComparison const& c, compare::Tools const& tools) {
+std::string tools_text(PrintComparison const& c, compare::Tools const& tools) {
   std::string out = "Expected is what these leave open:";
   if (has(c, Kind::width))
     out += fmt::format(" widths ± {:g} mm, their place ± {:g} mm, a jaw of {:g} mm;",
@@ -150,7 +150,7 @@ std::string tools_words(PrintComparison const& c, compare::Tools const& tools) {
 
 void add_cautions_of_rows(ComparisonReport const& report, std::vector<std::string>& out) {
   PrintComparison const& c = *report.comparison;
-  out.push_back(tools_words(c, report.tools));
+  out.push_back(tools_text(c, report.tools));
   if (report.original.empty())
     out.emplace_back(
         "What is wanted is read from the printed file. If that was adapted, it is what the screw "

@@ -9,7 +9,7 @@
 
 #include "html_items.hpp"
 #include "meltlag/page/html_blocks.hpp"
-#include "meltlag/report/comparison_words.hpp"
+#include "meltlag/report/comparison_text.hpp"
 #include "meltlag/report/print_checks.hpp"
 #include "meltlag/report/table.hpp"
 #include "path_data.hpp"
@@ -50,7 +50,7 @@ class WorstRow {
 };
 
 void write_stretch(Out const& out, PrintComparison const& c, std::size_t index) {
-  compare::Stretch const& s = c.worst[index];
+  compare::RowStretch const& s = c.worst[index];
   Box const beads{c.beads_low_mm, c.beads_high_mm, false};
   std::string const lines = s.last_line > s.first_line
                                 ? fmt::format("{}–{}", s.first_line, s.last_line)
@@ -82,7 +82,7 @@ void write_stretch(Out const& out, PrintComparison const& c, std::size_t index) 
 
 }  // namespace
 
-std::string measured_words(double value, double sd) {
+std::string measured_text(double value, double sd) {
   constexpr double tens = 99.5;  // two digits of it would end before the point
   if (sd >= tens) return fmt::format("{:.0f} ± {:.0f}", value, sd);
   return report::plus_minus(value, sd);
@@ -109,7 +109,7 @@ void write_kinds(Out const& out, PrintComparison const& c) {
           {std::move(text), *json == 0 ? "" : fmt::format("comparison.kinds.{}.{}", k, json)});
     };
     add(std::to_string(kind.offs.count), "rows");
-    add(measured_words(kind.offs.bias, kind.offs.bias_se), "bias");
+    add(measured_text(kind.offs.bias, kind.offs.bias_se), "bias");
     add("± " + report::plus_minus(kind.bias_allowed, 0), "");
     add(report::plus_minus(kind.offs.rms, 0), "rms");
     add(report::plus_minus(kind.expected_rms, 0), "expected_rms");
@@ -142,7 +142,7 @@ void write_mass(HtmlPage& html, compare::PartMass const& m) {
           {{"the part weighs"}, {report::fixed(m.mass_g, 3) + " g", "mass.mass_g"}},
           {{"predicted"}, {report::fixed(m.predicted_g, 3) + " g", "mass.predicted_g"}},
           {{"delivered factor by this part"},
-           {measured_words(m.delivered_factor, m.delivered_factor_sd), "mass.delivered_factor"}},
+           {measured_text(m.delivered_factor, m.delivered_factor_sd), "mass.delivered_factor"}},
           {{"delivered factor of the profile"},
            {report::fixed(m.profile_factor, 3), "mass.profile_delivered_factor"}}}};
   write_table(html.out(), table);

@@ -7,7 +7,7 @@
 namespace meltlag::page {
 
 // "0.121 ± 0.030", with no digits left out before the point.
-[[nodiscard]] std::string measured_words(double value, double sd);
+[[nodiscard]] std::string measured_text(double value, double sd);
 
 // One column a kind: rows, bias, rms, what lag explains.
 void write_kinds(Out const& out, compare::PrintComparison const& comparison);

@@ -52,17 +52,17 @@ struct Frame {
   double bottom_px() const { return head_px + (height_mm + 2 * margin_mm) * mm_px; }
 };
 
-bool lies_on(Stretch const& stretch, std::size_t layer) {
-  return stretch.layer == layer && stretch.length_mm > 0 && stretch.kind != Stretch::Kind::e_only &&
-         stretch.kind != Stretch::Kind::rest;
+bool lies_on(PathStretch const& stretch, std::size_t layer) {
+  return stretch.layer == layer && stretch.length_mm > 0 &&
+         stretch.kind != PathStretch::Kind::e_only && stretch.kind != PathStretch::Kind::rest;
 }
 
 Frame frame_of(PathRecord const& path, std::size_t layer) {
   double left = 1e300, right = -1e300, bottom = 1e300, top = -1e300;
-  Stretch const* last = nullptr;
-  for (Stretch const& stretch : path.stretches()) {
-    if (last != nullptr && lies_on(stretch, layer) && stretch.kind == Stretch::Kind::print) {
-      for (Stretch const* end : {last, &stretch}) {
+  PathStretch const* last = nullptr;
+  for (PathStretch const& stretch : path.stretches()) {
+    if (last != nullptr && lies_on(stretch, layer) && stretch.kind == PathStretch::Kind::print) {
+      for (PathStretch const* end : {last, &stretch}) {
         left = std::min<double>(left, end->x_mm), right = std::max<double>(right, end->x_mm);
         bottom = std::min<double>(bottom, end->y_mm), top = std::max<double>(top, end->y_mm);
       }
@@ -77,7 +77,7 @@ class Panel {
  public:
   Panel(Frame const& frame, double layer_mm) : frame_(frame), layer_mm_(layer_mm) {}
 
-  void add(Stretch const& from, Stretch const& to, StretchSide const& side) {
+  void add(PathStretch const& from, PathStretch const& to, StretchSide const& side) {
     double const got_mm = side.got_mm3 / layer_mm_ / to.length_mm;
     if (to.wanted_mm3 > 0) stroke(wanted_, to.wanted_mm3 / layer_mm_ / to.length_mm, 0, from, to);
     if (!(side.got_mm3 > (to.wanted_mm3 > 0 ? 0 : least_mm3))) return;
@@ -99,8 +99,11 @@ class Panel {
  private:
   using Strokes = std::map<std::pair<int, int>, std::string>;  // colour, steps of width
 
-  void stroke(
-      Strokes& to, double width_mm, int colour, Stretch const& from, Stretch const& stretch) const {
+  void stroke(Strokes& to,
+              double width_mm,
+              int colour,
+              PathStretch const& from,
+              PathStretch const& stretch) const {
     int const width = std::max(1, static_cast<int>(std::lround(width_mm / width_step_mm)));
     to[{colour, width}] += fmt::format("M{:.1f} {:.1f}L{:.1f} {:.1f}",
                                        frame_.x(from.x_mm),
@@ -109,7 +112,7 @@ class Panel {
                                        frame_.y(stretch.y_mm));
   }
 
-  void disc(int colour, double mm3, Stretch const& from, Stretch const& to) {
+  void disc(int colour, double mm3, PathStretch const& from, PathStretch const& to) {
     discs_ += fmt::format("<circle cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"{:.1f}\" fill=\"{}\"/>\n",
                           (frame_.x(from.x_mm) + frame_.x(to.x_mm)) / 2,
                           (frame_.y(from.y_mm) + frame_.y(to.y_mm)) / 2,
@@ -137,15 +140,15 @@ void write_panel(Out const& out,
                  PathRecord const& path,
                  std::size_t layer,
                  Frame const& frame,
-                 StretchSide Stretch::*side) {
+                 StretchSide PathStretch::*side) {
   RecordedLayer const& recorded = path.layers()[layer];
   Panel panel(frame, recorded.height_mm);
-  Stretch const* last = nullptr;
-  for (Stretch const& stretch : path.stretches()) {
+  PathStretch const* last = nullptr;
+  for (PathStretch const& stretch : path.stretches()) {
     if (last != nullptr && lies_on(stretch, layer)) panel.add(*last, stretch, stretch.*side);
     last = &stretch;
   }
-  bool const sliced = side == &Stretch::before;
+  bool const sliced = side == &PathStretch::before;
   double const misplaced = sliced ? recorded.misplaced_before_mm3 : recorded.misplaced_after_mm3;
   out(fmt::format("<text x=\"{:.0f}\" y=\"20\" fill=\"{}\">{}: {:.1f} % misplaced</text>\n",
                   frame.across_px + margin_mm * mm_px,
@@ -197,9 +200,9 @@ void write_layer_picture(Out const& out, PathRecord const& path, std::size_t lay
                   width_px,
                   height_px,
                   layer + 1));
-  write_panel(out, path, layer, frame, &Stretch::before);
+  write_panel(out, path, layer, frame, &PathStretch::before);
   frame.across_px = frame.panel_px();
-  write_panel(out, path, layer, frame, &Stretch::after);
+  write_panel(out, path, layer, frame, &PathStretch::after);
   write_scale(out, height_px - 10);
   out("</svg>\n");
 }

@@ -20,13 +20,13 @@ constexpr double share_unit = 0.004;
 constexpr double volume_unit_mm3 = 0.001;
 constexpr double run_on_steps = 2000;  // from nothing to the peak
 
-bool prints(Stretch const& s) { return s.kind == Stretch::Kind::print && s.wanted_mm3 > 0; }
+bool prints(PathStretch const& s) { return s.kind == PathStretch::Kind::print && s.wanted_mm3 > 0; }
 
 template <class Value>
 void write_column(
     Out const& out, PathRecord const& path, std::string_view id, double unit, Value value) {
   ColumnWriter column(out, id, unit);
-  for (Stretch const& stretch : path.stretches()) column.add(value(stretch));
+  for (PathStretch const& stretch : path.stretches()) column.add(value(stretch));
   column.finish();
 }
 
@@ -35,12 +35,12 @@ void write_column(
 template <class Value>
 void write_volumes(Out const& out, PathRecord const& path, std::string const& id, Value value) {
   ColumnWriter shares(out, id + "-bead", share_unit);
-  for (Stretch const& s : path.stretches()) {
+  for (PathStretch const& s : path.stretches()) {
     if (prints(s)) shares.add(value(s) / s.wanted_mm3);
   }
   shares.finish();
   ColumnWriter volumes(out, id + "-else", volume_unit_mm3);
-  for (Stretch const& s : path.stretches()) {
+  for (PathStretch const& s : path.stretches()) {
     if (!prints(s)) volumes.add(value(s));
   }
   volumes.finish();
@@ -49,13 +49,13 @@ void write_volumes(Out const& out, PathRecord const& path, std::string const& id
 void write_side(Out const& out,
                 PathRecord const& path,
                 std::string const& name,
-                StretchSide Stretch::*side) {
-  write_volumes(out, path, name + "-got", [&](Stretch const& s) { return (s.*side).got_mm3; });
+                StretchSide PathStretch::*side) {
+  write_volumes(out, path, name + "-got", [&](PathStretch const& s) { return (s.*side).got_mm3; });
   write_volumes(
-      out, path, name + "-screw", [&](Stretch const& s) { return (s.*side).commanded_mm3; });
+      out, path, name + "-screw", [&](PathStretch const& s) { return (s.*side).commanded_mm3; });
   float peak = 1e-6f;
-  for (Stretch const& s : path.stretches()) peak = std::max(peak, (s.*side).run_on_mm3);
-  write_column(out, path, name + "-run-on", peak / run_on_steps, [&](Stretch const& s) {
+  for (PathStretch const& s : path.stretches()) peak = std::max(peak, (s.*side).run_on_mm3);
+  write_column(out, path, name + "-run-on", peak / run_on_steps, [&](PathStretch const& s) {
     return (s.*side).run_on_mm3;
   });
   ColumnWriter places(out, name + "-blob-at", 1);
@@ -64,7 +64,7 @@ void write_side(Out const& out,
   }
   places.finish();
   ColumnWriter blobs(out, name + "-blob", volume_unit_mm3);
-  for (Stretch const& s : path.stretches()) {
+  for (PathStretch const& s : path.stretches()) {
     if ((s.*side).blob_mm3 > 0) blobs.add((s.*side).blob_mm3);
   }
   blobs.finish();
@@ -73,12 +73,12 @@ void write_side(Out const& out,
 // Times since the beginning; the adapted file's as what they differ from the original's.
 void write_times(Out const& out, PathRecord const& path, Files files) {
   double before_s = 0, after_s = 0;
-  write_column(out, path, "p-time", time_unit_s, [&](Stretch const& s) {
+  write_column(out, path, "p-time", time_unit_s, [&](PathStretch const& s) {
     return before_s += s.before.duration_s;
   });
   if (files == Files::one) return;
   before_s = 0;
-  write_column(out, path, "p-time-off", time_unit_s, [&](Stretch const& s) {
+  write_column(out, path, "p-time-off", time_unit_s, [&](PathStretch const& s) {
     before_s += s.before.duration_s;
     after_s += s.after.duration_s;
     return after_s - before_s;
@@ -155,22 +155,22 @@ std::string where_on_bed(Box const& beads, Vec3 at_mm) {
 }
 
 void write_path_data(Out const& out, PathRecord const& path, Files files) {
-  write_column(out, path, "p-line", 1, [](Stretch const& s) { return s.line; });
-  write_column(out, path, "p-layer", 1, [](Stretch const& s) { return s.layer; });
-  write_column(out, path, "p-kind", 1, [](Stretch const& s) {
+  write_column(out, path, "p-line", 1, [](PathStretch const& s) { return s.line; });
+  write_column(out, path, "p-layer", 1, [](PathStretch const& s) { return s.layer; });
+  write_column(out, path, "p-kind", 1, [](PathStretch const& s) {
     return static_cast<int>(s.kind) + (s.late_before ? 8 : 0) + (s.late_after ? 16 : 0);
   });
-  write_column(out, path, "p-x", place_unit_mm, [](Stretch const& s) { return s.x_mm; });
-  write_column(out, path, "p-y", place_unit_mm, [](Stretch const& s) { return s.y_mm; });
-  write_column(out, path, "p-z", place_unit_mm, [](Stretch const& s) { return s.z_mm; });
+  write_column(out, path, "p-x", place_unit_mm, [](PathStretch const& s) { return s.x_mm; });
+  write_column(out, path, "p-y", place_unit_mm, [](PathStretch const& s) { return s.y_mm; });
+  write_column(out, path, "p-z", place_unit_mm, [](PathStretch const& s) { return s.z_mm; });
   ColumnWriter sections(out, "p-section", section_unit_mm2);
-  for (Stretch const& s : path.stretches()) {
+  for (PathStretch const& s : path.stretches()) {
     if (prints(s)) sections.add(s.wanted_mm3 / s.length_mm);
   }
   sections.finish();
   write_times(out, path, files);
-  write_side(out, path, "before", &Stretch::before);
-  if (files == Files::two) write_side(out, path, "after", &Stretch::after);
+  write_side(out, path, "before", &PathStretch::before);
+  if (files == Files::two) write_side(out, path, "after", &PathStretch::after);
   nlohmann::json const rest = {
       {"two", files == Files::two}, {"layers", layers_json(path)}, {"worst", worst_json(path)}};
   write_json(out, "p-rest", rest);

@@ -23,18 +23,18 @@ constexpr double least_tolerance = 0.02;
 constexpr double tolerance_growth = 1.25;  // from level to level
 constexpr double off_growth = 1.6;
 
-Stretch::Kind kind_of(MoveKind kind) {
+PathStretch::Kind kind_of(MoveKind kind) {
   switch (kind) {
     case MoveKind::travel:
-      return Stretch::Kind::travel;
+      return PathStretch::Kind::travel;
     case MoveKind::print:
-      return Stretch::Kind::print;
+      return PathStretch::Kind::print;
     case MoveKind::unprint:
-      return Stretch::Kind::unprint;
+      return PathStretch::Kind::unprint;
     case MoveKind::e_only:
-      return Stretch::Kind::e_only;
+      return PathStretch::Kind::e_only;
   }
-  return Stretch::Kind::travel;
+  return PathStretch::Kind::travel;
 }
 
 StretchSide side_of(CellSide const& side) {
@@ -45,9 +45,9 @@ StretchSide side_of(CellSide const& side) {
           static_cast<float>(side.blob_mm3)};
 }
 
-Vec3 end_of(Stretch const& s) { return {s.x_mm, s.y_mm, s.z_mm}; }
+Vec3 end_of(PathStretch const& s) { return {s.x_mm, s.y_mm, s.z_mm}; }
 
-void place_at(Stretch& stretch, Vec3 end_mm) {
+void place_at(PathStretch& stretch, Vec3 end_mm) {
   stretch.x_mm = static_cast<float>(end_mm.x);
   stretch.y_mm = static_cast<float>(end_mm.y);
   stretch.z_mm = static_cast<float>(end_mm.z);
@@ -59,7 +59,7 @@ bool alike(float a, float a_whole, float b, float b_whole, double tolerance) {
 }
 
 // What is laid per wanted volume, and how fast.
-bool alike(Stretch const& a, Stretch const& b, double tolerance) {
+bool alike(PathStretch const& a, PathStretch const& b, double tolerance) {
   auto const got_alike = [&](StretchSide const& x, StretchSide const& y) {
     return alike(x.got_mm3, a.wanted_mm3, y.got_mm3, b.wanted_mm3, tolerance) &&
            alike(x.commanded_mm3, a.wanted_mm3, y.commanded_mm3, b.wanted_mm3, 2 * tolerance);
@@ -113,7 +113,7 @@ void PathRecord::on_cell(CellRow const& cell) {
     late_before_ = late_after_ = false;
   }
   weigh(cell);
-  Stretch stretch;
+  PathStretch stretch;
   stretch.kind = kind_of(cell.kind);
   stretch.line = static_cast<std::uint32_t>(cell.line);
   stretch.layer = layers_.empty() ? 0 : static_cast<std::uint32_t>(layers_.size() - 1);
@@ -134,8 +134,8 @@ void PathRecord::rest_until(CellRow const& cell) {
   double const before_s = cell.before.duration_s > 0 ? cell.before.start_s - end_before_s_ : 0;
   double const after_s = cell.after.duration_s > 0 ? cell.after.start_s - end_after_s_ : 0;
   if (!end_known_ || jumps || before_s > shortest_rest_s || after_s > shortest_rest_s) {
-    Stretch rest;
-    rest.kind = Stretch::Kind::rest;
+    PathStretch rest;
+    rest.kind = PathStretch::Kind::rest;
     rest.line = static_cast<std::uint32_t>(cell.line);
     rest.layer = layers_.empty() ? 0 : static_cast<std::uint32_t>(layers_.size() - 1);
     rest.before.duration_s = static_cast<float>(std::max(0.0, before_s));
@@ -173,7 +173,7 @@ void PathRecord::find_layer(CellRow const& cell) {
   }
 }
 
-void PathRecord::add(Stretch const& stretch) {
+void PathRecord::add(PathStretch const& stretch) {
   if (!stretches_.empty()) {
     if (try_join(stretches_.back(), stretch, last_start_)) return;
     last_start_ = end_of(stretches_.back());
@@ -182,9 +182,10 @@ void PathRecord::add(Stretch const& stretch) {
   if (stretches_.size() > most_) coarsen();
 }
 
-bool PathRecord::try_join(Stretch& last, Stretch const& next, Vec3 last_start) const {
+bool PathRecord::try_join(PathStretch& last, PathStretch const& next, Vec3 last_start) const {
   constexpr double least_off_mm = 0.01;
-  bool const moves = next.kind == Stretch::Kind::print || next.kind == Stretch::Kind::travel;
+  bool const moves =
+      next.kind == PathStretch::Kind::print || next.kind == PathStretch::Kind::travel;
   if (!moves || last.kind != next.kind || last.layer != next.layer) return false;
   if (last.late_before != next.late_before || last.late_after != next.late_after) return false;
   if (last.before.blob_mm3 > 0 || last.after.blob_mm3 > 0) return false;

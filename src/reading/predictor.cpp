@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "looks.hpp"
 #include "meltlag/melt/bead.hpp"
+#include "reading_model.hpp"
 
 namespace meltlag::reading {
 namespace {
@@ -14,7 +14,7 @@ constexpr double thin_factor = 2;      // that much less certain are widths belo
 constexpr double eye_mm = 1;           // how well an eye finds a bead's end, beside the place error
 constexpr double flat_per_mm = 0.002;  // a locked caliper needs some slope to stop at
 
-double section(std::vector<double> const& out_mm3, Stretch const& s) {
+double section(std::vector<double> const& out_mm3, PlaceRange const& s) {
   return s.length_mm > 0 ? (out_mm3[s.to] - out_mm3[s.from]) / s.length_mm : 0;
 }
 
@@ -37,16 +37,16 @@ Crossing crossing(std::vector<double> const& widths, double limit_mm, Past past)
   return {reach * scan_step_mm, 0};
 }
 
-class Teller {
+class ModelledReading {
  public:
-  Teller(std::vector<double> const& out_mm3,
-         Look const& look,
-         PredictorOptions const& options,
-         double height_mm)
-      : out_(out_mm3), look_(look), options_(options), height_(height_mm) {}
+  ModelledReading(std::vector<double> const& out_mm3,
+                  ReadingModel const& model,
+                  PredictorOptions const& options,
+                  double height_mm)
+      : out_(out_mm3), model_(model), options_(options), height_(height_mm) {}
 
   [[nodiscard]] Predicted tell() const {
-    switch (look_.kind) {
+    switch (model_.kind) {
       case Kind::width:
         return width();
       case Kind::place_at_width:
@@ -58,7 +58,7 @@ class Teller {
       case Kind::mass:
         return mass();
       case Kind::height:
-        return {.value = height_ * look_.fence_layers, .sd = options_.errors.fence_height_mm};
+        return {.value = height_ * model_.fence_layers, .sd = options_.errors.fence_height_mm};
     }
     return {};
   }
@@ -67,24 +67,27 @@ class Teller {
   template <class Which>
   [[nodiscard]] double mean_width(Which const& which) const {
     double sum = 0;
-    for (LayerLook const& layer : look_.layers)
+    for (LayerModel const& layer : model_.layers)
       sum += bead_width_mm(section(out_, which(layer)), height_);
-    return sum / static_cast<double>(look_.layers.size());
+    return sum / static_cast<double>(model_.layers.size());
   }
   [[nodiscard]] std::vector<double> scan_widths() const {
-    std::size_t steps = look_.layers.front().scan.size();
-    for (LayerLook const& layer : look_.layers) steps = std::min(steps, layer.scan.size());
+    std::size_t steps = model_.layers.front().scan.size();
+    for (LayerModel const& layer : model_.layers) steps = std::min(steps, layer.scan.size());
     std::vector<double> widths;
     for (std::size_t i = 0; i < steps; ++i)
-      widths.push_back(mean_width([i](LayerLook const& l) -> Stretch const& { return l.scan[i]; }));
+      widths.push_back(
+          mean_width([i](LayerModel const& l) -> PlaceRange const& { return l.scan[i]; }));
     return widths;
   }
 
   [[nodiscard]] Predicted width() const {
     MeasuringErrors const& errors = options_.errors;
-    double const here = mean_width([](LayerLook const& l) -> Stretch const& { return l.here; });
-    double const before = mean_width([](LayerLook const& l) -> Stretch const& { return l.before; });
-    double const behind = mean_width([](LayerLook const& l) -> Stretch const& { return l.behind; });
+    double const here = mean_width([](LayerModel const& l) -> PlaceRange const& { return l.here; });
+    double const before =
+        mean_width([](LayerModel const& l) -> PlaceRange const& { return l.before; });
+    double const behind =
+        mean_width([](LayerModel const& l) -> PlaceRange const& { return l.behind; });
     double const off = (behind - before) / 2, bend = behind - 2 * here + before;
     bool const thin = here < height_;
     double const tool = errors.width_mm * (thin ? thin_factor : 1);
@@ -99,9 +102,9 @@ class Teller {
     return {.value = found.way_mm, .sd = std::sqrt(place * place + width * width)};
   }
   [[nodiscard]] Predicted place_at_width() const {
-    Predicted out = at_crossing(crossing(scan_widths(), look_.locked_mm, Past::narrower),
+    Predicted out = at_crossing(crossing(scan_widths(), model_.locked_mm, Past::narrower),
                                 options_.errors.width_mm);
-    out.value = look_.ruler_mm + look_.ruler_sign * out.value;
+    out.value = model_.ruler_mm + model_.ruler_sign * out.value;
     return out;
   }
   // The eye takes half of the bead for its end; it could equally be a third or two thirds.
@@ -111,23 +114,24 @@ class Teller {
     return out;
   }
   [[nodiscard]] Predicted tail() const {
-    double const steady = mean_width([](LayerLook const& l) -> Stretch const& { return l.steady; });
+    double const steady =
+        mean_width([](LayerModel const& l) -> PlaceRange const& { return l.steady; });
     return by_eye(steady, Past::narrower);
   }
   [[nodiscard]] Predicted gap() const {
-    double const wanted = bead_width_mm(look_.layers.front().wanted_mm2, height_);
+    double const wanted = bead_width_mm(model_.layers.front().wanted_mm2, height_);
     return by_eye(wanted, Past::wider);
   }
   [[nodiscard]] Predicted mass() const {
     double mm3 = 0;
-    for (Stretch const& s : look_.weighed) mm3 += out_[s.to] - out_[s.from];
+    for (PlaceRange const& s : model_.weighed) mm3 += out_[s.to] - out_[s.from];
     double const g = mm3 * options_.density_g_cm3 / 1000;
     // Densities of a batch differ by a percent or two.
     return {.value = g, .sd = std::hypot(options_.errors.mass_g, 0.02 * g)};
   }
 
   std::vector<double> const& out_;
-  Look const& look_;
+  ReadingModel const& model_;
   PredictorOptions const& options_;
   double height_;
 };
@@ -145,32 +149,36 @@ Laid Laid::mixed(double scale, double share, Laid const& other) const {
   return out;
 }
 
-struct Predictor::Looks {
+struct Predictor::Models {
   PredictorOptions options;
-  LookList list;
+  ReadingModels list;
   Replay replay;
 
-  Looks(PrintedPath const& path, std::span<Reading const> readings, PredictorOptions const& with)
-      : options(with), list(make_looks(path, readings, with)), replay(path, list.places_mm) {}
+  Models(PrintedPath const& path, std::span<Reading const> readings, PredictorOptions const& with)
+      : options(with),
+        list(make_reading_models(path, readings, with)),
+        replay(path, list.places_mm) {}
 };
 
 Predictor::Predictor(PrintedPath const& path,
                      std::span<Reading const> readings,
                      PredictorOptions const& options)
-    : looks_(std::make_unique<Looks>(path, readings, options)) {}
+    : models_(std::make_unique<Models>(path, readings, options)) {}
 Predictor::~Predictor() = default;
 Predictor::Predictor(Predictor&&) noexcept = default;
 
 Laid Predictor::simulate(TestedPlant const& plant) const {
   Laid laid;
-  laid.out_mm3_ = looks_->replay.out_mm3(plant);
+  laid.out_mm3_ = models_->replay.out_mm3(plant);
   return laid;
 }
 
 Predicted Predictor::predict(Laid const& laid, std::size_t index, double layer_height_mm) const {
-  return Teller(laid.out_mm3_, looks_->list.looks[index], looks_->options, layer_height_mm).tell();
+  return ModelledReading(
+             laid.out_mm3_, models_->list.models[index], models_->options, layer_height_mm)
+      .tell();
 }
 
-bool Predictor::usable(std::size_t index) const { return looks_->list.looks[index].usable; }
+bool Predictor::usable(std::size_t index) const { return models_->list.models[index].usable; }
 
 }  // namespace meltlag::reading

@@ -30,7 +30,7 @@ class Run {
     plant_.run_out();
     slow_mm3_ = 0;
   }
-  double advance(melt::Piece const& piece, double e_mm, double mm2) {
+  double advance(melt::FlowPiece const& piece, double e_mm, double mm2) {
     bool const pulses = tested_.e_mm_per_turn > 0 &&
                         (tested_.pulse_cos != 0 || tested_.pulse_sin != 0) &&
                         piece.commanded_start_mm3_s + piece.commanded_end_mm3_s != 0;
@@ -49,7 +49,7 @@ class Run {
                     1 + tested_.pulse_cos * std::cos(turn) + tested_.pulse_sin * std::sin(turn));
   }
 
-  double pulsing(melt::Piece const& piece, double e_mm, double mm2) {
+  double pulsing(melt::FlowPiece const& piece, double e_mm, double mm2) {
     double const u = piece.commanded_start_mm3_s, v = piece.commanded_end_mm3_s;
     double const turns = std::abs(u + v) / 2 * piece.duration_s / mm2 / tested_.e_mm_per_turn;
     int const parts = std::max(1, static_cast<int>(std::ceil(turns / ripple_step_turns)));
@@ -65,7 +65,7 @@ class Run {
     return out;
   }
 
-  double creeping(melt::Piece const& piece) {
+  double creeping(melt::FlowPiece const& piece) {
     if (tested_.creep_share <= 0 || tested_.creep_s <= 0) return plant_.advance(piece);
     int const parts =
         std::max(1, static_cast<int>(std::ceil(piece.duration_s / (creep_step * tested_.creep_s))));

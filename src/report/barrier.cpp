@@ -39,7 +39,7 @@ std::string picture(BarrierPage const& page) {
   return bar + "| hot end\n";
 }
 
-std::string softening_words(BarrierPage const& page) {
+std::string softening_text(BarrierPage const& page) {
   double const length = length_of(page.working);
   melt::BarrierSpread const& spread = page.spread;
   if (page.working.softens_at_mm)
@@ -57,7 +57,7 @@ std::string softening_words(BarrierPage const& page) {
 }
 
 // Where they begin to stick, and whether that makes a plug.
-std::string plug_words(BarrierPage const& page) {
+std::string plug_text(BarrierPage const& page) {
   auto const working = melt::plug_risk(page.barrier, page.working.flow_mm3_s);
   if (!working) return {};
   melt::PlugRisk const resting = *melt::plug_risk(page.barrier, 0);
@@ -148,8 +148,8 @@ std::string to_text(BarrierPage const& page) {
                             plus_minus(s.core_w, 0),
                             plus_minus(s.plastic_w, 0),
                             plus_minus(s.from_hot_end_w, 0)));
-  out += list_item(softening_words(page));
-  if (std::string const plug = plug_words(page); !plug.empty()) out += list_item(plug);
+  out += list_item(softening_text(page));
+  if (std::string const plug = plug_text(page); !plug.empty()) out += list_item(plug);
   return out + list_item(melt_words(page));
 }
 
@@ -178,7 +178,7 @@ json to_json(BarrierPage const& page) {
     out["plug"] = {{"sticks_at_mm", plug->sticks_at_mm},
                    {"sticky_mm", plug->sticky_mm},
                    {"risk", plug->risk},
-                   {"in_words", plug_words(page)}};
+                   {"in_words", plug_text(page)}};
   }
   if (page.measured_melt_mm3) out["measured_melt_mm3"] = *page.measured_melt_mm3;
   return out;

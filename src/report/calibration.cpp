@@ -121,7 +121,7 @@ std::string extras(FitResult const& fit) {
   return out;
 }
 
-std::string row_words(RowOutcome const& row) {
+std::string row_text(RowOutcome const& row) {
   std::string const unit = row.kind == Kind::mass ? "g" : "mm";
   std::string const where =
       row.kind == Kind::mass
@@ -143,13 +143,13 @@ std::string doubtful_rows(FitResult const& fit) {
   for (RowOutcome const& row : fit.rows) {
     if (row.thin) thin += fmt::format("{}{}", thin.empty() ? "" : ", ", row.row);
     if (row.verdict == RowVerdict::queried)
-      out += list_item(row_words(row) +
+      out += list_item(row_text(row) +
                        ". No plausible machine gives that: wrong trace or place, or a slip of the "
                        "pen? Hardly counted.");
     if (row.verdict == RowVerdict::looks_wrong)
-      out += list_item(row_words(row) + ". Measure it again; hardly counted.");
+      out += list_item(row_text(row) + ". Measure it again; hardly counted.");
     if (row.verdict == RowVerdict::feed_trouble)
-      out += list_item(row_words(row) +
+      out += list_item(row_text(row) +
                        ". Too thin, and its copies are not: that is the hopper, not the lag. Left "
                        "out.");
   }

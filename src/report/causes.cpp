@@ -8,7 +8,7 @@
 #include <cmath>
 
 #include "meltlag/report/cause_names.hpp"
-#include "meltlag/report/cause_words.hpp"
+#include "meltlag/report/cause_text.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -98,9 +98,9 @@ void append_parts(std::string& out, CausesPage const& page) {
   }
   append_causes(out, *page.causes);
   for (std::string const& words :
-       {thrust_words(*page.causes), volume_words(*page.causes), doubt_words(*page.causes)})
+       {thrust_text(*page.causes), volume_text(*page.causes), doubt_text(*page.causes)})
     out += list_item(words);
-  if (page.back_leak) out += list_item(leak_words(*page.back_leak));
+  if (page.back_leak) out += list_item(leak_text(*page.back_leak));
 }
 
 void append_measured(std::string& out, CausesPage const& page) {

@@ -6,7 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "meltlag/report/comparison_words.hpp"
+#include "meltlag/report/comparison_text.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
@@ -89,10 +89,10 @@ std::string kinds_table(PrintComparison const& c) {
 
 std::string worst_list(PrintComparison const& c) {
   std::string out;
-  for (compare::Stretch const& s : c.worst) {
+  for (compare::RowStretch const& s : c.worst) {
     if (!stands_out(s)) break;
     out += list_item(fmt::format("{}, {}: {} of {} {:+.3g} {} off on average ({})",
-                                 place_words(s.first_line, s.last_line),
+                                 place_text(s.first_line, s.last_line),
                                  duration(std::max(0.0, s.first_s)),
                                  compare::name_of(s.kind),
                                  s.rows == 1 ? "one row" : fmt::format("{} rows", s.rows),
@@ -104,7 +104,7 @@ std::string worst_list(PrintComparison const& c) {
 }
 
 // "Starts after long travels are 12 % thin": the stages that say most about a wrong run-on.
-std::string stage_words(PrintComparison const& c) {
+std::string stage_text(PrintComparison const& c) {
   std::string out;
   for (compare::StageOffs const& s : c.stages) {
     if (s.rows < 3 || std::abs(s.off_share) < 2 * s.off_share_se || std::abs(s.off_share) < 0.02)
@@ -128,8 +128,8 @@ std::string refit_command(ComparisonNames const& names) {
                      names.profile);
 }
 
-std::string run_on_words(PrintComparison const& c, ComparisonNames const& names, bool larger) {
-  return stage_words(c) +
+std::string run_on_text(PrintComparison const& c, ComparisonNames const& names, bool larger) {
+  return stage_text(c) +
          fmt::format(
              "The run-on is {} than the profile says: × {} by these rows. {} To settle it, {}.",
              larger ? "larger" : "smaller",
@@ -170,12 +170,12 @@ std::string factor_words(PrintComparison const& c, ComparisonNames const& names,
 
 }  // namespace
 
-std::string place_words(std::int64_t first, std::int64_t last) {
+std::string place_text(std::int64_t first, std::int64_t last) {
   if (first <= 0 && last <= 0) return "beside the print";
   return last <= first ? fmt::format("line {}", first) : fmt::format("lines {}–{}", first, last);
 }
 
-std::string clock_words(PrintComparison const& c) {
+std::string clock_text(PrintComparison const& c) {
   compare::Clock const& clock = *c.clock;
   std::string out = list_item(
       clock.found
@@ -207,20 +207,20 @@ std::string clock_words(PrintComparison const& c) {
   return out;
 }
 
-std::string finding_words(Finding finding, PrintComparison const& c, ComparisonNames const& names) {
+std::string finding_text(Finding finding, PrintComparison const& c, ComparisonNames const& names) {
   switch (finding) {
     case Finding::as_expected:
       return holds_words(c);
     case Finding::run_on_larger:
-      return run_on_words(c, names, true);
+      return run_on_text(c, names, true);
     case Finding::run_on_smaller:
-      return run_on_words(c, names, false);
+      return run_on_text(c, names, false);
     case Finding::factor_larger:
       return factor_words(c, names, true);
     case Finding::factor_smaller:
       return factor_words(c, names, false);
     case Finding::thin_after_travel:
-      return stage_words(c) +
+      return stage_text(c) +
              "No other run-on explains this: while the head travels plastic oozes away, or "
              "granules bridge in the hopper. Watch the nozzle on a long travel and knock on the "
              "hopper before you refit anything.";
@@ -239,9 +239,9 @@ std::string to_text(PrintComparison const& c, ComparisonNames const& names) {
   std::string out = rows_table(c) + "\nOff by\n" + kinds_table(c);
   std::string const worst = worst_list(c);
   if (!worst.empty()) out += "\nWorst stretches\n" + worst;
-  if (c.clock) out += "\nThe clock\n" + clock_words(c);
+  if (c.clock) out += "\nThe clock\n" + clock_text(c);
   out += "\nWhat it says\n";
-  for (Finding const finding : c.findings) out += list_item(finding_words(finding, c, names));
+  for (Finding const finding : c.findings) out += list_item(finding_text(finding, c, names));
   return out;
 }
 

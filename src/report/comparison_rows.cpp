@@ -127,7 +127,7 @@ nlohmann::json summary_json(PrintComparison const& c, ComparisonNames const& nam
                              {"rows", s.rows},
                              {"off_share", s.off_share},
                              {"off_share_se", s.off_share_se}});
-  for (compare::Stretch const& s : c.worst)
+  for (compare::RowStretch const& s : c.worst)
     out["worst"].push_back({{"kind", compare::name_of(s.kind)},
                             {"first_line", s.first_line},
                             {"last_line", s.last_line},
@@ -145,7 +145,7 @@ nlohmann::json summary_json(PrintComparison const& c, ComparisonNames const& nam
   if (c.clock) out["clock"] = clock_json(*c.clock);
   for (compare::Finding const finding : c.findings)
     out["findings"].push_back(
-        {{"finding", finding_name(finding)}, {"words", finding_words(finding, c, names)}});
+        {{"finding", finding_name(finding)}, {"words", finding_text(finding, c, names)}});
   return out;
 }
 

@@ -52,7 +52,7 @@ char const* event_name(compare::Event event) {
   return "";
 }
 
-std::string event_words(compare::PurgePoint const& point) {
+std::string event_text(compare::PurgePoint const& point) {
   std::string text = fmt::format("{} at line {}", event_name(point.event), point.line);
   if (point.standstill_s > 0) text += fmt::format(" ({})", duration(point.standstill_s));
   return text;
@@ -71,12 +71,12 @@ void append_purges(std::string& out,
     out += list_item(
         point.purged_mm3 > 0
             ? fmt::format("After the {} the file purges only {:.0f} mm³ of the {} advised.",
-                          event_words(point),
+                          event_text(point),
                           point.purged_mm3,
                           volume)
             : fmt::format("After the {} the file has no purge: {} of E alone are advised, unless a "
                           "skirt does that.",
-                          event_words(point),
+                          event_text(point),
                           volume));
   }
   if (shown > places_shown)

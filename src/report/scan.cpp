@@ -14,7 +14,7 @@ namespace {
 constexpr double scale_to_tell =
     0.004;  // plastic shrinks by a few per mille; more is a page's scale
 
-std::string picture_words(scan::ScanResult const& result) {
+std::string picture_text(scan::ScanResult const& result) {
   std::string out = fmt::format(
       "The picture: {} × {} pixels of {:.3f} mm ({:.0f} dpi), edges smeared over {:.2f} mm\n"
       "The page: {} marks, {:.3f} mm off a flat page{}\n"
@@ -40,7 +40,7 @@ std::string picture_words(scan::ScanResult const& result) {
   return out;
 }
 
-std::string doubt_words(scan::ScanResult const& result) {
+std::string doubt_text(scan::ScanResult const& result) {
   std::string out =
       fmt::format("\n{} of the path can be read; a single width scatters by {:.3f} mm\n",
                   percent(result.read_share),
@@ -56,7 +56,7 @@ std::string doubt_words(scan::ScanResult const& result) {
 }  // namespace
 
 std::string to_text(scan::ScanResult const& result) {
-  std::string out = picture_words(result) + doubt_words(result);
+  std::string out = picture_text(result) + doubt_text(result);
   if (!result.runs.empty()) {
     out += "\nWhere the screw stood\n";
     Table const table({{"ring", "", 5}, {"line", "", 7}, {"tail", "mm", 8}, {"gap", "mm", 8}});

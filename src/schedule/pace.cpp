@@ -27,16 +27,16 @@ struct PaceTangent::State {
   std::vector<Affine> cells;
   std::vector<double> x;
 
-  void build(Problem const& problem, std::vector<Slack> const& slacks, double price);
+  void build(Problem const& problem, std::vector<DurationBounds> const& slacks, double price);
   std::uint32_t new_unknown(double start);
-  void add_cut(Problem const& problem, Slack const& slack, std::size_t i, Affine& run_on);
+  void add_cut(Problem const& problem, DurationBounds const& slack, std::size_t i, Affine& run_on);
   void add_shares(Problem const& problem, std::size_t i, Affine const& in);
   void add_cost(Affine const& cost);
-  void add_times(std::vector<Slack> const& slacks, double price);
-  void add_rows(Problem const& problem, std::vector<Slack> const& slacks);
+  void add_times(std::vector<DurationBounds> const& slacks, double price);
+  void add_rows(Problem const& problem, std::vector<DurationBounds> const& slacks);
   void add_range(Affine const& value, double low, double high, double scale);
   void add_junction(Affine const& before, Affine const& after, Affine const& jump, double scale);
-  void add_speed_change(Slack const& a, Slack const& b, std::size_t i);
+  void add_speed_change(DurationBounds const& a, DurationBounds const& b, std::size_t i);
   [[nodiscard]] double value(Affine const& a) const;
 };
 
@@ -47,7 +47,7 @@ std::uint32_t PaceTangent::State::new_unknown(double start) {
 
 // In this order, so that a cut's rate hangs on three neighbours: run-on before, z, run-on after.
 void PaceTangent::State::add_cut(Problem const& problem,
-                                 Slack const& slack,
+                                 DurationBounds const& slack,
                                  std::size_t i,
                                  Affine& run_on) {
   CutResponse const& r = line.cuts[i];
@@ -107,7 +107,7 @@ void PaceTangent::State::add_cost(Affine const& cost) {
 }
 
 // price·duration·e^z to second order.
-void PaceTangent::State::add_times(std::vector<Slack> const& slacks, double price) {
+void PaceTangent::State::add_times(std::vector<DurationBounds> const& slacks, double price) {
   program.curvature.assign(x.size(), {});
   for (std::size_t i = 0; i < slacks.size(); ++i) {
     if (stretch_of[i].first == Affine::constant_only) continue;
@@ -143,7 +143,9 @@ void PaceTangent::State::add_junction(Affine const& before,
 }
 
 // The head's speed can change from one cut's middle to the next one's by what acceleration allows.
-void PaceTangent::State::add_speed_change(Slack const& a, Slack const& b, std::size_t i) {
+void PaceTangent::State::add_speed_change(DurationBounds const& a,
+                                          DurationBounds const& b,
+                                          std::size_t i) {
   if (!a.free || !b.free || a.duration_s <= 0 || b.duration_s <= 0) return;
   double const va = a.length_mm / a.duration_s, vb = b.length_mm / b.duration_s;
   double const least = std::min(a.acceleration_mm_s2, b.acceleration_mm_s2);
@@ -156,7 +158,8 @@ void PaceTangent::State::add_speed_change(Slack const& a, Slack const& b, std::s
   add_range(change, -most, most, 1 / std::max({va, vb, 1.0}));
 }
 
-void PaceTangent::State::add_rows(Problem const& problem, std::vector<Slack> const& slacks) {
+void PaceTangent::State::add_rows(Problem const& problem,
+                                  std::vector<DurationBounds> const& slacks) {
   constexpr double room_mm3 = 1e-6;
   FastestRise rise(problem);
   for (std::size_t i = 0; i < problem.cuts.size(); ++i) {
@@ -197,7 +200,7 @@ void PaceTangent::State::add_rows(Problem const& problem, std::vector<Slack> con
 }
 
 void PaceTangent::State::build(Problem const& problem,
-                               std::vector<Slack> const& slacks,
+                               std::vector<DurationBounds> const& slacks,
                                double price) {
   program.clear();
   x.clear();
@@ -238,7 +241,7 @@ PaceTangent::~PaceTangent() = default;
 PaceTangent::PaceTangent(PaceTangent&&) noexcept = default;
 
 void PaceTangent::solve(Problem const& problem,
-                        std::vector<Slack> const& slacks,
+                        std::vector<DurationBounds> const& slacks,
                         std::vector<double> const& rates,
                         double price_mm3_per_s,
                         PaceStep& step) {

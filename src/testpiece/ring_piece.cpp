@@ -115,7 +115,7 @@ class RingPrinter {
     piece_.lead_in_mm3 = writer_.e_mm() * design_.bead.filament_mm2 - piece_.purge_mm3;
     for (Passage const& passage : choice.passages) {
       go_on("link", 0, {link_mm, medium, e, "link"});
-      for (piece::Stretch const& stretch : passage.stretches)
+      for (piece::WallStretch const& stretch : passage.stretches)
         go_on(passage.group, passage.copy, stretch);
     }
     double const rest = way_.length_mm() - at_mm_;
@@ -124,7 +124,7 @@ class RingPrinter {
   }
 
  private:
-  void go_on(std::string const& group, int copy, piece::Stretch const& stretch) {
+  void go_on(std::string const& group, int copy, piece::WallStretch const& stretch) {
     if (stretch.turn_first_e_mm != 0)
       writer_.turn(stretch.turn_first_e_mm, design_.speeds.turn_e_mm_s);
     // A stretch without plastic keeps its length: a longer one would run the nozzle dry.

@@ -11,7 +11,7 @@ namespace {
 
 using piece::Bead;
 using piece::Speeds;
-using piece::Stretch;
+using piece::WallStretch;
 
 constexpr double leg_s = 12.5, longest_leg_mm = 180;  // at the medium speed
 constexpr double steady_s = 5, longest_steady_mm = 70;
@@ -23,7 +23,7 @@ double leg_mm(Speeds const& speeds) { return std::min(longest_leg_mm, leg_s * sp
 
 // As the fence's, but the head does not wait at the end: a hot nozzle at rest would mark paper or
 // film. It goes on dry for as long.
-std::vector<Stretch> run_out(int copy, Speeds const& speeds, double e_mm_per_mm) {
+std::vector<WallStretch> run_out(int copy, Speeds const& speeds, double e_mm_per_mm) {
   double const crawl_mm_s = std::max(speeds.slow_mm_s / 2, speeds.slowest_mm_s);
   double const printed_mm_s = copy == 2 ? crawl_mm_s : speeds.fast_mm_s;
   double const dry_mm_s = copy == 3 ? speeds.medium_mm_s : printed_mm_s;
@@ -50,7 +50,7 @@ Passage steady(int copy, Speeds const& speeds, double e_mm_per_mm) {
 
 double Passage::length_mm() const {
   double sum = link_mm;
-  for (Stretch const& stretch : stretches) sum += stretch.length_mm;
+  for (WallStretch const& stretch : stretches) sum += stretch.length_mm;
   return sum;
 }
 

@@ -13,7 +13,7 @@ namespace meltlag::testpiece::rings {
 struct Passage {
   std::string group;
   int copy = 0;
-  std::vector<piece::Stretch> stretches;
+  std::vector<piece::WallStretch> stretches;
   [[nodiscard]] double length_mm() const;
 };
 

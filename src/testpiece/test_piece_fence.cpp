@@ -76,7 +76,7 @@ Fence::Fence(Layout const& layout, Speeds const& speeds, Bead const& bead, std::
     stretches_.push_back(stretches_of(wall.group, wall.copy, leg_mm, speeds, bead));
     bool const backward = trace % 2 == 1;
     double at_mm = backward ? leg_mm : 0;
-    for (Stretch const& stretch : stretches_.back()) {
+    for (WallStretch const& stretch : stretches_.back()) {
       double const to_mm = at_mm + (backward ? -stretch.length_mm : stretch.length_mm);
       wall.sections.push_back({.from_mm = at_mm,
                                .to_mm = to_mm,
@@ -124,7 +124,7 @@ void Fence::print_leg(Writer& writer, std::size_t index, int layer) {
   writer.comment(fmt::format(
       "trace {}: {}, copy {}, layer {}", wall.trace, name_of(wall.group), wall.copy, layer));
   for (std::size_t i = 0; i < wall.sections.size(); ++i) {
-    Stretch const& stretch = stretches_[index][i];
+    WallStretch const& stretch = stretches_[index][i];
     Vec3 const to = {layout_.left_x_mm + wall.sections[i].to_mm, wall.y_mm, z};
     if (stretch.turn_first_e_mm != 0) writer.turn(stretch.turn_first_e_mm, speeds_.turn_e_mm_s);
     wall.sections[i].lines.push_back(stretch.e_mm_per_mm > 0

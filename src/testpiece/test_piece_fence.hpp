@@ -13,7 +13,7 @@
 namespace meltlag::testpiece::piece {
 
 // What one line of a leg does, and what the screw does before and after it.
-struct Stretch {
+struct WallStretch {
   double length_mm;
   double speed_mm_s;
   double e_mm_per_mm;  // 0: the screw stands
@@ -23,7 +23,7 @@ struct Stretch {
 };
 
 // The stretches of a leg, in the order printed; they add up to `leg_mm`.
-[[nodiscard]] std::vector<Stretch> stretches_of(
+[[nodiscard]] std::vector<WallStretch> stretches_of(
     Group group, int copy, double leg_mm, Speeds const& speeds, Bead const& bead);
 
 // The groups of legs 1 … 15: three copies, each in an order of its own that `seed` alone decides.
@@ -67,7 +67,7 @@ class Fence {
   Speeds const& speeds_;
   Bead const& bead_;
   std::vector<Wall> walls_;
-  std::vector<std::vector<Stretch>> stretches_;  // of each wall
+  std::vector<std::vector<WallStretch>> stretches_;  // of each wall
   double lead_in_mm3_ = 1e9;
 };
 

@@ -16,9 +16,9 @@ namespace {
 
 constexpr double slow_change_s = 0.3;  // a lag shorter than this is hardly seen after it
 
-class Keeper : public motion::TimedSink {
+class TimedMoveList : public motion::TimedSink {
  public:
-  explicit Keeper(std::vector<motion::TimedMove>& moves) : moves_(moves) {}
+  explicit TimedMoveList(std::vector<motion::TimedMove>& moves) : moves_(moves) {}
   void on_timed_move(motion::TimedMove const& timed) override { moves_.push_back(timed); }
   void on_halt(gcode::Halt const&, double) override {}
 
@@ -85,8 +85,8 @@ motion::TimedMove const* Plan::of_line(std::int64_t line) const {
 
 Plan plan(std::string const& gcode, PieceOptions const& options) {
   Plan plan;
-  Keeper keeper(plan.moves);
-  motion::Planner planner({.limits = options.limits}, keeper);
+  TimedMoveList list(plan.moves);
+  motion::Planner planner({.limits = options.limits}, list);
   ToPlanner to_planner(planner);
   Notices notices;
   gcode::Interpreter interpreter(

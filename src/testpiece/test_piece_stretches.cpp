@@ -22,7 +22,7 @@ constexpr double rest_s = 1.5;    // at the end of it
 constexpr double retract_gap_mm = 5;
 constexpr std::array retracts_mm3 = {0.6, 1.5, 4.0};
 
-std::vector<Stretch> step(Pair pair, double leg_mm, double e_mm_per_mm) {
+std::vector<WallStretch> step(Pair pair, double leg_mm, double e_mm_per_mm) {
   double const third_mm = leg_mm / 3;
   return {{third_mm, pair.low_mm_s, e_mm_per_mm, "before the step up"},
           {third_mm, pair.high_mm_s, e_mm_per_mm, "after the step up"},
@@ -32,7 +32,10 @@ std::vector<Stretch> step(Pair pair, double leg_mm, double e_mm_per_mm) {
 // Three run-outs that are unlike: from the fast speed at the fast speed; from half the slow speed,
 // so that run-on is seen at flows far apart; from the fast speed at the medium one, so that what
 // comes out lies closer together.
-std::vector<Stretch> run_out(int copy, double leg_mm, Speeds const& speeds, double e_mm_per_mm) {
+std::vector<WallStretch> run_out(int copy,
+                                 double leg_mm,
+                                 Speeds const& speeds,
+                                 double e_mm_per_mm) {
   double const crawl_mm_s = std::max(speeds.slow_mm_s / 2, speeds.slowest_mm_s);
   double const printed_mm_s = copy == 2 ? crawl_mm_s : speeds.fast_mm_s;
   double const dry_mm_s = copy == 3 ? speeds.medium_mm_s : printed_mm_s;
@@ -42,11 +45,11 @@ std::vector<Stretch> run_out(int copy, double leg_mm, Speeds const& speeds, doub
           {printed_mm, speeds.medium_mm_s, e_mm_per_mm, "restarted after the pause"}};
 }
 
-std::vector<Stretch> short_retracts(double leg_mm, Speeds const& speeds, Bead const& bead) {
+std::vector<WallStretch> short_retracts(double leg_mm, Speeds const& speeds, Bead const& bead) {
   double const count = static_cast<double>(retracts_mm3.size());
   double const printed_mm = (leg_mm - count * retract_gap_mm) / (count + 1);
   double const e_mm_per_mm = bead.e_mm_per_mm();
-  std::vector<Stretch> stretches = {
+  std::vector<WallStretch> stretches = {
       {printed_mm, speeds.medium_mm_s, e_mm_per_mm, "before the retracts"}};
   for (double const size_mm3 : retracts_mm3) {
     double const e_mm = std::max(0.01, std::round(size_mm3 / bead.filament_mm2 * 100) / 100);
@@ -64,7 +67,7 @@ std::vector<Stretch> short_retracts(double leg_mm, Speeds const& speeds, Bead co
 
 }  // namespace
 
-std::vector<Stretch> stretches_of(
+std::vector<WallStretch> stretches_of(
     Group group, int copy, double leg_mm, Speeds const& speeds, Bead const& bead) {
   double const e_mm_per_mm = bead.e_mm_per_mm();
   switch (group) {

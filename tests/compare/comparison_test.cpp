@@ -264,7 +264,7 @@ TEST_SUITE("compare") {
     c = compare(file.path(), "", rows, options, notices);
     CHECK(in_print_order(c, Kind::width) == std::vector<std::size_t>{3, 4, 5, 6, 0, 1, 2});
     CHECK(in_print_order(c, Kind::mass).empty());
-    Stretch const& worst = c.worst.front();
+    RowStretch const& worst = c.worst.front();
     CHECK(worst.first_row == 4);
     CHECK(worst.rows == 2);
     CHECK(worst.line == 9);
@@ -274,7 +274,7 @@ TEST_SUITE("compare") {
     CHECK_NEAR(worst.mean_off, 0.699, 1e-9);
     CHECK(c.beads_low_mm == meltlag::Vec3{0, 0, 0});
     CHECK(c.beads_high_mm == meltlag::Vec3{40, 30, 0});
-    for (Stretch const& s : c.worst) CHECK(s.layer == (s.first_row < 4 ? 1 : 2));
+    for (RowStretch const& s : c.worst) CHECK(s.layer == (s.first_row < 4 ? 1 : 2));
   }
 
   TEST_CASE("a bead that climbs all the time begins a layer with each layer's height") {

@@ -79,7 +79,7 @@ TEST_SUITE("page") {
       record.finish();
       CHECK(record.stretches().size() <= most);
       double got = 0, time = 0, misplaced = 0, blobs = 0;
-      for (Stretch const& s : record.stretches()) {
+      for (PathStretch const& s : record.stretches()) {
         got += s.after.got_mm3;
         time += s.after.duration_s;
         blobs += s.after.blob_mm3;
@@ -100,8 +100,8 @@ TEST_SUITE("page") {
     Rings(record).print(20, 600);
     record.finish();
     double worst = 0;
-    for (Stretch const& s : record.stretches()) {
-      if (s.kind != Stretch::Kind::print) continue;
+    for (PathStretch const& s : record.stretches()) {
+      if (s.kind != PathStretch::Kind::print) continue;
       worst = std::max(worst, std::abs(std::hypot<double>(s.x_mm, s.y_mm) - 20));
     }
     CHECK(worst < 1e-4 /* mm: ends are ends of cells */);
@@ -140,7 +140,7 @@ TEST_SUITE("page") {
     Rings(record).print(2, 100);
     record.finish();
     double late_mm3 = 0;
-    for (Stretch const& s : record.stretches()) {
+    for (PathStretch const& s : record.stretches()) {
       CHECK(s.late_before == s.late_after);
       if (s.late_after) late_mm3 += s.wanted_mm3;
     }

@@ -98,7 +98,7 @@ struct KindSummary {
 };
 
 // Neighbouring rows that are off to the same side.
-struct Stretch {
+struct RowStretch {
   Kind kind = Kind::width;
   std::int64_t first_line = 0, last_line = 0;
   double first_s = 0, last_s = 0;
@@ -161,8 +161,8 @@ struct PrintComparison {
   std::vector<ComparedRow> rows;  // in the sheet's order
   std::vector<KindSummary> kinds;
   std::vector<StageOffs> stages;
-  std::vector<Stretch> worst;  // the worst first, at most most_stretches
-  std::optional<Clock> clock;  // where rows go by time
+  std::vector<RowStretch> worst;  // the worst first, at most most_stretches
+  std::optional<Clock> clock;     // where rows go by time
   Refit refit;
   std::vector<Finding> findings;  // at least one; what matters most first
   std::vector<CurvePoint> curve;

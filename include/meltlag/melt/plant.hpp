@@ -29,7 +29,7 @@ struct PlantParameters {
 
 // A stretch of time in which the commanded volume rate (E speed · filament area, before delivered
 // and reverse factor and backlash) is linear in time and of one sign. Durations ≤ 0 do nothing.
-struct Piece {
+struct FlowPiece {
   double duration_s;
   double commanded_start_mm3_s, commanded_end_mm3_s;  // both ≥ 0 or both ≤ 0
 };
@@ -44,7 +44,7 @@ class Plant {
   // Set temperature in °C, NaN = not known.
   void set_temperature(double nozzle_c);
   // Advances; returns what leaves the nozzle, mm³.
-  double advance(Piece const& piece);
+  double advance(FlowPiece const& piece);
   // A wait of unknown length: run-on > 0 runs out uncounted, an empty nozzle stays empty, the store
   // fills. Returns what ran out.
   double run_out();
@@ -58,7 +58,7 @@ class Plant {
   [[nodiscard]] Supply const& supply() const { return supply_; }
 
  private:
-  double take_up_backlash(Piece const& piece);
+  double take_up_backlash(FlowPiece const& piece);
   double advance_delivered(Ramp const& delivered);
   double advance_fed(Ramp const& fed);
   PlantParameters parameters_;

@@ -21,7 +21,7 @@ struct StretchSide {
 };
 
 // Straight, from where the one before it ends; consecutive cells that are nearly alike.
-struct Stretch {
+struct PathStretch {
   // `rest`: the head stands; also where a G92 or the like moves the numbers without the head.
   enum class Kind : std::uint8_t { travel, print, unprint, e_only, rest };
   float x_mm = 0, y_mm = 0, z_mm = 0;  // where it ends, program coordinates
@@ -73,7 +73,7 @@ class PathRecord : public judge::CellSink {
   // Call when no more cells come.
   void finish();
 
-  [[nodiscard]] std::deque<Stretch> const& stretches() const { return stretches_; }
+  [[nodiscard]] std::deque<PathStretch> const& stretches() const { return stretches_; }
   [[nodiscard]] std::vector<RecordedLayer> const& layers() const { return layers_; }
   [[nodiscard]] std::vector<WorstPlace> const& worst() const { return worst_; }  // worst first
   // Neighbours that differ by up to this share of what is wanted were put together.
@@ -83,15 +83,15 @@ class PathRecord : public judge::CellSink {
  private:
   void rest_until(judge::CellRow const& cell);
   void find_layer(judge::CellRow const& cell);
-  void add(Stretch const& stretch);
-  [[nodiscard]] bool try_join(Stretch& last, Stretch const& next, Vec3 last_start) const;
+  void add(PathStretch const& stretch);
+  [[nodiscard]] bool try_join(PathStretch& last, PathStretch const& next, Vec3 last_start) const;
   void coarsen();
   void weigh(judge::CellRow const& cell);
   void end_place();
 
   std::size_t most_;
   int level_ = 0;  // how unlike neighbours may be
-  std::deque<Stretch> stretches_;
+  std::deque<PathStretch> stretches_;
   std::vector<RecordedLayer> layers_;
   judge::LayerFinder finder_;
   Vec3 last_start_, end_mm_;

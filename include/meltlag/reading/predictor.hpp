@@ -74,8 +74,8 @@ class Predictor {
   [[nodiscard]] bool usable(std::size_t index) const;
 
  private:
-  struct Looks;
-  std::unique_ptr<Looks> looks_;
+  struct Models;
+  std::unique_ptr<Models> models_;
 };
 
 // Width of a bead, mm, going on smoothly where nothing lies (melt/bead.hpp), for the fit.

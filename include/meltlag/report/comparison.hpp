@@ -20,9 +20,9 @@ struct ComparisonNames {
 [[nodiscard]] std::string to_text(compare::PrintComparison const& comparison,
                                   ComparisonNames const& names);
 // What one finding means and what to do, one sentence or more.
-[[nodiscard]] std::string finding_words(compare::Finding finding,
-                                        compare::PrintComparison const& comparison,
-                                        ComparisonNames const& names);
+[[nodiscard]] std::string finding_text(compare::Finding finding,
+                                       compare::PrintComparison const& comparison,
+                                       ComparisonNames const& names);
 // Every number but the rows', units in the keys; the curve too.
 [[nodiscard]] nlohmann::json summary_json(compare::PrintComparison const& comparison,
                                           ComparisonNames const& names);

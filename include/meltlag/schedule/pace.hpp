@@ -17,7 +17,7 @@
 namespace meltlag::schedule {
 
 // What one cut's duration may do.
-struct Slack {
+struct DurationBounds {
   bool free = false;
   double low = 0, high = 0;  // bounds of z, low ≤ 0 ≤ high
   double length_mm = 0, duration_s = 0;
@@ -37,7 +37,7 @@ class PaceTangent {
 
   // The tangent problem's optimum around `rates`, one slack per cut.
   void solve(Problem const& problem,
-             std::vector<Slack> const& slacks,
+             std::vector<DurationBounds> const& slacks,
              std::vector<double> const& rates,
              double price_mm3_per_s,
              PaceStep& step);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "looks.hpp"
+#include "reading_model.hpp"
 
 #include <algorithm>
 #include <cassert>
@@ -9,36 +9,36 @@ namespace meltlag::reading {
 namespace {
 
 // Collects places; their indices are known when all are.
-class LookMaker {
+class ReadingModelMaker {
  public:
-  LookMaker(PrintedPath const& path, PredictorOptions const& options)
+  ReadingModelMaker(PrintedPath const& path, PredictorOptions const& options)
       : path_(path), options_(options) {}
 
   void add(Reading const& reading) {
-    Look look{.kind = reading.kind,
-              .ruler_mm = reading.ruler_mm,
-              .locked_mm = reading.locked_mm,
-              .layers = {},
-              .weighed = {}};
+    ReadingModel model{.kind = reading.kind,
+                       .ruler_mm = reading.ruler_mm,
+                       .locked_mm = reading.locked_mm,
+                       .layers = {},
+                       .weighed = {}};
     if (reading.kind == Kind::mass) {
-      look.usable = options_.density_g_cm3 > 0 && !path_.moves.empty();
-      if (look.usable) weigh(reading, look);
+      model.usable = options_.density_g_cm3 > 0 && !path_.moves.empty();
+      if (model.usable) weigh(reading, model);
     } else if (reading.kind == Kind::height) {
-      look.fence_layers = fence_layers(reading);
-      look.usable = look.fence_layers > 0;
+      model.fence_layers = fence_layers(reading);
+      model.usable = model.fence_layers > 0;
     } else {
       for (std::size_t const layer : layers_used(reading.lines.size()))
-        look.layers.push_back(layer_look(reading, layer, look));
-      look.usable = !look.layers.empty();
+        model.layers.push_back(layer_model(reading, layer, model));
+      model.usable = !model.layers.empty();
     }
-    list_.looks.push_back(std::move(look));
+    list_.models.push_back(std::move(model));
   }
 
-  LookList finish() {
+  ReadingModels finish() {
     std::vector<double> sorted = places_;
     std::sort(sorted.begin(), sorted.end());
     sorted.erase(std::unique(sorted.begin(), sorted.end()), sorted.end());
-    auto const settle = [&](Stretch& stretch) {
+    auto const settle = [&](PlaceRange& stretch) {
       auto const index = [&](std::size_t raw) {
         return static_cast<std::size_t>(
             std::lower_bound(sorted.begin(), sorted.end(), places_[raw]) - sorted.begin());
@@ -46,13 +46,13 @@ class LookMaker {
       stretch.from = index(stretch.from);
       stretch.to = index(stretch.to);
     };
-    for (Look& look : list_.looks) {
-      for (LayerLook& layer : look.layers) {
-        for (Stretch* s : {&layer.before, &layer.here, &layer.behind, &layer.steady})
+    for (ReadingModel& model : list_.models) {
+      for (LayerModel& layer : model.layers) {
+        for (PlaceRange* s : {&layer.before, &layer.here, &layer.behind, &layer.steady})
           if (s->length_mm > 0) settle(*s);
-        for (Stretch& s : layer.scan) settle(s);
+        for (PlaceRange& s : layer.scan) settle(s);
       }
-      for (Stretch& s : look.weighed) settle(s);
+      for (PlaceRange& s : model.weighed) settle(s);
     }
     list_.places_mm = std::move(sorted);
     return std::move(list_);
@@ -75,14 +75,14 @@ class LookMaker {
     return used;
   }
 
-  Stretch stretch(double from_mm, double to_mm) {
-    Stretch s{.from = places_.size(), .to = places_.size() + 1, .length_mm = to_mm - from_mm};
+  PlaceRange stretch(double from_mm, double to_mm) {
+    PlaceRange s{.from = places_.size(), .to = places_.size() + 1, .length_mm = to_mm - from_mm};
     places_.push_back(from_mm);
     places_.push_back(to_mm);
     return s;
   }
   // A jaw's length around `at_mm`, as far as the straight goes.
-  Stretch jaw(PathMove const& move, double at_mm, double length_mm) {
+  PlaceRange jaw(PathMove const& move, double at_mm, double length_mm) {
     double const from = std::max(at_mm - length_mm / 2, move.straight_from_mm);
     double const to = std::min(at_mm + length_mm / 2, move.straight_to_mm);
     if (to - from > length_mm / 4) return stretch(from, to);
@@ -90,12 +90,12 @@ class LookMaker {
     return stretch(way - length_mm / 8, way + length_mm / 8);
   }
 
-  LayerLook layer_look(Reading const& reading, std::size_t layer, Look& look) {
+  LayerModel layer_model(Reading const& reading, std::size_t layer, ReadingModel& model) {
     PathMove const& move = path_.moves[path_.move_of_line.at(reading.lines[layer])];
     double const at = move.way_mm + reading.at_mm[layer];
     double const length = move.length_mm();
-    look.ruler_sign = length > 0 && gcode::direction_at(move.timed.move, 0).x < 0 ? -1 : 1;
-    LayerLook out;
+    model.ruler_sign = length > 0 && gcode::direction_at(move.timed.move, 0).x < 0 ? -1 : 1;
+    LayerModel out;
     if (length > 0) out.wanted_mm2 = std::max(0.0, move.timed.move.volume_mm3 / length);
     MeasuringErrors const& errors = options_.errors;
     if (reading.kind == Kind::width) {
@@ -114,32 +114,32 @@ class LookMaker {
     return out;
   }
 
-  void weigh(Reading const& reading, Look& look) {
+  void weigh(Reading const& reading, ReadingModel& model) {
     if (!reading.lines.empty()) {
       for (std::int64_t const line : reading.lines) {
         PathMove const& move = path_.moves[path_.move_of_line.at(line)];
-        look.weighed.push_back(stretch(move.way_mm, move.way_mm + move.length_mm()));
+        model.weighed.push_back(stretch(move.way_mm, move.way_mm + move.length_mm()));
       }
       return;
     }
     std::int64_t const first = path_.marks.empty() ? 0 : path_.marks.front().line;
     auto const move = path_.move_of_line.lower_bound(first);
     double const from = move == path_.move_of_line.end() ? 0 : path_.moves[move->second].way_mm;
-    look.weighed.push_back(stretch(from, path_.way_mm()));
+    model.weighed.push_back(stretch(from, path_.way_mm()));
   }
 
   PrintedPath const& path_;
   PredictorOptions const& options_;
-  LookList list_;
+  ReadingModels list_;
   std::vector<double> places_;
 };
 
 }  // namespace
 
-LookList make_looks(PrintedPath const& path,
-                    std::span<Reading const> readings,
-                    PredictorOptions const& options) {
-  LookMaker maker(path, options);
+ReadingModels make_reading_models(PrintedPath const& path,
+                                  std::span<Reading const> readings,
+                                  PredictorOptions const& options) {
+  ReadingModelMaker maker(path, options);
   for (Reading const& reading : readings) maker.add(reading);
   return maker.finish();
 }

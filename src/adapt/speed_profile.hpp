@@ -5,14 +5,14 @@
 
 #include <vector>
 
-#include "record.hpp"
+#include "planned_move.hpp"
 
 namespace meltlag::adapt {
 
 // A view of a record, which has to outlive it.
-class Drive {
+class SpeedProfile {
  public:
-  explicit Drive(Record const& record) : whole_(record.speed), paced_(record.paced) {}
+  explicit SpeedProfile(PlannedMove const& record) : whole_(record.speed), paced_(record.paced) {}
 
   [[nodiscard]] double length_mm() const { return whole_.length_mm; }
   [[nodiscard]] double duration_s() const;
@@ -27,10 +27,10 @@ class Drive {
   void phase_ends(std::vector<double>& times_s) const;
 
  private:
-  [[nodiscard]] Stretch const& at_time(double t_s) const;
+  [[nodiscard]] PacedStretch const& at_time(double t_s) const;
 
   motion::Trapezoid const& whole_;
-  std::vector<Stretch> const& paced_;
+  std::vector<PacedStretch> const& paced_;
 };
 
 }  // namespace meltlag::adapt

@@ -14,20 +14,20 @@
 
 namespace meltlag::cli {
 
-struct SideBySideWords {
+struct SideBySideCommandOptions {
   bool asked = false;
   std::string tick_sheet;
   double gap_mm = 5, bed_x_mm = 0;
 };
 
-void add_options(CLI::App& command, SideBySideWords& words);
+void add_options(CLI::App& command, SideBySideCommandOptions& request);
 // Names the sheet where it has no name yet. Throws where words do not go together, or where the
 // sheet may not be written.
-void settle(SideBySideWords& words, std::string const& output, Overwrite overwrite);
+void settle(SideBySideCommandOptions& request, std::string const& output, Overwrite overwrite);
 
 // The job with the part twice takes the file's place; nothing where it is not asked for.
 [[nodiscard]] std::optional<adapt::SideBySideJob> put_side_by_side(
-    SideBySideWords const& words,
+    SideBySideCommandOptions const& request,
     std::string& file,
     profile::Profile const& profile,
     std::optional<adapt::OutputFile>& spool);

@@ -10,7 +10,7 @@
 
 namespace meltlag::cli {
 
-struct CompareWords {
+struct CompareCommandOptions {
   std::string file, sheet, profile, original, csv, report, output, ticks, mass, took;
   bool json = false, force = false;
   std::optional<double> layer_height_mm, density_g_cm3, clock_offset_s;
@@ -23,7 +23,7 @@ struct CompareWords {
 // whichever is nearer to what was planned. Throws Error otherwise.
 [[nodiscard]] double seconds_of(std::string const& text, double planned_s);
 
-[[nodiscard]] compare::CompareOptions compare_options(CompareWords const& words,
+[[nodiscard]] compare::CompareOptions compare_options(CompareCommandOptions const& request,
                                                       profile::Profile const& profile);
 
 }  // namespace meltlag::cli

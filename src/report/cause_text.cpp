@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "meltlag/report/cause_words.hpp"
+#include "meltlag/report/cause_text.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -15,7 +15,7 @@ constexpr double large_share = 0.3;  // of a deviation in its value: first order
 
 }  // namespace
 
-std::string volume_words(melt::Causes const& causes) {
+std::string volume_text(melt::Causes const& causes) {
   std::vector<std::string> parts;
   for (melt::VolumePart const& part : causes.volumes)
     parts.push_back(fmt::format("{} {:.0f} mm³", part.name, part.mm3));
@@ -24,7 +24,7 @@ std::string volume_words(melt::Causes const& causes) {
                      fmt::join(parts, ", "));
 }
 
-std::string thrust_words(melt::Causes const& causes) {
+std::string thrust_text(melt::Causes const& causes) {
   melt::ThrustArea const area = causes.parts.area;
   std::string text = fmt::format("Pressure behind the nozzle {} MPa",
                                  plus_minus(causes.pressure_mpa.value, causes.pressure_mpa.sd));
@@ -48,7 +48,7 @@ std::string thrust_words(melt::Causes const& causes) {
                     plus_minus(causes.least_lag_s, 0));
 }
 
-std::string doubt_words(melt::Causes const& causes) {
+std::string doubt_text(melt::Causes const& causes) {
   if (causes.doubts.empty())
     return "No deviation is known of anything: give KEY_sd beside what you measured.";
   std::vector<std::string> most;
@@ -62,7 +62,7 @@ std::string doubt_words(melt::Causes const& causes) {
   return text;
 }
 
-std::string leak_words(melt::BackLeak const& leak) {
+std::string leak_text(melt::BackLeak const& leak) {
   if (leak.mm3_s)
     return fmt::format("Leak back past the screw, by the metering formula: {} mm³/s.",
                        plus_minus(*leak.mm3_s, 0));

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "lay_down.hpp"
+#include "simulated_print.hpp"
 
 #include <algorithm>
 #include <cassert>
@@ -13,9 +13,11 @@ namespace {
 constexpr double way_slack_mm = 1e-9, time_slack_s = 1e-9;
 constexpr double unset = std::numeric_limits<double>::quiet_NaN();
 
-class Layer : public motion::TimedSink {
+class PrintSimulator : public motion::TimedSink {
  public:
-  Layer(std::span<melt::PlantParameters const> machines, Marks const& marks, LaidDown& out)
+  PrintSimulator(std::span<melt::PlantParameters const> machines,
+                 Marks const& marks,
+                 SimulatedPrint& out)
       : marks_(marks), out_(out), sums_(machines.size()) {
     for (melt::PlantParameters const& machine : machines) plants_.emplace_back(machine);
     moment_.nozzle_c = unset;
@@ -79,7 +81,7 @@ class Layer : public motion::TimedSink {
     moment_.nozzle_c = nozzle_c;
     for (melt::Plant& plant : plants_) plant.set_temperature(nozzle_c);
   }
-  void advance(melt::Piece const& piece) {
+  void advance(melt::FlowPiece const& piece) {
     for (std::size_t m = 0; m < plants_.size(); ++m) sums_[m] += plants_[m].advance(piece);
   }
 
@@ -135,7 +137,7 @@ class Layer : public motion::TimedSink {
   }
 
   Marks const& marks_;
-  LaidDown& out_;
+  SimulatedPrint& out_;
   std::vector<melt::Plant> plants_;
   std::vector<double> sums_, times_;
   std::size_t next_way_ = 0, next_time_ = 0;
@@ -143,13 +145,13 @@ class Layer : public motion::TimedSink {
   Moment moment_;
 };
 
-LaidDown walk(std::string const& path,
-              std::span<melt::PlantParameters const> machines,
-              Marks const& marks,
-              ProgramOptions const& options,
-              Notices& notices) {
-  LaidDown laid;
-  Layer layer(machines, marks, laid);
+SimulatedPrint walk(std::string const& path,
+                    std::span<melt::PlantParameters const> machines,
+                    Marks const& marks,
+                    ProgramOptions const& options,
+                    Notices& notices) {
+  SimulatedPrint laid;
+  PrintSimulator layer(machines, marks, laid);
   walk_timed(path, options, notices, layer);
   layer.finish();
   return laid;
@@ -177,11 +179,11 @@ std::vector<double> joined(std::vector<double> const& a,
 }  // namespace
 
 // Reading is cheap beside the machines' own equations: two walks at once, each with half of them.
-LaidDown lay_down(std::string const& path,
-                  std::span<melt::PlantParameters const> machines,
-                  Marks const& marks,
-                  ProgramOptions const& options,
-                  Notices& notices) {
+SimulatedPrint simulate_print(std::string const& path,
+                              std::span<melt::PlantParameters const> machines,
+                              Marks const& marks,
+                              ProgramOptions const& options,
+                              Notices& notices) {
   assert(std::is_sorted(marks.ways_mm.begin(), marks.ways_mm.end()));
   assert(std::is_sorted(marks.times_s.begin(), marks.times_s.end()));
   if (machines.size() < 2) return walk(path, machines, marks, options, notices);
@@ -190,15 +192,15 @@ LaidDown lay_down(std::string const& path,
     Notices told_already;
     return walk(path, machines.subspan(half), marks, options, told_already);
   });
-  LaidDown laid = walk(path, machines.first(half), marks, options, notices);
-  LaidDown const other = second.get();
-  auto const join = [&](std::vector<double> LaidDown::*which) {
+  SimulatedPrint laid = walk(path, machines.first(half), marks, options, notices);
+  SimulatedPrint const other = second.get();
+  auto const join = [&](std::vector<double> SimulatedPrint::*which) {
     laid.*which = joined(laid.*which, half, other.*which, other.machines);
   };
-  join(&LaidDown::out_at_way_mm3);
-  join(&LaidDown::out_at_time_mm3);
-  join(&LaidDown::flow_mm3_s);
-  join(&LaidDown::run_on_mm3);
+  join(&SimulatedPrint::out_at_way_mm3);
+  join(&SimulatedPrint::out_at_time_mm3);
+  join(&SimulatedPrint::flow_mm3_s);
+  join(&SimulatedPrint::run_on_mm3);
   laid.machines = machines.size();
   return laid;
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "absorber.hpp"
+#include "retract_policy.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -19,27 +19,27 @@ bool is_in(std::vector<LineRange> const& ranges, std::size_t& next, std::int64_t
 
 }  // namespace
 
-Absorber::Absorber(AbsorberOptions options, std::function<void(Entry&&)> out)
+RetractPolicy::RetractPolicy(RetractPolicyOptions options, std::function<void(Entry&&)> out)
     : options_(std::move(options)), out_(std::move(out)) {}
 
-bool Absorber::flow_alone(Record const& record) {
+bool RetractPolicy::flow_alone(PlannedMove const& record) {
   return options_.rewrite == Rewrite::flow_alone ||
          is_in(options_.flow_alone, next_alone_, record.move.line);
 }
 
 // Debt and purge follow from the file's own order, whatever becomes of the lines.
-Record Absorber::judge(gcode::Move const& move) {
-  Record record;
+PlannedMove RetractPolicy::judge(gcode::Move const& move) {
+  PlannedMove record;
   record.move = move;
   record.cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
   bool const must_stay =
       options_.rewrite == Rewrite::nothing || is_in(options_.as_written, next_kept_, move.line);
   bool const changeable = move.rewritable && !record.cold && !must_stay;
-  record.fate = changeable ? Fate::free_rate : Fate::as_written;
+  record.extrusion = changeable ? ExtrusionPolicy::free_rate : ExtrusionPolicy::as_written;
   if (move.volume_mm3 < 0) {
     debt_mm3_ -= move.volume_mm3;
     if (move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > options_.unload_mm3) {
-      record.fate = Fate::as_written;
+      record.extrusion = ExtrusionPolicy::as_written;
     }
   } else if (move.kind == gcode::MoveKind::e_only) {
     double const recovered = std::min(debt_mm3_, move.volume_mm3);
@@ -47,17 +47,18 @@ Record Absorber::judge(gcode::Move const& move) {
     debt_mm3_ -= recovered;
     record.purge =
         excess > gcode::restart_extra_mm3 && excess > gcode::restart_extra_share * recovered;
-    if (record.purge) record.fate = Fate::as_written;
+    if (record.purge) record.extrusion = ExtrusionPolicy::as_written;
   }
   return record;
 }
 
-void Absorber::push(gcode::Move const& move) {
-  Record record = judge(move);
+void RetractPolicy::push(gcode::Move const& move) {
+  PlannedMove record = judge(move);
   if (move.kind == gcode::MoveKind::print) {
     release(Next::printing);
     printed_ = true;
-    if (record.fate != Fate::as_written && flow_alone(record)) record.fate = Fate::flow_right;
+    if (record.extrusion != ExtrusionPolicy::as_written && flow_alone(record))
+      record.extrusion = ExtrusionPolicy::flow_right;
     out_(std::move(record));
     return;
   }
@@ -65,7 +66,7 @@ void Absorber::push(gcode::Move const& move) {
   if (pending_.size() > most_pending) release(Next::stretch_end);
 }
 
-void Absorber::push(gcode::Halt const& halt) {
+void RetractPolicy::push(gcode::Halt const& halt) {
   bool const ends = halt.kind == gcode::HaltKind::wait || halt.tool_change || halt.macro;
   if (ends) {
     release(Next::stretch_end);
@@ -76,38 +77,40 @@ void Absorber::push(gcode::Halt const& halt) {
   }
 }
 
-void Absorber::push(gcode::Setting const& setting) { pending_.emplace_back(setting); }
+void RetractPolicy::push(gcode::Setting const& setting) { pending_.emplace_back(setting); }
 
-void Absorber::finish() { release(Next::stretch_end); }
+void RetractPolicy::finish() { release(Next::stretch_end); }
 
 // A recovery goes the way of the retract it makes good: the latest absorbed one first, then a kept
 // one.
-void Absorber::decide(Record& record, Next next) {
+void RetractPolicy::decide(PlannedMove& record, Next next) {
   double const volume = record.move.volume_mm3;
   bool const e_only = record.move.kind == gcode::MoveKind::e_only;
-  if (record.fate == Fate::free_rate) {
+  if (record.extrusion == ExtrusionPolicy::free_rate) {
     if (next == Next::stretch_end) {
-      record.fate = Fate::as_written;
+      record.extrusion = ExtrusionPolicy::as_written;
     } else if (e_only) {
       bool const of_kept =
           volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
       bool const ours = printed_ && !of_kept;
       bool const kept = options_.stops == StopPolicy::kept;
-      record.fate = !ours                      ? Fate::as_written
-                    : !kept                    ? Fate::absorbed
-                    : record.move.bare_retract ? Fate::as_written
-                                               : Fate::free_stroke;
+      record.extrusion = !ours                      ? ExtrusionPolicy::as_written
+                         : !kept                    ? ExtrusionPolicy::absorbed
+                         : record.move.bare_retract ? ExtrusionPolicy::as_written
+                                                    : ExtrusionPolicy::free_stroke;
     }
   }
-  if (record.fate != Fate::as_written && flow_alone(record)) record.fate = Fate::flow_right;
-  double& debt = record.fate == Fate::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
+  if (record.extrusion != ExtrusionPolicy::as_written && flow_alone(record))
+    record.extrusion = ExtrusionPolicy::flow_right;
+  double& debt =
+      record.extrusion == ExtrusionPolicy::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
   if (volume < 0) debt -= volume;
   if (volume > 0 && e_only) debt = std::max(0.0, debt - volume);
 }
 
-void Absorber::release(Next next) {
+void RetractPolicy::release(Next next) {
   for (Entry& entry : pending_) {
-    if (auto* record = std::get_if<Record>(&entry)) decide(*record, next);
+    if (auto* record = std::get_if<PlannedMove>(&entry)) decide(*record, next);
   }
   dry_travels();
   for (Entry& entry : pending_) out_(std::move(entry));
@@ -115,14 +118,14 @@ void Absorber::release(Next next) {
 }
 
 // Where the screw has its own time to draw back, the head travels dry.
-void Absorber::dry_travels() {
+void RetractPolicy::dry_travels() {
   bool const stops = std::ranges::any_of(pending_, [](Entry const& entry) {
-    auto const* record = std::get_if<Record>(&entry);
-    return record != nullptr && record->fate == Fate::free_stroke;
+    auto const* record = std::get_if<PlannedMove>(&entry);
+    return record != nullptr && record->extrusion == ExtrusionPolicy::free_stroke;
   });
   if (!stops) return;
   for (Entry& entry : pending_) {
-    auto* record = std::get_if<Record>(&entry);
+    auto* record = std::get_if<PlannedMove>(&entry);
     if (record != nullptr && record->move.kind == gcode::MoveKind::travel) record->dry = true;
   }
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "compare_words.hpp"
+#include "compare_options.hpp"
 
 #include <algorithm>
 #include <charconv>
@@ -91,19 +91,20 @@ double seconds_of(std::string const& text, double planned_s) {
   return seconds;
 }
 
-compare::CompareOptions compare_options(CompareWords const& words,
+compare::CompareOptions compare_options(CompareCommandOptions const& request,
                                         profile::Profile const& profile) {
-  compare::CompareOptions options{
-      .program = {.limits = profile.limits,
-                  .slicer_diameter_mm = profile.feed.slicer_diameter_mm,
-                  .g91_covers_e = profile.machine.g91_covers_e},
-      .plant = profile::plant(profile),
-      .sd = deviations_of(profile),
-      .tools = words.tools,
-      .layer_height_mm = words.layer_height_mm,
-      .density_g_cm3 = words.density_g_cm3 ? words.density_g_cm3 : profile.material.density_g_cm3,
-      .thrust_n_per_mm3 = {},
-      .clock_offset_s = words.clock_offset_s};
+  compare::CompareOptions options{.program = {.limits = profile.limits,
+                                              .slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                                              .g91_covers_e = profile.machine.g91_covers_e},
+                                  .plant = profile::plant(profile),
+                                  .sd = deviations_of(profile),
+                                  .tools = request.tools,
+                                  .layer_height_mm = request.layer_height_mm,
+                                  .density_g_cm3 = request.density_g_cm3
+                                                       ? request.density_g_cm3
+                                                       : profile.material.density_g_cm3,
+                                  .thrust_n_per_mm3 = {},
+                                  .clock_offset_s = request.clock_offset_s};
   auto const parts = profile::parts_lag(profile);
   if (parts && parts->compliance_mm3_mpa > 0)
     options.thrust_n_per_mm3 = parts->area.bore_mm2 / parts->compliance_mm3_mpa;

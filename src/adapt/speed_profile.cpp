@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "drive.hpp"
+#include "speed_profile.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -22,64 +22,66 @@ double as_written_speed(gcode::Move const& move, double speed_mm_s) {
   return std::floor(word * steps + 1e-6) / steps * per_word;
 }
 
-Stretch const& Drive::at_time(double t_s) const {
-  auto const after = std::upper_bound(
-      paced_.begin(), paced_.end(), t_s, [](double t, Stretch const& s) { return t < s.begin_s; });
+PacedStretch const& SpeedProfile::at_time(double t_s) const {
+  auto const after =
+      std::upper_bound(paced_.begin(), paced_.end(), t_s, [](double t, PacedStretch const& s) {
+        return t < s.begin_s;
+      });
   return after == paced_.begin() ? paced_.front() : *(after - 1);
 }
 
-double Drive::duration_s() const {
+double SpeedProfile::duration_s() const {
   if (paced_.empty()) return whole_.duration_s();
   return paced_.back().begin_s + paced_.back().speed.duration_s();
 }
 
-double Drive::entry_mm_s() const {
+double SpeedProfile::entry_mm_s() const {
   return paced_.empty() ? whole_.entry_mm_s : paced_.front().speed.entry_mm_s;
 }
 
-double Drive::exit_mm_s() const {
+double SpeedProfile::exit_mm_s() const {
   return paced_.empty() ? whole_.exit_mm_s : paced_.back().speed.exit_mm_s;
 }
 
-double Drive::distance_at(double t_s) const {
+double SpeedProfile::distance_at(double t_s) const {
   if (paced_.empty()) return whole_.distance_at(t_s);
-  Stretch const& s = at_time(t_s);
+  PacedStretch const& s = at_time(t_s);
   return s.begin_mm + s.speed.distance_at(t_s - s.begin_s);
 }
 
-double Drive::time_at(double s_mm) const {
+double SpeedProfile::time_at(double s_mm) const {
   if (paced_.empty()) return whole_.time_at(s_mm);
   auto const after =
-      std::upper_bound(paced_.begin(), paced_.end(), s_mm, [](double at, Stretch const& s) {
+      std::upper_bound(paced_.begin(), paced_.end(), s_mm, [](double at, PacedStretch const& s) {
         return at < s.begin_mm;
       });
-  Stretch const& s = after == paced_.begin() ? paced_.front() : *(after - 1);
+  PacedStretch const& s = after == paced_.begin() ? paced_.front() : *(after - 1);
   return s.begin_s + s.speed.time_at(s_mm - s.begin_mm);
 }
 
-double Drive::speed_at_time(double t_s) const {
+double SpeedProfile::speed_at_time(double t_s) const {
   if (paced_.empty()) return whole_.speed_at_time(t_s);
-  Stretch const& s = at_time(t_s);
+  PacedStretch const& s = at_time(t_s);
   return s.speed.speed_at_time(t_s - s.begin_s);
 }
 
-double Drive::peak_between(double from_s, double to_s) const {
+double SpeedProfile::peak_between(double from_s, double to_s) const {
   if (paced_.empty()) return peak_of(whole_, from_s, to_s);
   double peak = 0;
-  for (Stretch const* s = &at_time(from_s); s <= &paced_.back(); ++s) {
+  for (PacedStretch const* s = &at_time(from_s); s <= &paced_.back(); ++s) {
     if (s->begin_s > to_s) break;
     peak = std::max(peak, peak_of(s->speed, from_s - s->begin_s, to_s - s->begin_s));
   }
   return peak;
 }
 
-void Drive::phase_ends(std::vector<double>& times_s) const {
+void SpeedProfile::phase_ends(std::vector<double>& times_s) const {
   auto const add = [&](double begin_s, motion::Trapezoid const& t) {
     times_s.push_back(begin_s + t.rise_s());
     times_s.push_back(begin_s + (t.rise_s() + t.cruise_s()));
   };
   if (paced_.empty()) return add(0, whole_);
-  for (Stretch const& s : paced_) {
+  for (PacedStretch const& s : paced_) {
     if (s.begin_s > 0) times_s.push_back(s.begin_s);
     add(s.begin_s, s.speed);
   }

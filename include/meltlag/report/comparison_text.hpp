@@ -9,11 +9,11 @@
 namespace meltlag::report {
 
 // "lines 12–40"
-[[nodiscard]] std::string place_words(std::int64_t first, std::int64_t last);
+[[nodiscard]] std::string place_text(std::int64_t first, std::int64_t last);
 // What is known of the sheet's clock, as list_item() makes them.
-[[nodiscard]] std::string clock_words(compare::PrintComparison const& comparison);
+[[nodiscard]] std::string clock_text(compare::PrintComparison const& comparison);
 // Whether chance alone hardly makes such a stretch; those that follow are weaker still.
-[[nodiscard]] inline bool stands_out(compare::Stretch const& stretch) {
+[[nodiscard]] inline bool stands_out(compare::RowStretch const& stretch) {
   return stretch.weight >= 2;
 }
 

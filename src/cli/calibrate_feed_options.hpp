@@ -12,7 +12,7 @@
 
 namespace meltlag::cli {
 
-struct FeedWords {
+struct FeedCommandOptions {
   std::string profile, output, sheet, burst_sheet, store_sheet, start, end, read, read_bursts,
       read_store;
   testpiece::FeedOptions options{.slicer_diameter_mm = 0, .limits = {}};
@@ -28,8 +28,8 @@ struct FeedWords {
   }
 };
 
-void add_options(CLI::App& command, FeedWords& words);
+void add_options(CLI::App& command, FeedCommandOptions& request);
 // Throws CLI::ValidationError where options are missing or do not go together.
-void check_usage(FeedWords const& words);
+void check_usage(FeedCommandOptions const& request);
 
 }  // namespace meltlag::cli

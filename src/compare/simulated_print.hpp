@@ -25,7 +25,7 @@ struct Moment {
   Vec3 at_mm;
 };
 
-struct LaidDown {
+struct SimulatedPrint {
   std::size_t machines = 0;
   // [mark · machines + machine]: volume out of the nozzle until then, mm³.
   std::vector<double> out_at_way_mm3, out_at_time_mm3;
@@ -40,10 +40,10 @@ struct LaidDown {
 };
 
 // A place that is exactly where the head stands still counts what leaves there as after it.
-[[nodiscard]] LaidDown lay_down(std::string const& path,
-                                std::span<melt::PlantParameters const> machines,
-                                Marks const& marks,
-                                ProgramOptions const& options,
-                                Notices& notices);
+[[nodiscard]] SimulatedPrint simulate_print(std::string const& path,
+                                            std::span<melt::PlantParameters const> machines,
+                                            Marks const& marks,
+                                            ProgramOptions const& options,
+                                            Notices& notices);
 
 }  // namespace meltlag::compare

@@ -10,11 +10,11 @@
 
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/adapt/side_by_side.hpp"
-#include "record.hpp"
+#include "planned_move.hpp"
 
 namespace meltlag::adapt {
 
-struct AbsorberOptions {
+struct RetractPolicyOptions {
   double unload_mm3;    // an E-only move back of more than this stays as written
   double cold_below_c;  // nothing is changed below this set temperature
   StopPolicy stops = StopPolicy::kept;
@@ -23,12 +23,12 @@ struct AbsorberOptions {
   std::vector<LineRange> flow_alone = {};  // lines whose flow is set right alone, likewise
 };
 
-using Entry = std::variant<Record, gcode::Halt, gcode::Setting>;
+using Entry = std::variant<PlannedMove, gcode::Halt, gcode::Setting>;
 
-class Absorber {
+class RetractPolicy {
  public:
   // `out` receives every entry in order, its fate decided.
-  Absorber(AbsorberOptions options, std::function<void(Entry&&)> out);
+  RetractPolicy(RetractPolicyOptions options, std::function<void(Entry&&)> out);
 
   void push(gcode::Move const& move);
   void push(gcode::Halt const& halt);
@@ -39,13 +39,13 @@ class Absorber {
   enum class Next : std::uint8_t { printing, stretch_end };
   static constexpr std::size_t most_pending = 20000;
 
-  [[nodiscard]] Record judge(gcode::Move const& move);
-  [[nodiscard]] bool flow_alone(Record const& record);
-  void decide(Record& record, Next next);
+  [[nodiscard]] PlannedMove judge(gcode::Move const& move);
+  [[nodiscard]] bool flow_alone(PlannedMove const& record);
+  void decide(PlannedMove& record, Next next);
   void dry_travels();
   void release(Next next);
 
-  AbsorberOptions options_;
+  RetractPolicyOptions options_;
   std::size_t next_kept_ = 0, next_alone_ = 0;  // of these ranges
   std::function<void(Entry&&)> out_;
   std::deque<Entry> pending_;     // since the last printing move

@@ -12,7 +12,7 @@
 
 namespace meltlag::adapt {
 
-enum class Fate : std::uint8_t {
+enum class ExtrusionPolicy : std::uint8_t {
   free_rate,    // its screw rate is ours to choose, its path may be cut
   as_written,   // stays, E included
   free_stroke,  // an E-only move that keeps its place and at most its time; its amount is ours
@@ -28,7 +28,7 @@ struct RatePiece {
 };
 
 // A part of one move that is driven at a speed of its own.
-struct Stretch {
+struct PacedStretch {
   double begin_mm = 0, begin_s = 0;  // from the move's start
   double cap_mm_s = 0;               // what is asked for
   motion::Trapezoid speed;           // what comes of it
@@ -39,18 +39,18 @@ struct RateBounds {
   double high = std::numeric_limits<double>::infinity();
 };
 
-struct Record {
+struct PlannedMove {
   gcode::Move move;
-  motion::Trapezoid speed;      // as it will be driven once adapted, unless paced
-  std::vector<Stretch> paced;   // slower than that; empty: it is not
-  double asked_mm_s = 0;        // speed to ask for where it is not paced; 0: as the file says
-  double top_mm_s = 0;          // the move's own greatest speed
-  double entry_limit_mm_s = 0;  // the corner's, at its start
-  motion::PerAxis jump_mm_s{};  // limits in force at the move
+  motion::Trapezoid speed;          // as it will be driven once adapted, unless paced
+  std::vector<PacedStretch> paced;  // slower than that; empty: it is not
+  double asked_mm_s = 0;            // speed to ask for where it is not paced; 0: as the file says
+  double top_mm_s = 0;              // the move's own greatest speed
+  double entry_limit_mm_s = 0;      // the corner's, at its start
+  motion::PerAxis jump_mm_s{};      // limits in force at the move
   double max_e_mm_s = 0, max_e_mm_s2 = 0;
   double dwell_after_s = 0;
   std::size_t layer = 0;
-  Fate fate = Fate::as_written;
+  ExtrusionPolicy extrusion = ExtrusionPolicy::as_written;
   bool cold = false;   // nothing may be changed there
   bool purge = false;  // what leaves during it is outside the figure
   bool dry = false;    // a travel between moves of E alone that stay
