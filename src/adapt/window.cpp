@@ -201,7 +201,11 @@ void WindowScheduler::build(std::span<PlannedMove* const> records, WindowState c
   problem_.most_run_on_mm3 = most_run_on_mm3_;
 }
 
-void WindowScheduler::optimise(schedule::OptimiseSettings const& settings) {
+void WindowScheduler::optimise(schedule::OptimiseSettings settings) {
+  // In a small window rounds cost next to nothing.
+  constexpr std::size_t small = 500;
+  constexpr double fine = 1e-5;
+  if (problem_.cuts.size() < small) settings.improvement = fine;
   auto const info = optimiser_.optimise(problem_, settings, rates_);
   rounds_ += info.rounds;
   steps_ += info.steps;
@@ -266,7 +270,7 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
            record->extrusion != ExtrusionPolicy::absorbed;
   });
   if (!stops) return optimise({});
-  optimise({.gap = 2e-4, .improvement = 2e-3});  // only the strokes are taken from it
+  optimise({.gap = 1e-4, .improvement = 1e-3});  // only the strokes are taken from it
   bool const any = read_strokes(records, Strokes::free);
   if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise({});
   plan_again(records, state);
