@@ -282,8 +282,10 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
     // nothing of it.
     double const turned = r.volume_per_rate * r.rate - r.lost_mm3;
     bool const slow = r.last_per_rate_mm3_s * r.rate <= q || r.wound_in_mm3 < crumb * turned;
-    // Without a store a slow cut stays slow: then it may end D wherever it likes.
-    bool const anywhere = b == 0 && r.peak_per_rate_mm3_s * r.rate <= q;
+    // Without a store a slow cut stays slow: then it may end D wherever it likes. One that only
+    // ends slowly is kept slow too, unless it has an empty nozzle to fill.
+    bool const fills = r.run_on_in_mm3 < -crumb * q * r.duration_s;
+    bool const anywhere = b == 0 && slow && (r.peak_per_rate_mm3_s * r.rate <= q || !fills);
     left.constant += then + (slow ? q * (anywhere ? r.duration_s : r.fresh_s) : 0);
     if (anywhere) high_of_[i] = fastest_fresh(r);
   } else {
