@@ -270,7 +270,7 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
            record->extrusion != ExtrusionPolicy::absorbed;
   });
   if (!stops) return optimise({});
-  optimise({.gap = 1e-4, .improvement = 1e-3});  // only the strokes are taken from it
+  optimise({.gap = 1e-4, .improvement = 5e-4});  // only the strokes are taken from it
   bool const any = read_strokes(records, Strokes::free);
   if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise({});
   plan_again(records, state);
