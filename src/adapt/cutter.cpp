@@ -20,7 +20,7 @@ constexpr double jump_margin = 0.98;
 constexpr double limit_margin = 0.99;
 constexpr double no_choice = 1e-4;  // E mm per mm
 constexpr double same_time_s = 1e-9;
-constexpr double most_cuts = 4096;  // of one move: time must hang on the file's length alone
+constexpr double most_cuts = 4096;  // of one move: time must depend on the file's length alone
 
 std::size_t cell_count(gcode::Move const& move, double cell_mm) {
   if (move.kind != gcode::MoveKind::print) return 1;
@@ -39,7 +39,7 @@ bool is_spiral(gcode::Move const& move) {
   return std::abs(end - move.arc.radius_mm) > 0.002;
 }
 
-// Arcs whose direction at the ends hangs on the last digits of their words: printers may take the
+// Arcs whose direction at the ends depends on the last digits of their words: printers may take the
 // corner faster than planned here.
 bool is_doubtful(gcode::Move const& move) {
   return move.arc.radius_mm > 0 && (move.length_mm < shortest_piece_mm || is_spiral(move));

@@ -28,7 +28,7 @@ double plan_paced(std::span<PlannedMove* const> records,
                   std::optional<PaceEntry> const& entry,
                   std::vector<double>& caps_mm_s);
 
-// The state behind the first `kept` records; nothing where none of them moves.
+// The state after the first `kept` records; nothing where none of them moves.
 [[nodiscard]] std::optional<PaceEntry> pace_entry_behind(std::span<PlannedMove* const> records,
                                                          std::size_t kept);
 

@@ -86,7 +86,7 @@ class PartReader : gcode::MeaningSink {
     printed_ = true;
   }
 
-  // A layer begins at the first change of Z behind the last bead of the one below; the first at
+  // A layer begins at the first change of Z after the last bead of the one below; the first at
   // the last change of Z before its first bead.
   void find_layers() {
     double z = -1;

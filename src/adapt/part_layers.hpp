@@ -17,7 +17,7 @@ struct PartLine {
   bool is_motion = false;
   bool sets_mode = false;  // M82, M83, G90, G91, G92: every copy needs it
   std::optional<gcode::Move> move;
-  double debt_mm = 0;  // E drawn back and not yet given again, behind the line
+  double debt_mm = 0;  // E drawn back and not yet given again, after the line
 };
 
 struct PartLayer {

@@ -310,7 +310,7 @@ void Rewriter::absorb(SourceLine const& line, PlannedMove const& record) {
 }
 
 // Firmware that counts in single precision would lose what the digits say where the count is large.
-// The line behind it may have any place of the path; nothing waits for G92.
+// The line after it may have any place of the path; nothing waits for G92.
 void Rewriter::count_anew(PlannedMove const& record, double e_mm) {
   if (record.move.write.e_relative) return;
   double const e = e_mm * record.move.write.e_words_per_mm;

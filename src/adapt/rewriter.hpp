@@ -17,7 +17,7 @@ namespace meltlag::adapt {
 // One line as it was read.
 struct SourceLine {
   std::string_view text, line_break;
-  // The file's E register before and behind it, each in the unit in force there.
+  // The file's E register before and after it, each in the unit in force there.
   double e_before = 0, e_behind = 0;
 };
 

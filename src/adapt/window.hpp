@@ -48,7 +48,7 @@ class WindowScheduler {
   // Fills `pieces` of the first `kept` records; `state` goes from the window's start to their end.
   void schedule(std::span<PlannedMove* const> records, std::size_t kept, WindowState& state);
 
-  // Leaves the first `kept` records alone; `state` becomes what one may guess behind them.
+  // Leaves the first `kept` records alone; `state` becomes what one may guess after them.
   void pass_by(std::span<PlannedMove* const> records, std::size_t kept, WindowState& state) const;
 
   [[nodiscard]] LimitTimes const& limit_times() const { return limit_times_; }

@@ -112,7 +112,7 @@ void TextCheck::emitted(PlacedLine const& line) {
   if (block.line == 1) percent_first_ = gcode::is_percent(block.text);
   if (line.role == LineRole::marker) return marker(line);
   bool const motion = line.role == LineRole::motion;
-  // A comment line may carry what stood behind a move that is no more.
+  // A comment line may carry what stood after a move that is no more.
   bool const comment_only = !motion && block.words.empty() && block.bad_column == 0;
   std::size_t const comments = motion || comment_only ? comments_of(block) : 0;
   if (motion && comments == 0) return;

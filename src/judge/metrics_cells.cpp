@@ -9,7 +9,7 @@ namespace {
 constexpr double near_stop_mm = 2.0;
 constexpr double string_from_mm = 2.0;
 constexpr double barely = 1e-12;
-constexpr double border = 1e-9;  // a cell border this close to the end of a piece lies behind it
+constexpr double border = 1e-9;  // a cell border this close to the end of a piece lies after it
 
 // A stretch of constant acceleration.
 struct Phase {

@@ -35,7 +35,7 @@ Vec3 machine_end(Move const& move) { return move.end_mm + move.origin_mm; }
 
 bool is_arc(Move const& move) { return move.arc.radius_mm > 0; }
 
-// Does `emitted` end the original, of which the share `done` is behind it?
+// Does `emitted` end the original, of which the share `done` has been passed?
 bool ends(Move const& original, Move const& emitted, double done) {
   if (norm(machine_end(emitted) - machine_end(original)) > path_tolerance_mm) return false;
   // A full turn comes by its end at its start.

@@ -80,7 +80,7 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 4> renamed{
      {"longest_stay_s", "longest_residence_s"},
      {"knob_mm3", "blob_mm3"}}};
 
-// The new name of a key of version 0.1, `_sd`, `_low` and `_high` behind it included; else empty.
+// The new name of a key of version 0.1, `_sd`, `_low` and `_high` after it included; else empty.
 std::string new_name(std::string_view name) {
   for (auto const& [old, now] : renamed) {
     if (!name.starts_with(old)) continue;

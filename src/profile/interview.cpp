@@ -86,7 +86,7 @@ struct Amount {
   std::string unit;  // with m3 for m³, as typed else
 };
 
-// A decimal point or a decimal comma, and what stands behind; nothing where it is no number.
+// A decimal point or a decimal comma, and what stands after; nothing where it is no number.
 std::optional<Amount> read_amount(std::string_view answer) {
   std::string text{answer};
   std::ranges::replace(text, ',', '.');

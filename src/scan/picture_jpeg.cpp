@@ -3,7 +3,7 @@
 
 #include "meltlag/base/error.hpp"
 #include "picture_files.hpp"
-// Behind <cstdio>, which it needs.
+// After <cstdio>, which it needs.
 #include <jpeglib.h>
 
 namespace meltlag::scan {

@@ -45,7 +45,7 @@ std::uint32_t PaceTangent::State::new_unknown(double start) {
   return static_cast<std::uint32_t>(x.size() - 1);
 }
 
-// In this order, so that a cut's rate hangs on three neighbours: run-on before, z, run-on after.
+// In this order, so that a cut's rate depends on three neighbours: run-on before, z, run-on after.
 void PaceTangent::State::add_cut(Problem const& problem,
                                  DurationBounds const& slack,
                                  std::size_t i,
@@ -123,7 +123,7 @@ void PaceTangent::State::add_range(Affine const& value, double low, double high,
       {value.row(scale), scale * (low - value.constant), scale * (high - value.constant)});
 }
 
-// The limit may itself hang on the speed.
+// The limit may itself depend on the speed.
 void PaceTangent::State::add_junction(Affine const& before,
                                       Affine const& after,
                                       Affine const& jump,

@@ -10,7 +10,7 @@ namespace {
 
 constexpr double to_boundary = 0.995;  // share of the way to the nearest bound that a step may go
 
-// How many of a row's coefficients count: those behind them are 0. Most rows are far narrower than
+// How many of a row's coefficients count: those after them are 0. Most rows are far narrower than
 // the widest, and every step passes all of them several times.
 template <std::size_t Width>
 std::size_t used(BasicRow<Width> const& row) {

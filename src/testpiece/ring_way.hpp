@@ -35,7 +35,7 @@ class Way {
   [[nodiscard]] int ring_at(double way_mm) const;  // from 1
   // Corners beyond `from_mm`, up to and with `to_mm`.
   [[nodiscard]] std::vector<Corner> corners(double from_mm, double to_mm) const;
-  // `way_mm`, or the end of `clear_mm` behind a radial step that lies too near.
+  // `way_mm`, or the end of `clear_mm` after a radial step that lies too near.
   [[nodiscard]] double clear_of_joins(double way_mm, double clear_mm) const;
 
  private:

@@ -47,7 +47,7 @@ void check_sample(Sample const& file, melt::PlantParameters const& plant) {
   CHECK(adapted.info.lines_out == static_cast<std::int64_t>(lines_of(adapted.text).size()));
 }
 
-// The sum that a serial link sends behind '*': all bytes in front of it, exclusive-or (common
+// The sum that a serial link sends after '*': all bytes in front of it, exclusive-or (common
 // practice, no source).
 unsigned sum_of(std::string_view text) {
   unsigned sum = 0;

@@ -90,7 +90,7 @@ TEST_SUITE("adapt") {
 
   TEST_CASE("the feed that an absorbed line set stays set") {
     auto const lines = adapt_promised(hop_with("G1 E-1 F2400", "G1 E1 F1800"));
-    // The travel behind it has no F of its own and goes on at the absorbed line's.
+    // The travel after it has no F of its own and goes on at the absorbed line's.
     CHECK(count_with(lines, "F2400") == 1);
   }
 

@@ -33,7 +33,7 @@ Trace beads() {
 struct Record {
   std::vector<double> t, y;
 };
-// Read every `step_s` by a clock that is `offset_s` behind, with noise.
+// Read every `step_s` by a clock that is `offset_s` late, with noise.
 Record record(Trace const& trace, double offset_s, double step_s, double noise) {
   Record out;
   std::mt19937 random(11);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The sheets that are filled in beside a print, and amounts typed behind an option.
+// The sheets that are filled in beside a print, and amounts typed after an option.
 #include <cmath>
 
 #include "meltlag/base/sheet.hpp"

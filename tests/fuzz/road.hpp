@@ -85,7 +85,7 @@ inline void walk(Files const& files, adapt::AdaptOptions options) {
   }
   promise(std::isfinite(judged.before.misplaced_mm3), "a figure is not finite");
   if (judged.parting) promise(false, "the path parts: " + judged.parting->text);
-  // Behind an E-only move that stays the head may start a little slower than before: hundredths of
+  // After an E-only move that stays the head may start a little slower than before: hundredths of
   // a second, which only a file of a few seconds is refused for.
   constexpr double start_s = 0.05;
   bool const in_time = judged.after.planned_s <= judged.before.planned_s + start_s;

@@ -13,7 +13,7 @@ namespace {
 
 struct Fault {
   std::string name;
-  std::string text;     // machine_section is put behind it
+  std::string text;     // machine_section is put after it
   char const* message;  // the message's first line
   char const* hint;     // part of the hint
 };

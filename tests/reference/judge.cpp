@@ -12,7 +12,7 @@ namespace {
 
 constexpr double cell_mm = 0.5;
 constexpr double nothing_mm3 = 1e-9;
-constexpr double border = 1e-9;  // cells this close to a cut are behind it
+constexpr double border = 1e-9;  // cells this close to a cut are after it
 
 struct Cells {
   std::vector<Cell> table;

@@ -249,7 +249,7 @@ Print simulate_print(const HeadMotion& motion,
     const double moves = head ? 1 : 0;
     melt.set_temperature(move.set_c);
     melt.way_mm = motion.way_mm[j];
-    melt.record(melt.way_mm);  // what left at a standstill lies behind this place
+    melt.record(melt.way_mm);  // what left at a standstill lies after this place
     melt.advance(t.v_in_mm_s, t.a_mm_s2, t.accelerate_s, e_per_mm, moves);
     melt.advance(t.v_peak_mm_s, 0, t.cruise_s, e_per_mm, moves);
     melt.advance(t.v_peak_mm_s, -t.a_mm_s2, t.brake_s, e_per_mm, moves);

@@ -74,7 +74,7 @@ class MoveCutter {
     for (std::size_t i = 0; i < moves.size(); ++i) {
       bool const still = moves[i].move.kind == gcode::MoveKind::e_only;
       if (still && !printed_)
-        continue;  // stays as written before the first bead; nothing hangs on it
+        continue;  // stays as written before the first bead; nothing depends on it
       if (still) {
         stroke(moves[i], next_way(moves, i));
       } else {

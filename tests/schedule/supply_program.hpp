@@ -53,7 +53,7 @@ inline std::vector<Feeding> order_of_use(Problem const& problem, std::vector<dou
     bool const back = s.start_mm3_s < 0 || s.end_mm3_s < 0 || s.wound_out_mm3 > nothing_mm3;
     bool const had = s.wound_in_mm3 > nothing_mm3;
     bool const fast = std::max(s.start_mm3_s, s.end_mm3_s) > q;
-    // Faster than what is fed for long, a node without a store behind it ends where D does.
+    // Faster than what is fed for long, a node without a store after it ends where D does.
     bool const ends_with_it = had && fast && problem.supply.burst_mm3 == 0;
     result.push_back(back || ends_with_it ? Feeding::wound_back
                      : had                ? Feeding::last_of_it

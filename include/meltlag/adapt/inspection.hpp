@@ -25,8 +25,8 @@ struct InspectOptions {
 
 // What one code's lines mean here.
 enum class Handling : std::uint8_t {
-  modelled,       // its effect on path, flow or time is reckoned
-  passes_through  // stays as it is; nothing is reckoned from it
+  modelled,       // its effect on path, flow or time is computed
+  passes_through  // stays as it is; nothing is computed from it
 };
 struct CodeCount {
   std::string code;  // "G1", "T", "other"

@@ -50,7 +50,7 @@ inline constexpr int standard_output = 1;
 // Why an existing file may not be written, as an errno; 0 where it may. A file that nobody may
 // write is refused even to those whom the system would let.
 [[nodiscard]] int why_not_writable(std::string const& path);
-// Gives the file behind `descriptor` owner, group and permissions of `model`, as far as the system
+// Gives the file after `descriptor` owner, group and permissions of `model`, as far as the system
 // lets us; where there is no such file, the permissions of any new one.
 [[nodiscard]] bool take_permissions(int descriptor, std::string const& model);
 

@@ -126,7 +126,7 @@ struct Clock {
   double offset_s = 0, sd_s = 0;  // planned time = the sheet's + offset
   bool found = false;             // false: given
   double correlation = 0;         // of the two records there, where found
-  // How far the second half's own offset lies behind the first half's, and the time between them.
+  // How far the second half's own offset lies after the first half's, and the time between them.
   double drift_s = 0, drift_over_s = 0, drift_sd_s = 0;
 };
 

@@ -11,7 +11,7 @@ namespace meltlag::gcode {
 // can be read only once. Throws Error where there is none, and where the file cannot be read.
 void require_gcode(std::string const& path);
 
-// A line that opens or ends a program; the mark goes behind it where it is the first.
+// A line that opens or ends a program; the mark goes after it where it is the first.
 [[nodiscard]] bool is_percent(std::string_view line);
 
 }  // namespace meltlag::gcode

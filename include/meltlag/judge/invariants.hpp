@@ -10,7 +10,7 @@
 //  - planned time: the screw does not slow the head (0.1 %), the path alone takes as long as
 //  before,
 //    and the whole not longer than the original plus the time granted;
-//  - one marker line, behind a byte-order mark and a first '%'.
+//  - one marker line, after a byte-order mark and a first '%'.
 #pragma once
 
 #include <cstdint>

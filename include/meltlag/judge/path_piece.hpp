@@ -8,8 +8,8 @@
 
 namespace meltlag::judge {
 
-// Of one move: time must hang on the file's length, not on how far a line says to go. Above 2 m the
-// cells of a move grow longer than half a millimetre.
+// Of one move: time must depend on the file's length, not on how far a line says to go. Above 2 m
+// the cells of a move grow longer than half a millimetre.
 inline constexpr double most_cells = 4096;
 
 // Positions closer than this are the same place of the path.

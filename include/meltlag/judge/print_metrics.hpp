@@ -13,7 +13,7 @@ struct PrintMetrics {
   double bead_squares = 0;        // Σ (got/wanted − 1)²
   std::int64_t bead_cells = 0;    // over so many printing cells
   double bead_error_largest = 0;  // got/wanted − 1 over 2 mm of bead where it is farthest from 0
-  double uncounted_mm3 = 0;       // left in purges and waits, or behind the last cell
+  double uncounted_mm3 = 0;       // left in purges and waits, or after the last cell
 
   std::int64_t stops = 0;  // ends of runs of beads
   std::int64_t blobs = 0;  // those with too much on the last 2 mm

@@ -30,7 +30,7 @@ class Interview {
   [[nodiscard]] static std::span<Question const> questions();
   // The materials that may be answered.
   [[nodiscard]] std::vector<std::string> const& materials() const { return materials_; }
-  // Keeps an answer; blank means "don't know". A number may have the prompt's unit behind it and a
+  // Keeps an answer; blank means "don't know". A number may have the prompt's unit after it and a
   // decimal comma, a material any capitals. Returns what is wrong with it as a sentence without its
   // full stop: ask again then; empty where nothing is.
   [[nodiscard]] std::string take(Question const& question, std::string_view answer);

@@ -5,7 +5,7 @@
 #define NOMINMAX
 #endif
 #include <windows.h>
-// Behind windows.h, on which it hangs.
+// After windows.h, on which it depends.
 #include <fcntl.h>
 #include <io.h>
 #include <shellapi.h>

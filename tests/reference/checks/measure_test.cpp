@@ -88,7 +88,7 @@ TEST_SUITE("reference") {
 
   TEST_CASE("the jaw reaches over the border of moves that go straight on, not round a corner") {
     const HiddenMachine h = hidden(1.5, 1);
-    // Half of the jaw on the steady bead, half behind the step.
+    // Half of the jaw on the steady bead, half after the step.
     const double behind = 1 - 0.5 * 12 / 2 * (1 - std::exp(-2.0 / 12));
     const double want = wanted() * (1 + behind) / 2;
     CHECK_CLOSE(section_of(read_one(speed_step, row("width", {3}, 0), h)), want, 2e-5);
