@@ -104,10 +104,12 @@ void add_commands([[maybe_unused]] CLI::App& app, [[maybe_unused]] int& status) 
 }
 
 // The parsed subcommands in the order typed, after the program's name: "meltlag profile check".
+// One without a group is but an old name.
 std::string command_typed(CLI::App const& app) {
   std::string words = app.get_name();
   for (CLI::App const* command = &app; !command->get_subcommands().empty();) {
     command = command->get_subcommands().front();
+    if (command->get_group().empty()) break;
     words += ' ' + command->get_name();
   }
   return words;

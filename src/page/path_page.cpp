@@ -102,7 +102,7 @@ void add_plastic(FigureRows& rows) {
 }
 
 void add_screw(FigureRows& rows, report::FigureTable const& figures) {
-  rows.add("turned for in vain", "starved_mm3", [](PrintMetrics const& f) {
+  rows.add("turned in vain", "starved_mm3", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm³", f.starved_mm3);
   });
   rows.add("the same by kept purge", "starved_kept_mm3", [](PrintMetrics const& f) {

@@ -95,7 +95,7 @@ std::string headline(Overload const& overload) {
 std::string details(Overload const& overload) {
   return fmt::format(
       "Beads ask for up to {:.1f} mm³/s, the screw feeds {:.1f} for long: {} of the plastic is "
-      "turned for in vain. In the slicer{} scale all print speeds to {}.",
+      "not fed. In the slicer{} scale all print speeds to {}.",
       overload.asked_mm3_s,
       overload.fed_mm3_s,
       percent(overload.starved_share),

@@ -121,7 +121,7 @@ std::string to_text(FigureTable const& table) {
     lines.add_each("starts with a gap",
                    [](PrintMetrics const& f) { return fmt::format("{} of {}", f.gaps, f.starts); });
   }
-  lines.add_each("turned for in vain",
+  lines.add_each("turned in vain",
                  [](PrintMetrics const& f) { return in_vain_text(f.starved_mm3); });
   lines.add_each("the same by kept purge",
                  [](PrintMetrics const& f) { return in_vain_text(f.starved_kept_mm3); });

@@ -26,7 +26,7 @@ struct PrintMetrics {
   double string_total_mm3 = 0, string_largest_mm3 = 0;  // what leaves on travels over 2 mm
   double string_longest_mm = 0;                         // of those travels
 
-  double starved_mm3 = 0;         // turned for in vain by moves of the head and their stops
+  double starved_mm3 = 0;         // turned in vain by moves of the head and their stops
   std::int64_t starved_line = 0;  // of the file, the first that asks for more; 0: none
   double starved_kept_mm3 = 0;    // the same by purge and by kept moves of E alone
   // The print speed up to which all but a thousandth of the beads are fed for long; 0: as fast as

@@ -38,6 +38,7 @@ expect 2 stiffness auger.toml --name frame --deflection-mm 0 --at-flow 5
 # The name of version 0.1.
 expect 2 meltlag calibrate give --profile auger.toml --name frame --give-mm 0.01 --at-flow 5
 says "'calibrate give' is called 'calibrate stiffness' since version 0.2"
+says 'calibrate --help'
 expect 0 meltlag calibrate --help
 ! grep -qE '^ +give ' "$MELTLAG_NOTES/results" || fail 'the old name is still offered'
 untouched

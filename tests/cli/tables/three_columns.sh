@@ -9,7 +9,7 @@ narrow() {
   return 0
 }
 expect 0 adapt
-for text in 'as sliced' 'flow set right' 'adapted' 'strings on travels' 'turned for in vain' '109.9 %'; do
+for text in 'as sliced' 'flow set right' 'adapted' 'strings on travels' 'turned in vain' '109.9 %'; do
   says "$text"
 done
 narrow "$MELTLAG_NOTES/messages"
