@@ -57,6 +57,14 @@ TEST_SUITE("profile") {
     CHECK_CLOSE(*p.mechanics[0].n_per_mm, 1000, 1e-12);
   }
 
+  TEST_CASE("a profile of version 0.1 that says there is no backlash is read") {
+    Scratch const scratch;
+    scratch.write("loads.csv", "force_n,deflection_mm\n0,0\n100,0.1\n");
+    std::string text = std::string{full} + std::string{machine_section};
+    text.insert(text.find("[feed]\n") + 7, "play_mm = 0.0\n");
+    CHECK(profile::load(scratch.write("old.toml", text)).feed.backlash_mm == 0);
+  }
+
   TEST_CASE("a value given again drops the base's deviation, and the base's other way to say it") {
     Scratch const scratch;
     scratch.write("base.toml", std::string{full} + std::string{machine_section});
