@@ -317,8 +317,7 @@ bool WindowScheduler::ask_for_what_is_fed(std::span<PlannedMove* const> records)
   return any;
 }
 
-void WindowScheduler::residence_fed(std::span<PlannedMove* const> records,
-                                    WindowState const& state) {
+void WindowScheduler::stay_fed(std::span<PlannedMove* const> records, WindowState const& state) {
   if (!supply_.limited()) return;
   most_fed_.assign(problem_.cuts.size(), std::numeric_limits<double>::infinity());
   for (int i = 0; i < feedings && ask_for_what_is_fed(records); ++i) {
@@ -353,7 +352,7 @@ void WindowScheduler::schedule(std::span<PlannedMove* const> records,
   }
   count_limits(kept < ranges_.size() ? ranges_[kept].first : problem_.cuts.size());
   repair_jumps(state);
-  residence_fed(records, state);
+  stay_fed(records, state);
   merge(records, kept);
   schedule::simulate(problem_, rates_, outcome_);
   CutRange const last = ranges_[kept - 1];

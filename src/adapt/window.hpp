@@ -66,7 +66,7 @@ class WindowScheduler {
   bool read_strokes(std::span<PlannedMove* const> records, Strokes strokes);
   void settle_strokes(std::span<PlannedMove* const> records, WindowState const& state);
   bool ask_for_what_is_fed(std::span<PlannedMove* const> records);
-  void residence_fed(std::span<PlannedMove* const> records, WindowState const& state);
+  void stay_fed(std::span<PlannedMove* const> records, WindowState const& state);
   [[nodiscard]] double path_mm(std::size_t cut) const;
   void count_limits(std::size_t cuts);
   void repair_jumps(WindowState const& state);
