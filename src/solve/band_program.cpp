@@ -19,17 +19,15 @@ std::size_t used(BasicRow<Width> const& row) {
   return n;
 }
 
-template <std::size_t Width>
-double value(BasicRow<Width> const& row, std::size_t used, std::vector<double> const& x) {
+double product(double const* coefficients, std::size_t used, double const* x) {
   double sum = 0;
-  double const* at = x.data() + row.first;
-  for (std::size_t i = 0; i < used; ++i) sum += row.coefficients[i] * at[i];
+  for (std::size_t i = 0; i < used; ++i) sum += coefficients[i] * x[i];
   return sum;
 }
 
 template <std::size_t Width>
 double value(BasicRow<Width> const& row, std::vector<double> const& x) {
-  return value(row, used(row), x);
+  return product(row.coefficients.data(), used(row), x.data() + row.first);
 }
 
 double shrink(double length, double x, double dx) { return x + length * dx < 0 ? -x / dx : length; }
@@ -72,12 +70,6 @@ void BasicBandSolver<Width>::PackedRows::append(BasicRow<Width> const& row) {
 }
 
 namespace {
-
-double product(double const* coefficients, std::uint32_t used, double const* x) {
-  double sum = 0;
-  for (std::uint32_t i = 0; i < used; ++i) sum += coefficients[i] * x[i];
-  return sum;
-}
 
 void subtract(double const* coefficients, std::uint32_t used, double amount, double* from) {
   for (std::uint32_t i = 0; i < used; ++i) from[i] -= amount * coefficients[i];
@@ -127,13 +119,15 @@ void BasicBandSolver<Width>::start_ranges(Program const& program,
     RangeState& state = ranges_[j];
     range_rows_.append(range.row);
     state.value = value(range.row, x);
-    state.has_low = std::isfinite(range.low);
-    state.has_high = std::isfinite(range.high);
-    state.low.s = state.has_low ? std::max(state.value - range.low, slack) : 1;
-    state.high.s = state.has_high ? std::max(range.high - state.value, slack) : 1;
-    state.low.y = state.has_low ? slack / state.low.s : 0;
-    state.high.y = state.has_high ? slack / state.high.s : 0;
-    complementarity_pairs_ += std::size_t{state.has_low} + std::size_t{state.has_high};
+    state.bounds = {BoundState{.sign = 1, .at = range.low},
+                    BoundState{.sign = -1, .at = range.high}};
+    for (BoundState& b : state.bounds) {
+      b.exists = std::isfinite(b.at);
+      if (!b.exists) continue;
+      b.s = std::max(b.sign * (state.value - b.at), slack);
+      b.y = slack / b.s;
+      ++complementarity_pairs_;
+    }
   }
 }
 
@@ -209,27 +203,18 @@ void BasicBandSolver<Width>::assemble(Program const& program, std::vector<double
   a = range_rows_.coefficients.data();
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
     auto const [first, used] = range_rows_.places[j];
-    auto const& range = program.ranges[j];
     RangeState& state = ranges_[j];
     double amount = 0;
     state.weight = 0;
-    if (state.has_low) {
-      BoundState& b = state.low;
+    for (BoundState& b : state.bounds) {
+      if (!b.exists) continue;
+      double const off = state.value - b.at;
       b.per = 1 / b.s;
-      b.gap = state.value - b.s - range.low;
+      b.gap = b.sign * (state.value - b.sign * b.s - b.at);
       b.r = -b.s * b.y;
       double const weight = b.y * b.per;
       state.weight += weight;
-      amount += weight * (state.value - range.low) - b.y;
-    }
-    if (state.has_high) {
-      BoundState& b = state.high;
-      b.per = 1 / b.s;
-      b.gap = state.value + b.s - range.high;
-      b.r = -b.s * b.y;
-      double const weight = b.y * b.per;
-      state.weight += weight;
-      amount += weight * (state.value - range.high) + b.y;
+      amount += weight * off - b.sign * b.y;
     }
     add_square(a, used, state.weight, &band_[first]);
     subtract(a, used, amount, &rhs_[first]);
@@ -301,16 +286,11 @@ void BasicBandSolver<Width>::correct(Program const& program,
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
     auto const [first, used] = range_rows_.places[j];
     RangeState& state = ranges_[j];
-    double amount = state.high.y - state.low.y;
-    if (state.has_low) {
-      BoundState& b = state.low;
+    double amount = state.bounds[1].y - state.bounds[0].y;
+    for (BoundState& b : state.bounds) {
+      if (!b.exists) continue;
       b.r += mu - b.d_s * b.d_y;
-      amount -= (b.r - b.y * b.gap) * b.per;
-    }
-    if (state.has_high) {
-      BoundState& b = state.high;
-      b.r += mu - b.d_s * b.d_y;
-      amount += (b.r + b.y * b.gap) * b.per;
+      amount -= b.sign * (b.r - b.y * b.gap) * b.per;
     }
     subtract(a, used, amount, &rhs_[first]);
     a += used;
@@ -341,30 +321,21 @@ typename BasicBandSolver<Width>::Direction BasicBandSolver<Width>::direction() {
     out.d += (t.d_q - t.d_p) * dl;
     a += used;
   }
-  auto const go = [&](BoundState& b) {
-    primal = shrink(primal, b.s, b.d_s);
-    dual = shrink(dual, b.y, b.d_y);
-    out.a += b.s * b.y;
-    out.b += b.d_s * b.y;
-    out.c += b.s * b.d_y;
-    out.d += b.d_s * b.d_y;
-  };
   a = range_rows_.coefficients.data();
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
     auto const [first, used] = range_rows_.places[j];
     RangeState& state = ranges_[j];
     state.move = product(a, used, &dx_[first]);
-    if (state.has_low) {
-      BoundState& b = state.low;
-      b.d_s = b.gap + state.move;
+    for (BoundState& b : state.bounds) {
+      if (!b.exists) continue;
+      b.d_s = b.gap + b.sign * state.move;
       b.d_y = (b.r - b.y * b.d_s) * b.per;
-      go(b);
-    }
-    if (state.has_high) {
-      BoundState& b = state.high;
-      b.d_s = -b.gap - state.move;
-      b.d_y = (b.r - b.y * b.d_s) * b.per;
-      go(b);
+      primal = shrink(primal, b.s, b.d_s);
+      dual = shrink(dual, b.y, b.d_y);
+      out.a += b.s * b.y;
+      out.b += b.d_s * b.y;
+      out.c += b.s * b.d_y;
+      out.d += b.d_s * b.d_y;
     }
     a += used;
   }
@@ -378,7 +349,7 @@ double BasicBandSolver<Width>::complementarity() const {
   for (std::size_t k = 0; k < terms_.size(); ++k)
     sum += terms_[k].p * (1 - lambda_[k]) + terms_[k].q * (1 + lambda_[k]);
   for (RangeState const& state : ranges_)
-    sum += state.low.s * state.low.y + state.high.s * state.high.y;
+    sum += state.bounds[0].s * state.bounds[0].y + state.bounds[1].s * state.bounds[1].y;
   return sum;
 }
 
@@ -396,20 +367,18 @@ void BasicBandSolver<Width>::advance(Program const& program,
   }
   for (RangeState& state : ranges_) {
     state.value += step.primal * state.move;
-    for (BoundState* b : {&state.low, &state.high}) {
-      b->s += step.primal * b->d_s;
-      b->y += step.dual * b->d_y;
+    for (BoundState& b : state.bounds) {
+      b.s += step.primal * b.d_s;
+      b.y += step.dual * b.d_y;
     }
   }
 }
 
 template <std::size_t Width>
-double BasicBandSolver<Width>::worst_residual(Program const& program) const {
+double BasicBandSolver<Width>::worst_residual() const {
   double worst = 0;
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    double const v = ranges_[j].value;
-    worst = std::max({worst, program.ranges[j].low - v, v - program.ranges[j].high});
-  }
+  for (RangeState const& state : ranges_)
+    for (BoundState const& b : state.bounds) worst = std::max(worst, b.sign * (b.at - state.value));
   return worst;
 }
 
@@ -424,7 +393,7 @@ BandInfo BasicBandSolver<Width>::solve(Program const& program,
   double primal_left = 1, dual_left = 1;  // share of the start's residuals that is still there
   info.gap = complementarity();
   for (; info.steps < settings.most_steps; ++info.steps) {
-    info.residual = worst_residual(program);
+    info.residual = worst_residual();
     if (info.gap <= settings.gap_tolerance * settings.scale &&
         info.residual <= settings.residual_tolerance * settings.scale &&
         std::max(primal_left, dual_left) <= settings.start_residual_left) {
@@ -454,7 +423,7 @@ BandInfo BasicBandSolver<Width>::solve(Program const& program,
     dual_left *= 1 - step.dual;
   }
   for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    range_multiplier_[j] = ranges_[j].high.y - ranges_[j].low.y;
+    range_multiplier_[j] = ranges_[j].bounds[1].y - ranges_[j].bounds[0].y;
   }
   info.objective = objective_of(program, x);
   return info;

@@ -121,19 +121,20 @@ class BasicBandSolver {
     double per_p, per_q;   // 1 / (1 ∓ multiplier)
     double move, d_p, d_q, d_lambda;
   };
-  // Of a bound that does not exist the multiplier and all that follows from it are 0.
+  // One side of a range: sign · (row·x − at) = s ≥ 0.
   struct BoundState {
-    double s, y;  // slack and multiplier
-    double r;     // complementarity right-hand side
-    double per;   // 1 / slack
-    double gap;   // by how much the slack misses the row
-    double d_s, d_y;
+    double sign = 1, at = 0;
+    double s = 1, y = 0;  // slack and multiplier
+    double r = 0;         // complementarity right-hand side
+    double per = 1;       // 1 / slack
+    double gap = 0;       // by how much the slack misses the row
+    double d_s = 0, d_y = 0;
+    bool exists = false;  // else it takes no part
   };
   struct RangeState {
     double value;  // row·x
     double weight, move;
-    BoundState low, high;
-    bool has_low, has_high;
+    std::array<BoundState, 2> bounds;  // low, high
   };
   struct StepLengths {
     double primal, dual;
@@ -160,7 +161,7 @@ class BasicBandSolver {
   Direction direction();
   void advance(Program const& program, StepLengths step, std::vector<double>& x);
   [[nodiscard]] double complementarity() const;
-  [[nodiscard]] double worst_residual(Program const& program) const;
+  [[nodiscard]] double worst_residual() const;
 
   PackedRows term_rows_, range_rows_;
   std::vector<TermState> terms_;
