@@ -18,8 +18,6 @@ namespace {
 constexpr double slowest_factor = 0.2;
 
 constexpr int most_passes = 4;
-// Times as planned here are nearly, not quite, those of the text, which is seldom faster.
-constexpr double time_rounding = 5e-4;
 constexpr double close_s = 0.02;  // a layer may take that much longer or shorter
 
 struct LayerSum {

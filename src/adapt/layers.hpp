@@ -23,6 +23,9 @@ class LayerCounter {
   bool any_ = false;
 };
 
+// Times as planned and scheduled are nearly, not quite, those of the text, which is seldom faster.
+inline constexpr double time_rounding = 5e-4;
+
 // How each layer is driven, by LayerCounter's numbers.
 struct LayerPlan {
   std::vector<double> factors;    // ≤ 1, of the speeds of free moves

@@ -5,6 +5,7 @@
 #include <future>
 #include <map>
 
+#include "layers.hpp"
 #include "meltlag/adapt/pace.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/judge/judge.hpp"
@@ -20,8 +21,6 @@ constexpr int most_rounds_to_target = 10;
 constexpr std::int64_t least_windows = 10;
 constexpr std::int64_t most_every = 8;
 constexpr double same_price = 1e-3;  // prices that differ by less are one
-// Times as scheduled are nearly, not quite, those of the text.
-constexpr double time_rounding = 5e-4;
 
 AdaptInfo without_text(std::string const& path, AdaptOptions options, double price, int every) {
   options.price_mm3_per_s = price;
