@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "calibrate_feed_options.hpp"
 
+#include "start_options.hpp"
+
 namespace meltlag::cli {
 namespace {
 
@@ -35,13 +37,7 @@ void add_cup_options(CLI::App& command, FeedCommandOptions& request) {
 
 void add_writing_options(CLI::App& command, FeedCommandOptions& request) {
   command.add_option("--sheet", request.sheet, "CSV to write for the masses")->type_name("FILE");
-  command.add_option("--start", request.start, "Your own start code, put in front as it is")
-      ->type_name("FILE");
-  command.add_option("--end", request.end, "Your own end code, appended as it is")
-      ->type_name("FILE");
-  command.add_flag("--plain-start",
-                   request.plain_start,
-                   "Only heat, home and switch off; may be wrong for a cooled throat");
+  add_start_options(command, request.start, request.end, request.plain_start);
   command
       .add_option(
           "--nozzle-c", request.options.nozzle_c, "Nozzle for the plain start, °C (the profile's)")

@@ -21,6 +21,7 @@
 #include "output.hpp"
 #include "output_files.hpp"
 #include "profile_command.hpp"
+#include "start_options.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -262,15 +263,9 @@ void add_files(CLI::App& command, PrintCommandOptions& request) {
   command.add_option("--map", request.map, "Also write a page at 1:1 to lay the piece on (SVG)");
   command.add_option("--profile", request.profile, "The machine's profile: [feed] and [machine]")
       ->required();
-  command.add_option("--start", request.start, "Your own start code, put in front as it is")
-      ->check(CLI::ExistingFile)
-      ->type_name("FILE");
-  command.add_option("--end", request.end, "Your own end code, appended as it is")
-      ->check(CLI::ExistingFile)
-      ->type_name("FILE");
-  command.add_flag("--plain-start",
-                   request.plain_start,
-                   "Only heat, home and switch off; may be wrong for a cooled throat");
+  add_start_options(command, request.start, request.end, request.plain_start);
+  for (char const* const name : {"--start", "--end"})
+    command.get_option(name)->check(CLI::ExistingFile);
   command.add_flag("--force", request.force, "Replace files that are there");
 }
 

@@ -17,6 +17,7 @@
 #include "output_files.hpp"
 #include "profile_command.hpp"
 #include "profile_edits.hpp"
+#include "start_options.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -184,13 +185,7 @@ void add_options(CLI::App& command, TimingCommandOptions& request) {
   command.add_flag("--read", request.read, "Judge the filled-in sheet");
   command.add_option(
       "--output", request.output, "With --read: write the profile with what was found");
-  command.add_option("--start", request.start, "Your own start code, put in front as it is")
-      ->type_name("FILE");
-  command.add_option("--end", request.end, "Your own end code, appended as it is")
-      ->type_name("FILE");
-  command.add_flag("--plain-start",
-                   request.plain_start,
-                   "Only heat, home and switch off; may be wrong for a cooled throat");
+  add_start_options(command, request.start, request.end, request.plain_start);
   command.add_option("--nozzle-c", request.nozzle_c, "Nozzle for the plain start, °C")
       ->type_name("C");
   command
