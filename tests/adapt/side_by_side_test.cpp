@@ -11,6 +11,7 @@
 #include <set>
 #include <sstream>
 
+#include "judge/judged_texts.hpp"
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/judge/differences.hpp"
@@ -59,14 +60,8 @@ std::vector<Bead> beads(std::string const& text) {
 }
 
 AdaptOptions adapt_options(SideBySideJob const& job) {
-  AdaptOptions options{.plant = {.law = {.run_on_mm3 = 1.5, .at_flow_mm3_s = 5, .flow_index = 1},
-                                 .feed = {.slicer_diameter_mm = 1.75},
-                                 .supply = {.max_flow_mm3_s = 15}},
-                       .limits = {.acceleration_mm_s2 = 800,
-                                  .travel_acceleration_mm_s2 = 800,
-                                  .corner_jump_mm_s = {10, 10, 0.4, 5},
-                                  .max_speed_mm_s = {300, 300, 20, 60},
-                                  .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}}};
+  auto const bench = meltlag::testing::bench_options();
+  AdaptOptions options{.plant = bench.plant, .limits = bench.limits};
   options.flow_alone = job.flow_alone;
   options.marker = "; adapted by meltlag test";
   return options;

@@ -16,6 +16,7 @@
 #include <vector>
 
 #include "floor.hpp"
+#include "judge/judged_texts.hpp"
 #include "meltlag/judge/judge.hpp"
 #include "timing.hpp"
 
@@ -64,19 +65,9 @@ max_flow_mm3_s = 15
 
 // The same machine and lag as in the profile.
 judge::JudgeOptions figure_options() {
-  return {.plant = {.law = {.run_on_mm3 = 1.5,
-                            .at_flow_mm3_s = 5,
-                            .flow_index = 1,
-                            .at_c = {},
-                            .activation_kj_mol = {}},
-                    .feed = {.slicer_diameter_mm = 1.75},
-                    .supply = {.max_flow_mm3_s = 15}},
-          .limits = {.acceleration_mm_s2 = 800,
-                     .travel_acceleration_mm_s2 = 800,
-                     .corner_jump_mm_s = {10, 10, 0.4, 5},
-                     .max_speed_mm_s = {300, 300, 20, 60},
-                     .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}},
-          .prove = judge::Prove::figures_only};
+  judge::JudgeOptions options = testing::bench_options();
+  options.prove = judge::Prove::figures_only;
+  return options;
 }
 
 Request read_request(int count, char** words) {

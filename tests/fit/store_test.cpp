@@ -13,6 +13,7 @@
 
 #include "gcode/program.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/testpiece/feed.hpp"
 #include "motion/support.hpp"
 #include "support/near.hpp"
@@ -100,13 +101,8 @@ class Run : gcode::MeaningSink, motion::TimedSink {
     Notices notices;
     gcode::Interpreter interpreter({.slicer_diameter_mm = 1.75}, notices);
     gcode::LineSource source = gcode::LineSource::from_text(text, "feed.gcode");
-    gcode::RawLine line;
-    gcode::Block block;
-    while (source.next(line)) {
-      block.line = line.line;
-      gcode::read_block(line.text, block);
-      interpreter.interpret(block, *this);
-    }
+    gcode::for_each_block(source,
+                          [&](gcode::Block const& block) { interpreter.interpret(block, *this); });
     planner_.finish();
   }
   // What came out between one pause and the next.

@@ -3,8 +3,8 @@
 #include <cmath>
 
 #include "machine.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
 #include "target.hpp"
 
@@ -48,14 +48,8 @@ void try_bytes(std::string_view bytes) {
   Notices notices;
   gcode::Interpreter interpreter({.slicer_diameter_mm = 1.75}, notices);
   Meaning meaning;
-  gcode::RawLine raw;
-  gcode::Block block;
-  while (source.next(raw)) {
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    gcode::read_block(raw.text, block);
-    (void)interpreter.interpret(block, meaning);
-  }
+  gcode::for_each_block(
+      source, [&](gcode::Block const& block) { (void)interpreter.interpret(block, meaning); });
   meaning.finish();
 }
 

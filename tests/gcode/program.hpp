@@ -8,8 +8,8 @@
 #include <vector>
 
 #include "meltlag/base/diagnostic.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
 
 namespace meltlag::gcode {
 
@@ -43,14 +43,9 @@ inline Program run(std::string_view text,
   Notices notices;
   Interpreter interpreter(options, notices);
   LineSource source = LineSource::from_text(text, options.file_name);
-  RawLine line;
-  Block block;
-  while (source.next(line)) {
-    block.line = line.line;
-    block.line_break = line.line_break;
-    read_block(line.text, block);
+  for_each_block(source, [&](Block const& block) {
     program.roles.push_back(interpreter.interpret(block, program));
-  }
+  });
   program.notices = notices.list();
   program.e_mode_never_stated = interpreter.e_mode_never_stated();
   program.e_register_word = interpreter.e_register_word();

@@ -9,11 +9,13 @@
 #include <string_view>
 #include <vector>
 
+#include "melt/bench_auger.hpp"
 #include "support/near.hpp"
 
 using namespace meltlag;
 using namespace meltlag::page;
 using namespace meltlag::report;
+using meltlag_test::bench_auger;
 
 namespace {
 
@@ -37,19 +39,6 @@ double number_after(std::string const& text, std::string_view words, std::size_t
   std::size_t const at = text.find(words, from);
   REQUIRE(at != std::string::npos);
   return std::stod(text.substr(at + words.size()));
-}
-
-melt::Machine bench_auger() {
-  return {.barrel = {.sections = {{.length_mm = 18, .bore_mm = 12, .screw_core_mm = 9}},
-                     .tip_gap_mm = 1.5,
-                     .screw_diameter_mm = 11.8},
-          .nozzle = {.diameter_mm = 1.0, .hole_length_mm = 1.5},
-          .parts = {{.name = "printed bracket", .n_per_mm = 1500},
-                    {.name = "head plate", .n_per_mm = 12000}},
-          .material = {.density_g_cm3 = 1.24,
-                       .bulk_modulus_mpa = 1000,
-                       .consistency_pa_sn = 4260,
-                       .flow_index = 0.69}};
 }
 
 CausesReport causes_report() {

@@ -10,8 +10,8 @@
 #include <string_view>
 #include <vector>
 
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
 #include "meltlag/motion/planner.hpp"
 #include "meltlag/schedule/problem.hpp"
 #include "schedule/drafts.hpp"
@@ -43,13 +43,8 @@ class TimedMoves final : public motion::TimedSink, public gcode::MeaningSink {
     auto source = gcode::LineSource::from_text(text, "moves");
     meltlag::Notices notices;
     gcode::Interpreter interpreter({1.75}, notices);
-    gcode::RawLine raw;
-    gcode::Block block;
-    while (source.next(raw)) {
-      block.line = raw.line;
-      gcode::read_block(raw.text, block);
-      interpreter.interpret(block, *this);
-    }
+    gcode::for_each_block(source,
+                          [&](gcode::Block const& block) { interpreter.interpret(block, *this); });
     planner_.finish();
   }
   void on_move(gcode::Move const& move) override { planner_.push(move); }
