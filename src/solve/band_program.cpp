@@ -4,6 +4,10 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <type_traits>
+#include <utility>
+
+#include "lanes.hpp"
 
 namespace meltlag::solve {
 namespace {
@@ -30,8 +34,6 @@ double value(BasicRow<Width> const& row, std::vector<double> const& x) {
   return product(row.coefficients.data(), used(row), x.data() + row.first);
 }
 
-double shrink(double length, double x, double dx) { return x + length * dx < 0 ? -x / dx : length; }
-
 template <std::size_t Width>
 double objective_of(BasicBandProgram<Width> const& program, std::vector<double> const& x) {
   double sum = 0;
@@ -57,78 +59,148 @@ void BasicBandProgram<Width>::clear() {
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::PackedRows::clear() {
-  places.clear();
-  coefficients.clear();
-}
-
-template <std::size_t Width>
-void BasicBandSolver<Width>::PackedRows::append(BasicRow<Width> const& row) {
-  std::size_t const n = used(row);
-  places.push_back({row.first, static_cast<std::uint32_t>(n)});
-  coefficients.insert(coefficients.end(), row.coefficients.begin(), row.coefficients.begin() + n);
-}
-
-namespace {
-
-void subtract(double const* coefficients, std::uint32_t used, double amount, double* from) {
-  for (std::uint32_t i = 0; i < used; ++i) from[i] -= amount * coefficients[i];
-}
-
-// weight · a aᵀ onto the band's rows from `band` on.
-template <std::size_t Width>
-void add_square(double const* a,
-                std::uint32_t used,
-                double weight,
-                std::array<double, Width>* band) {
-  for (std::uint32_t i = 0; i < used; ++i) {
-    double const w = weight * a[i];
-    for (std::uint32_t k = 0; i + k < used; ++k) band[i][k] += w * a[i + k];
+template <class Rows>
+void BasicBandSolver<Width>::PackedRows::pack(Rows const& rows) {
+  begin.fill(0);
+  for (auto const& with_row : rows) ++begin[used(with_row.row) + 1];
+  std::array<std::size_t, Width + 1> place{}, coefficient{};
+  for (std::size_t n = 0, total = 0; n <= Width; ++n) {
+    coefficient[n] = total;
+    total += n * begin[n + 1];
+    begin[n + 1] += begin[n];
+    place[n] = begin[n];
+    if (n == Width) coefficients.resize(total);
+  }
+  order.resize(rows.size());
+  first.resize(rows.size());
+  for (std::size_t k = 0; k < rows.size(); ++k) {
+    auto const& row = rows[k].row;
+    std::size_t const n = used(row), at = place[n]++;
+    order[at] = static_cast<std::uint32_t>(k);
+    first[at] = row.first;
+    std::copy_n(row.coefficients.begin(), n, coefficients.begin() + coefficient[n]);
+    coefficient[n] += n;
   }
 }
 
-}  // namespace
-
 template <std::size_t Width>
-void BasicBandSolver<Width>::start_terms(Program const& program,
-                                         double slack,
-                                         std::vector<double> const& x) {
-  terms_.assign(program.terms.size(), {});
-  lambda_.assign(program.terms.size(), 0.0);
-  term_rows_.clear();
-  for (std::size_t k = 0; k < terms_.size(); ++k) {
-    auto const& term = program.terms[k];
-    TermState& t = terms_[k];
-    term_rows_.append(term.row);
-    t.off = value(term.row, x) - term.target;
-    t.p = std::max(t.off, 0.0) + slack;
-    t.q = std::max(-t.off, 0.0) + slack;
+template <class Visit>
+void BasicBandSolver<Width>::PackedRows::visit_lengths(Visit&& visit) const {
+  double const* a = coefficients.data();
+  auto const visit_one = [&]<std::size_t n>(std::integral_constant<std::size_t, n> length) {
+    visit(length, begin[n], begin[n + 1], a);
+    a += n * (begin[n + 1] - begin[n]);
+  };
+  [&]<std::size_t... n>(std::index_sequence<n...>) {
+    (visit_one(std::integral_constant<std::size_t, n>{}), ...);
   }
-  complementarity_pairs_ = 2 * terms_.size();
+  (std::make_index_sequence<Width + 1>{});
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::start_ranges(Program const& program,
-                                          double slack,
-                                          std::vector<double> const& x) {
-  ranges_.assign(program.ranges.size(), {});
-  range_multiplier_.assign(program.ranges.size(), 0.0);
-  range_rows_.clear();
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    auto const& range = program.ranges[j];
-    RangeState& state = ranges_[j];
-    range_rows_.append(range.row);
-    state.value = value(range.row, x);
-    state.bounds = {BoundState{.sign = 1, .at = range.low},
-                    BoundState{.sign = -1, .at = range.high}};
-    for (BoundState& b : state.bounds) {
-      b.exists = std::isfinite(b.at);
-      if (!b.exists) continue;
-      b.s = std::max(b.sign * (state.value - b.at), slack);
-      b.y = slack / b.s;
-      ++complementarity_pairs_;
+void BasicBandSolver<Width>::PackedRows::multiply(Column const& x, Column& products) const {
+  visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
+    for (; k < end; ++k, a += length) {
+      double const* const from = x.data() + first[k];
+      double sum = 0;
+      for (std::size_t i = 0; i < length; ++i) sum += a[i] * from[i];
+      products[k] = sum;
     }
+  });
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::PackedRows::subtract(Column const& amounts, Column& from) const {
+  visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
+    for (; k < end; ++k, a += length) {
+      double* const to = from.data() + first[k];
+      for (std::size_t i = 0; i < length; ++i) to[i] -= amounts[k] * a[i];
+    }
+  });
+}
+
+// weight · a aᵀ onto the band, row by row.
+template <std::size_t Width>
+void BasicBandSolver<Width>::PackedRows::add_squares(
+    Column const& weights, std::vector<std::array<double, Width>>& band) const {
+  visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
+    for (; k < end; ++k, a += length) {
+      auto* const rows = &band[first[k]];
+      for (std::size_t i = 0; i < length; ++i) {
+        double const w = weights[k] * a[i];
+        for (std::size_t j = 0; i + j < length; ++j) rows[i][j] += w * a[i + j];
+      }
+    }
+  });
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::Terms::resize(std::size_t n) {
+  for (Column* c : {&p,
+                    &q,
+                    &lambda,
+                    &off,
+                    &weight,
+                    &shift,
+                    &amount,
+                    &rp,
+                    &rq,
+                    &per_p,
+                    &per_q,
+                    &move,
+                    &d_p,
+                    &d_q,
+                    &d_lambda})
+    c->resize(n);
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::Bounds::resize(std::size_t n) {
+  for (Column* c : {&at, &exists, &s, &y, &r, &per, &gap, &d_s, &d_y}) c->resize(n);
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::Ranges::resize(std::size_t n) {
+  for (Column* c : {&value, &weight, &amount, &move}) c->resize(n);
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::start_terms(Program const& program, double slack, Column const& x) {
+  std::size_t const n = program.terms.size();
+  term_rows_.pack(program.terms);
+  terms_.resize(n);
+  term_multiplier_.resize(n);
+  for (std::size_t k = 0; k < n; ++k) {
+    auto const& term = program.terms[term_rows_.order[k]];
+    double const off = terms_.off[k] = value(term.row, x) - term.target;
+    terms_.p[k] = std::max(off, 0.0) + slack;
+    terms_.q[k] = std::max(-off, 0.0) + slack;
+    terms_.lambda[k] = 0;
   }
+  complementarity_pairs_ = 2 * n;
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::start_ranges(Program const& program, double slack, Column const& x) {
+  std::size_t const n = program.ranges.size();
+  range_rows_.pack(program.ranges);
+  ranges_.resize(n);
+  range_multiplier_.resize(n);
+  for (std::size_t j = 0; j < n; ++j)
+    ranges_.value[j] = value(program.ranges[range_rows_.order[j]].row, x);
+  visit_sides([&](Bounds& b, double sign) {
+    b.resize(n);
+    for (std::size_t j = 0; j < n; ++j) {
+      auto const& range = program.ranges[range_rows_.order[j]];
+      double const at = sign > 0 ? range.low : range.high;
+      bool const exists = std::isfinite(at);
+      b.exists[j] = exists ? 1 : 0;
+      b.at[j] = exists ? at : 0;
+      b.s[j] = exists ? std::max(sign * (ranges_.value[j] - at), slack) : 1;
+      b.y[j] = exists ? slack / b.s[j] : 0;
+      if (exists) ++complementarity_pairs_;
+    }
+  });
 }
 
 // How far each row of the band goes, from what the program's rows touch.
@@ -136,10 +208,13 @@ template <std::size_t Width>
 void BasicBandSolver<Width>::find_reach(Program const& program) {
   reach_.assign(program.unknowns + Width - 1, 0);
   for (PackedRows const* rows : {&term_rows_, &range_rows_}) {
-    for (auto const& [first, used] : rows->places) {
-      for (std::size_t i = 0; i + 1 < used; ++i)
-        reach_[first + i] = std::max<std::size_t>(reach_[first + i], used - 1 - i);
-    }
+    rows->visit_lengths([&](auto length, std::size_t k, std::size_t end, double const*) {
+      for (; k < end; ++k) {
+        std::size_t* const reach = &reach_[rows->first[k]];
+        for (std::size_t i = 0; i + 1 < length; ++i)
+          reach[i] = std::max<std::size_t>(reach[i], length - 1 - i);
+      }
+    });
   }
   for (std::size_t i = 0; i < program.curvature.size(); ++i)
     for (std::size_t k = 1; k < Width; ++k)
@@ -179,47 +254,52 @@ void BasicBandSolver<Width>::add_objective(Program const& program, std::vector<d
 // Sets up the banded matrix from the current weights, and the right-hand side of the predictor,
 // which aims at complementarity 0: there all but the rows' own values cancels out.
 template <std::size_t Width>
-void BasicBandSolver<Width>::assemble(Program const& program, std::vector<double> const& x) {
+void BasicBandSolver<Width>::assemble(Program const& program, Column const& x) {
   std::fill(band_.begin(), band_.end(), std::array<double, Width>{});
   add_objective(program, x);
   for (std::size_t i = 0; i < program.curvature.size(); ++i) {
     for (std::size_t k = 0; k < Width; ++k) band_[i][k] += program.curvature[i][k];
   }
-  double const* a = term_rows_.coefficients.data();
-  for (std::size_t k = 0; k < terms_.size(); ++k) {
-    auto const [first, used] = term_rows_.places[k];
-    TermState& t = terms_[k];
-    double const up = 1 - lambda_[k], down = 1 + lambda_[k];
-    t.per_p = 1 / up;
-    t.per_q = 1 / down;
-    t.weight = 1 / (t.p * t.per_p + t.q * t.per_q);
-    t.rp = -t.p * up;
-    t.rq = -t.q * down;
-    t.shift = t.off;
-    add_square(a, used, t.weight, &band_[first]);
-    subtract(a, used, lambda_[k] + t.weight * t.off, &rhs_[first]);
-    a += used;
-  }
-  a = range_rows_.coefficients.data();
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    auto const [first, used] = range_rows_.places[j];
-    RangeState& state = ranges_[j];
-    double amount = 0;
-    state.weight = 0;
-    for (BoundState& b : state.bounds) {
-      if (!b.exists) continue;
-      double const off = state.value - b.at;
-      b.per = 1 / b.s;
-      b.gap = b.sign * (state.value - b.sign * b.s - b.at);
-      b.r = -b.s * b.y;
-      double const weight = b.y * b.per;
-      state.weight += weight;
-      amount += weight * off - b.sign * b.y;
-    }
-    add_square(a, used, state.weight, &band_[first]);
-    subtract(a, used, amount, &rhs_[first]);
-    a += used;
-  }
+  weigh_terms();
+  term_rows_.add_squares(terms_.weight, band_);
+  term_rows_.subtract(terms_.amount, rhs_);
+  weigh_ranges();
+  range_rows_.add_squares(ranges_.weight, band_);
+  range_rows_.subtract(ranges_.amount, rhs_);
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::weigh_terms() {
+  Terms& t = terms_;
+  for_lanes(t.p.size(), [&]<class V>(V, std::size_t k) {
+    V const p = load<V>(t.p, k), q = load<V>(t.q, k), lambda = load<V>(t.lambda, k);
+    V const per_p = 1 / (1 - lambda), per_q = 1 / (1 + lambda);
+    V const weight = 1 / (p * per_p + q * per_q);
+    store(t.per_p, k, per_p);
+    store(t.per_q, k, per_q);
+    store(t.weight, k, weight);
+    V const off = load<V>(t.off, k);
+    store(t.shift, k, off);
+    store(t.amount, k, lambda + weight * off);
+  });
+}
+
+template <std::size_t Width>
+void BasicBandSolver<Width>::weigh_ranges() {
+  for_lanes(ranges_.value.size(), [&]<class V>(V, std::size_t j) {
+    V weights{}, amount{};
+    visit_sides([&](Bounds& b, double sign) {
+      V const off = load<V>(ranges_.value, j) - load<V>(b.at, j);
+      V const s = load<V>(b.s, j), y = load<V>(b.y, j);
+      V const per = 1 / s, weight = y * per;
+      store(b.per, j, per);
+      store(b.gap, j, sign * off - s);
+      weights += weight;
+      amount += weight * off - sign * y;
+    });
+    store(ranges_.weight, j, weights);
+    store(ranges_.amount, j, amount);
+  });
 }
 
 // D·L' in place: the diagonal's reciprocal in per_diagonal_, L' beside it.
@@ -268,118 +348,176 @@ void BasicBandSolver<Width>::back_substitute() {
 // The right-hand side for the wanted mean product `mu` of the complementarity equations, with the
 // predictor's second-order products.
 template <std::size_t Width>
-void BasicBandSolver<Width>::correct(Program const& program,
-                                     std::vector<double> const& x,
-                                     double mu) {
+void BasicBandSolver<Width>::correct(Program const& program, Column const& x, double mu) {
   add_objective(program, x);
-  double const* a = term_rows_.coefficients.data();
-  for (std::size_t k = 0; k < terms_.size(); ++k) {
-    auto const [first, used] = term_rows_.places[k];
-    TermState& t = terms_[k];
-    t.rp += mu + t.d_p * t.d_lambda;
-    t.rq += mu - t.d_q * t.d_lambda;
-    t.shift = t.off - t.p + t.q - t.rp * t.per_p + t.rq * t.per_q;
-    subtract(a, used, lambda_[k] + t.weight * t.shift, &rhs_[first]);
-    a += used;
-  }
-  a = range_rows_.coefficients.data();
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    auto const [first, used] = range_rows_.places[j];
-    RangeState& state = ranges_[j];
-    double amount = state.bounds[1].y - state.bounds[0].y;
-    for (BoundState& b : state.bounds) {
-      if (!b.exists) continue;
-      b.r += mu - b.d_s * b.d_y;
-      amount -= b.sign * (b.r - b.y * b.gap) * b.per;
-    }
-    subtract(a, used, amount, &rhs_[first]);
-    a += used;
-  }
+  Terms& t = terms_;
+  for_lanes(t.p.size(), [&]<class V>(V, std::size_t k) {
+    V const p = load<V>(t.p, k), q = load<V>(t.q, k), lambda = load<V>(t.lambda, k);
+    V const d_lambda = load<V>(t.d_lambda, k);
+    V const rp = mu - p * (1 - lambda) + load<V>(t.d_p, k) * d_lambda;
+    V const rq = mu - q * (1 + lambda) - load<V>(t.d_q, k) * d_lambda;
+    V const shift = load<V>(t.off, k) - p + q - rp * load<V>(t.per_p, k) + rq * load<V>(t.per_q, k);
+    store(t.rp, k, rp);
+    store(t.rq, k, rq);
+    store(t.shift, k, shift);
+    store(t.amount, k, lambda + load<V>(t.weight, k) * shift);
+  });
+  term_rows_.subtract(t.amount, rhs_);
+  correct_ranges(mu);
+  range_rows_.subtract(ranges_.amount, rhs_);
 }
 
 template <std::size_t Width>
+void BasicBandSolver<Width>::correct_ranges(double mu) {
+  for_lanes(ranges_.value.size(), [&]<class V>(V, std::size_t j) {
+    V amount = load<V>(high_.y, j) - load<V>(low_.y, j);
+    visit_sides([&](Bounds& b, double sign) {
+      V const y = load<V>(b.y, j);
+      V const r =
+          mu * load<V>(b.exists, j) - load<V>(b.s, j) * y - load<V>(b.d_s, j) * load<V>(b.d_y, j);
+      store(b.r, j, r);
+      amount -= sign * (r - y * load<V>(b.gap, j)) * load<V>(b.per, j);
+    });
+    store(ranges_.amount, j, amount);
+  });
+}
+
+// What goes into a direction's step lengths: by how much a step of 1 would pass the nearest bounds,
+// and the complementarity sum's parts.
+template <std::size_t Width>
+struct BasicBandSolver<Width>::DirectionSums {
+  LaneMax primal, dual;
+  LaneSum a, b, c, d;
+};
+
+template <std::size_t Width>
+template <typename BasicBandSolver<Width>::Aim aim>
+void BasicBandSolver<Width>::move_terms(DirectionSums& sums) {
+  Terms& t = terms_;
+  term_rows_.multiply(dx_, t.move);
+  for_lanes(t.p.size(), [&]<class V>(V, std::size_t k) {
+    V const p = load<V>(t.p, k), q = load<V>(t.q, k), lambda = load<V>(t.lambda, k);
+    V const up = 1 - lambda, down = 1 + lambda;
+    V const per_p = load<V>(t.per_p, k), per_q = load<V>(t.per_q, k);
+    V const dl = load<V>(t.weight, k) * (load<V>(t.move, k) + load<V>(t.shift, k));
+    V const by_p = dl * per_p, by_q = dl * per_q;
+    V d_p, d_q;
+    if constexpr (aim == Aim::predictor) {
+      sums.primal.add(1 - by_p);
+      sums.primal.add(1 + by_q);
+      d_p = p * (by_p - 1);
+      d_q = -q * (by_q + 1);
+    } else {
+      d_p = (load<V>(t.rp, k) + p * dl) * per_p;
+      d_q = (load<V>(t.rq, k) - q * dl) * per_q;
+      sums.primal.add(-d_p / p);
+      sums.primal.add(-d_q / q);
+    }
+    sums.dual.add(by_p);
+    sums.dual.add(-by_q);
+    sums.a.add(p * up + q * down);
+    sums.b.add(d_p * up + d_q * down);
+    sums.c.add((q - p) * dl);
+    sums.d.add((d_q - d_p) * dl);
+    store(t.d_lambda, k, dl);
+    store(t.d_p, k, d_p);
+    store(t.d_q, k, d_q);
+  });
+}
+
+template <std::size_t Width>
+template <typename BasicBandSolver<Width>::Aim aim>
+void BasicBandSolver<Width>::move_ranges(DirectionSums& sums) {
+  range_rows_.multiply(dx_, ranges_.move);
+  for_lanes(ranges_.value.size(), [&]<class V>(V, std::size_t j) {
+    visit_sides([&](Bounds& b, double sign) {
+      V const s = load<V>(b.s, j), y = load<V>(b.y, j), exists = load<V>(b.exists, j);
+      V const per = load<V>(b.per, j);
+      V const d_s = exists * (load<V>(b.gap, j) + sign * load<V>(ranges_.move, j));
+      V const by_s = d_s * per;
+      V d_y;
+      if constexpr (aim == Aim::predictor) {
+        d_y = -y * (1 + by_s);
+        sums.dual.add(exists + by_s);
+      } else {
+        d_y = (load<V>(b.r, j) - y * d_s) * per;
+        sums.dual.add(-d_y / (y + (1 - exists)));
+      }
+      sums.primal.add(-by_s);
+      sums.a.add(s * y);
+      sums.b.add(d_s * y);
+      sums.c.add(s * d_y);
+      sums.d.add(d_s * d_y);
+      store(b.d_s, j, d_s);
+      store(b.d_y, j, d_y);
+    });
+  });
+}
+
+template <std::size_t Width>
+template <typename BasicBandSolver<Width>::Aim aim>
 typename BasicBandSolver<Width>::Direction BasicBandSolver<Width>::direction() {
   back_substitute();
-  Direction out{};
-  double primal = 1 / to_boundary, dual = 1 / to_boundary;
-  double const* a = term_rows_.coefficients.data();
-  for (std::size_t k = 0; k < terms_.size(); ++k) {
-    auto const [first, used] = term_rows_.places[k];
-    TermState& t = terms_[k];
-    double const up = 1 - lambda_[k], down = 1 + lambda_[k];
-    t.move = product(a, used, &dx_[first]);
-    double const dl = t.d_lambda = t.weight * (t.move + t.shift);
-    t.d_p = (t.rp + t.p * dl) * t.per_p;
-    t.d_q = (t.rq - t.q * dl) * t.per_q;
-    primal = shrink(primal, t.p, t.d_p);
-    primal = shrink(primal, t.q, t.d_q);
-    dual = shrink(dual, up, -dl);
-    dual = shrink(dual, down, dl);
-    out.a += t.p * up + t.q * down;
-    out.b += t.d_p * up + t.d_q * down;
-    out.c += (t.q - t.p) * dl;
-    out.d += (t.d_q - t.d_p) * dl;
-    a += used;
-  }
-  a = range_rows_.coefficients.data();
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    auto const [first, used] = range_rows_.places[j];
-    RangeState& state = ranges_[j];
-    state.move = product(a, used, &dx_[first]);
-    for (BoundState& b : state.bounds) {
-      if (!b.exists) continue;
-      b.d_s = b.gap + b.sign * state.move;
-      b.d_y = (b.r - b.y * b.d_s) * b.per;
-      primal = shrink(primal, b.s, b.d_s);
-      dual = shrink(dual, b.y, b.d_y);
-      out.a += b.s * b.y;
-      out.b += b.d_s * b.y;
-      out.c += b.s * b.d_y;
-      out.d += b.d_s * b.d_y;
-    }
-    a += used;
-  }
-  out.step = {std::min(1.0, to_boundary * primal), std::min(1.0, to_boundary * dual)};
-  return out;
+  DirectionSums sums;
+  move_terms<aim>(sums);
+  move_ranges<aim>(sums);
+  auto const length = [](LaneMax const& passed) {
+    return std::min(1.0, to_boundary / std::max(passed.total(), to_boundary));
+  };
+  return {{length(sums.primal), length(sums.dual)},
+          sums.a.total(),
+          sums.b.total(),
+          sums.c.total(),
+          sums.d.total()};
 }
 
 template <std::size_t Width>
 double BasicBandSolver<Width>::complementarity() const {
-  double sum = 0;
-  for (std::size_t k = 0; k < terms_.size(); ++k)
-    sum += terms_[k].p * (1 - lambda_[k]) + terms_[k].q * (1 + lambda_[k]);
-  for (RangeState const& state : ranges_)
-    sum += state.bounds[0].s * state.bounds[0].y + state.bounds[1].s * state.bounds[1].y;
-  return sum;
+  LaneSum sum;
+  for_lanes(terms_.p.size(), [&]<class V>(V, std::size_t k) {
+    V const lambda = load<V>(terms_.lambda, k);
+    sum.add(load<V>(terms_.p, k) * (1 - lambda) + load<V>(terms_.q, k) * (1 + lambda));
+  });
+  visit_sides([&](Bounds const& b, double) {
+    for_lanes(b.s.size(),
+              [&]<class V>(V, std::size_t j) { sum.add(load<V>(b.s, j) * load<V>(b.y, j)); });
+  });
+  return sum.total();
 }
 
+namespace {
+
+void go(double length, std::vector<double> const& direction, std::vector<double>& from) {
+  for_lanes(from.size(), [&]<class V>(V, std::size_t i) {
+    store(from, i, load<V>(from, i) + length * load<V>(direction, i));
+  });
+}
+
+}  // namespace
+
 template <std::size_t Width>
-void BasicBandSolver<Width>::advance(Program const& program,
-                                     StepLengths step,
-                                     std::vector<double>& x) {
-  for (std::size_t i = 0; i < program.unknowns; ++i) x[i] += step.primal * dx_[i];
-  for (std::size_t k = 0; k < terms_.size(); ++k) {
-    TermState& t = terms_[k];
-    t.p += step.primal * t.d_p;
-    t.q += step.primal * t.d_q;
-    t.off += step.primal * t.move;
-    lambda_[k] += step.dual * t.d_lambda;
-  }
-  for (RangeState& state : ranges_) {
-    state.value += step.primal * state.move;
-    for (BoundState& b : state.bounds) {
-      b.s += step.primal * b.d_s;
-      b.y += step.dual * b.d_y;
-    }
-  }
+void BasicBandSolver<Width>::advance(StepLengths step, Column& x) {
+  go(step.primal, dx_, x);
+  go(step.primal, terms_.d_p, terms_.p);
+  go(step.primal, terms_.d_q, terms_.q);
+  go(step.primal, terms_.move, terms_.off);
+  go(step.dual, terms_.d_lambda, terms_.lambda);
+  go(step.primal, ranges_.move, ranges_.value);
+  visit_sides([&](Bounds& b, double) {
+    go(step.primal, b.d_s, b.s);
+    go(step.dual, b.d_y, b.y);
+  });
 }
 
 template <std::size_t Width>
 double BasicBandSolver<Width>::worst_residual() const {
-  double worst = 0;
-  for (RangeState const& state : ranges_)
-    for (BoundState const& b : state.bounds) worst = std::max(worst, b.sign * (b.at - state.value));
-  return worst;
+  LaneMax worst;
+  visit_sides([&](Bounds const& b, double sign) {
+    for_lanes(b.at.size(), [&]<class V>(V, std::size_t j) {
+      worst.add(sign * load<V>(b.exists, j) * (load<V>(b.at, j) - load<V>(ranges_.value, j)));
+    });
+  });
+  return worst.total();
 }
 
 template <std::size_t Width>
@@ -407,24 +545,25 @@ BandInfo BasicBandSolver<Width>::solve(Program const& program,
       info.status = BandStatus::stalled;
       break;
     }
-    Direction const predictor = direction();
+    Direction const predictor = direction<Aim::predictor>();
     double const ratio = predictor.gap(predictor.step) / info.gap;
     correct(program, x, mu * ratio * ratio * ratio);
-    Direction const corrector = direction();
+    Direction const corrector = direction<Aim::corrector>();
     StepLengths step = corrector.step;
     if (curved) step.primal = step.dual = std::min(step.primal, step.dual);
     if (std::max(step.primal, step.dual) < 1e-9) {
       info.status = BandStatus::stalled;
       break;
     }
-    advance(program, step, x);
+    advance(step, x);
     info.gap = corrector.gap(step);
     primal_left *= 1 - step.primal;
     dual_left *= 1 - step.dual;
   }
-  for (std::size_t j = 0; j < ranges_.size(); ++j) {
-    range_multiplier_[j] = ranges_[j].bounds[1].y - ranges_[j].bounds[0].y;
-  }
+  for (std::size_t k = 0; k < term_multiplier_.size(); ++k)
+    term_multiplier_[term_rows_.order[k]] = terms_.lambda[k];
+  for (std::size_t j = 0; j < range_multiplier_.size(); ++j)
+    range_multiplier_[range_rows_.order[j]] = high_.y[j] - low_.y[j];
   info.objective = objective_of(program, x);
   return info;
 }

@@ -98,43 +98,56 @@ class BasicBandSolver {
 
   // Multipliers of the terms in −1 … 1 and of the ranges (high − low) after solve: sensitivities of
   // the objective, d objective / d target = −term multiplier.
-  [[nodiscard]] std::vector<double> const& term_multipliers() const { return lambda_; }
+  [[nodiscard]] std::vector<double> const& term_multipliers() const { return term_multiplier_; }
   [[nodiscard]] std::vector<double> const& range_multipliers() const { return range_multiplier_; }
 
  private:
-  // Rows without the coefficients that are 0, one after the other: every step passes them all
-  // several times.
+  using Column = std::vector<double>;  // a number for each row
+
+  // Rows without the coefficients that are 0, those of one length one after the other: every step
+  // passes them all several times.
   struct PackedRows {
-    struct Place {
-      std::uint32_t first, used;
-    };
-    std::vector<Place> places;
+    std::vector<std::uint32_t> order;  // the program's row that stands here
+    std::vector<std::uint32_t> first;
     std::vector<double> coefficients;
-    void clear();
-    void append(BasicRow<Width> const& row);
+    std::array<std::size_t, Width + 2> begin{};  // of the rows with so many coefficients
+
+    template <class Rows>
+    void pack(Rows const& rows);
+    // Calls visit(number of coefficients, as a constant; first row; end; coefficients).
+    template <class Visit>
+    void visit_lengths(Visit&& visit) const;
+    void multiply(Column const& x, Column& products) const;
+    void subtract(Column const& amounts, Column& from) const;
+    void add_squares(Column const& weights, std::vector<std::array<double, Width>>& band) const;
   };
-  struct TermState {
-    double p, q;           // positive and negative part
-    double off;            // row·x − target
-    double weight, shift;  // of the eliminated row
-    double rp, rq;         // complementarity right-hand sides
-    double per_p, per_q;   // 1 / (1 ∓ multiplier)
-    double move, d_p, d_q, d_lambda;
+  struct Terms {
+    Column p, q;           // positive and negative part
+    Column lambda;         // multiplier
+    Column off;            // row·x − target
+    Column weight, shift;  // of the eliminated row
+    Column amount;         // on the right-hand side
+    Column rp, rq;         // complementarity right-hand sides
+    Column per_p, per_q;   // 1 / (1 ∓ multiplier)
+    Column move, d_p, d_q, d_lambda;
+    void resize(std::size_t n);
   };
-  // One side of a range: sign · (row·x − at) = s ≥ 0.
-  struct BoundState {
-    double sign = 1, at = 0;
-    double s = 1, y = 0;  // slack and multiplier
-    double r = 0;         // complementarity right-hand side
-    double per = 1;       // 1 / slack
-    double gap = 0;       // by how much the slack misses the row
-    double d_s = 0, d_y = 0;
-    bool exists = false;  // else it takes no part
+  // One side of the ranges: sign · (row·x − at) = s ≥ 0; sign is 1 for the low side, −1 for the
+  // high one.
+  struct Bounds {
+    Column at;      // 0 where there is none
+    Column exists;  // 1, or 0
+    Column s, y;    // slack and multiplier
+    Column r;       // complementarity right-hand side
+    Column per;     // 1 / slack
+    Column gap;     // by how much the slack misses the row
+    Column d_s, d_y;
+    void resize(std::size_t n);
   };
-  struct RangeState {
-    double value;  // row·x
-    double weight, move;
-    std::array<BoundState, 2> bounds;  // low, high
+  struct Ranges {
+    Column value;  // row·x
+    Column weight, amount, move;
+    void resize(std::size_t n);
   };
   struct StepLengths {
     double primal, dual;
@@ -148,29 +161,51 @@ class BasicBandSolver {
       return a + b * to.primal + c * to.dual + d * to.primal * to.dual;
     }
   };
+  struct DirectionSums;
+  enum class Aim : std::uint8_t { predictor, corrector };
 
-  void start(Program const& program, BandSettings const& settings, std::vector<double> const& x);
-  void start_terms(Program const& program, double slack, std::vector<double> const& x);
-  void start_ranges(Program const& program, double slack, std::vector<double> const& x);
+  void start(Program const& program, BandSettings const& settings, Column const& x);
+  void start_terms(Program const& program, double slack, Column const& x);
+  void start_ranges(Program const& program, double slack, Column const& x);
   void find_reach(Program const& program);
-  void assemble(Program const& program, std::vector<double> const& x);
-  void correct(Program const& program, std::vector<double> const& x, double mu);
-  void add_objective(Program const& program, std::vector<double> const& x);
+  void assemble(Program const& program, Column const& x);
+  void weigh_terms();
+  void weigh_ranges();
+  void correct(Program const& program, Column const& x, double mu);
+  void correct_ranges(double mu);
+  void add_objective(Program const& program, Column const& x);
   bool factor();
   void back_substitute();
+  template <Aim aim>
   Direction direction();
-  void advance(Program const& program, StepLengths step, std::vector<double>& x);
+  template <Aim aim>
+  void move_terms(DirectionSums& sums);
+  template <Aim aim>
+  void move_ranges(DirectionSums& sums);
+  // visit(bounds, sign) for both sides.
+  template <class Visit>
+  void visit_sides(Visit&& visit) {
+    visit(low_, 1.0);
+    visit(high_, -1.0);
+  }
+  template <class Visit>
+  void visit_sides(Visit&& visit) const {
+    visit(low_, 1.0);
+    visit(high_, -1.0);
+  }
+  void advance(StepLengths step, Column& x);
   [[nodiscard]] double complementarity() const;
   [[nodiscard]] double worst_residual() const;
 
   PackedRows term_rows_, range_rows_;
-  std::vector<TermState> terms_;
-  std::vector<RangeState> ranges_;
-  std::vector<double> lambda_, range_multiplier_;
+  Terms terms_;
+  Ranges ranges_;
+  Bounds low_, high_;
+  Column term_multiplier_, range_multiplier_;
   std::vector<std::array<double, Width>> band_;  // diagonal first; factored in place
-  std::vector<double> per_diagonal_;
+  Column per_diagonal_;
   std::vector<std::size_t> reach_;  // how many of an unknown's row of the band are not 0
-  std::vector<double> rhs_, dx_;
+  Column rhs_, dx_;
   std::size_t complementarity_pairs_ = 0;
 };
 
