@@ -24,6 +24,7 @@ namespace {
 constexpr std::size_t flush_bytes = 1 << 18;
 constexpr std::size_t lines_between_looks = 4096;
 constexpr double negligible_lag_s = 2e-4;
+constexpr std::int64_t long_file_moves = 10'000;  // from here on time is felt
 
 // One of each `every` windows, now the first, now the last: parts repeat from layer to layer.
 bool in_sample(std::int64_t window, int every) {
@@ -66,10 +67,7 @@ Rewrite rewrite_of(AdaptOptions const& options) {
 
 RetractPolicyOptions retract_policy_options(AdaptOptions const& options,
                                             judge::Demand const& demand) {
-  double const run_on =
-      std::max(demand.largest_run_on_mm3,
-               melt::run_on_at_flow(options.plant.law, options.plant.supply.max_flow_mm3_s));
-  return {3 * run_on,
+  return {judge::unload_mm3(demand, options.plant),
           options.cold_below_c,
           options.stops,
           rewrite_of(options),
@@ -96,6 +94,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         windows_(cutter_options(options),
                  options.plant,
                  options.most_run_on_mm3.value_or(1.2 * demand.largest_run_on_mm3),
+                 demand.moves < long_file_moves ? Effort::thorough : Effort::swift,
                  {options.price_mm3_per_s, options.min_speed_mm_s},
                  options.spread),
         look_ahead_s_(look_ahead_s(options)),
@@ -431,6 +430,7 @@ AdaptInfo adapt(std::string const& path,
   Adapter adapter(path, options, out, notices, demand, std::move(factors));
   AdaptInfo info = adapter.run();
   info.supply = options.plant.supply;
+  info.unload_mm3 = judge::unload_mm3(demand, options.plant);
   info.max_flow_guessed = guessed;
   info.lag_negligible = is_negligible(options);
   return info;

@@ -37,6 +37,7 @@ class Attempts {
     Notices again;  // the same file, the same notices
     judge::CellSink* const cells = hooks_.new_cells ? hooks_.new_cells() : nullptr;
     figures_.plant.supply.max_flow_mm3_s = result.info.supply.max_flow_mm3_s;
+    figures_.unload_mm3 = result.info.unload_mm3;
     Task const checking("checking what was written", written_share, 1);
     result.judgement =
         judge::judge_files(path_, output_.temporary_path(), figures_, again, nullptr, cells);
@@ -131,7 +132,8 @@ std::string speed_limit(double mm_s) {
   if (mm_s <= 0) return {};
   constexpr double coarse = 10;
   double const shown = mm_s >= coarse ? std::floor(mm_s) : mm_s;
-  return fmt::format(": limit the slicer's print speeds to {:.{}f} mm/s", shown, mm_s < coarse);
+  return fmt::format(
+      ": limit the slicer's print speeds to {:.{}f} mm/s", shown, mm_s < coarse ? 1 : 0);
 }
 
 // Nothing may be added to any move: it is not even set right.

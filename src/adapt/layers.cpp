@@ -135,8 +135,10 @@ gcode::Move planned_move(PlannedMove const& record, double speed_factor, double 
   if (record.extrusion != ExtrusionPolicy::free_rate &&
       record.extrusion != ExtrusionPolicy::flow_right)
     return planned;
-  planned.e_mm /= delivered_factor;
-  planned.volume_mm3 /= delivered_factor;
+  if (planned.e_mm != 0) {
+    planned.e_mm = record.kept_e_mm + (planned.e_mm - record.kept_e_mm) / delivered_factor;
+    planned.volume_mm3 *= planned.e_mm / record.move.e_mm;
+  }
   if (speed_factor < 1 && record.extrusion == ExtrusionPolicy::free_rate && record.free_e &&
       planned.length_mm > 0)
     planned.feed_mm_s = as_written_speed(record.move, speed_factor * planned.feed_mm_s);

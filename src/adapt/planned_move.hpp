@@ -65,7 +65,8 @@ struct PlannedMove {
   // What the rates next to a stop have to keep, so that the printer is no faster there than
   // planned.
   RateBounds at_start, at_end;
-  double flow_right_e_mm = 0;  // what E goes with its flow set right
+  double kept_e_mm = 0;        // of its E, what stays as written with its flow set right
+  double flow_right_e_mm = 0;  // what E goes then
 };
 
 // At most `speed_mm_s` as the move's F can say it: whole numbers, finer where they are small.

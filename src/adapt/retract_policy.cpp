@@ -20,7 +20,7 @@ bool is_in(std::vector<LineRange> const& ranges, std::size_t& next, std::int64_t
 }  // namespace
 
 RetractPolicy::RetractPolicy(RetractPolicyOptions options, std::function<void(Entry&&)> out)
-    : options_(std::move(options)), out_(std::move(out)) {}
+    : options_(std::move(options)), kept_e_(options_.unload_mm3), out_(std::move(out)) {}
 
 bool RetractPolicy::flow_alone(PlannedMove const& record) {
   return options_.rewrite == Rewrite::flow_alone ||
@@ -49,6 +49,7 @@ PlannedMove RetractPolicy::judge(gcode::Move const& move) {
         excess > gcode::restart_extra_mm3 && excess > gcode::restart_extra_share * recovered;
     if (record.purge) record.extrusion = ExtrusionPolicy::as_written;
   }
+  record.kept_e_mm = kept_e_.take(move, record.purge);
   return record;
 }
 
@@ -86,22 +87,23 @@ void RetractPolicy::finish() { release(Next::stretch_end); }
 void RetractPolicy::decide(PlannedMove& record, Next next) {
   double const volume = record.move.volume_mm3;
   bool const e_only = record.move.kind == gcode::MoveKind::e_only;
-  if (record.extrusion == ExtrusionPolicy::free_rate) {
-    if (next == Next::stretch_end) {
+  if (record.extrusion == ExtrusionPolicy::free_rate && flow_alone(record)) {
+    // As with the slicer's flow setting, whether something was printed before or not.
+    bool const stays = record.move.bare_retract;
+    record.extrusion = stays ? ExtrusionPolicy::as_written : ExtrusionPolicy::flow_right;
+  } else if (record.extrusion == ExtrusionPolicy::free_rate) {
+    bool const of_kept =
+        volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
+    bool const ours = printed_ && !of_kept;
+    bool const kept = options_.stops == StopPolicy::kept;
+    if (next == Next::stretch_end || (e_only && !ours)) {
       record.extrusion = ExtrusionPolicy::as_written;
     } else if (e_only) {
-      bool const of_kept =
-          volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
-      bool const ours = printed_ && !of_kept;
-      bool const kept = options_.stops == StopPolicy::kept;
-      record.extrusion = !ours                      ? ExtrusionPolicy::as_written
-                         : !kept                    ? ExtrusionPolicy::absorbed
+      record.extrusion = !kept                      ? ExtrusionPolicy::absorbed
                          : record.move.bare_retract ? ExtrusionPolicy::as_written
                                                     : ExtrusionPolicy::free_stroke;
     }
   }
-  if (record.extrusion != ExtrusionPolicy::as_written && flow_alone(record))
-    record.extrusion = ExtrusionPolicy::flow_right;
   double& debt =
       record.extrusion == ExtrusionPolicy::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
   if (volume < 0) debt -= volume;

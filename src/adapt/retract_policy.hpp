@@ -10,6 +10,7 @@
 
 #include "meltlag/adapt/adapt.hpp"
 #include "meltlag/adapt/side_by_side.hpp"
+#include "meltlag/judge/path_piece.hpp"
 #include "planned_move.hpp"
 
 namespace meltlag::adapt {
@@ -47,6 +48,7 @@ class RetractPolicy {
 
   RetractPolicyOptions options_;
   std::size_t next_kept_ = 0, next_alone_ = 0;  // of these ranges
+  judge::KeptE kept_e_;
   std::function<void(Entry&&)> out_;
   std::deque<Entry> pending_;     // since the last printing move
   bool printed_ = false;          // in this stretch

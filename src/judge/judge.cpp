@@ -2,6 +2,7 @@
 #include "meltlag/judge/judge.hpp"
 
 #include <cmath>
+#include <limits>
 #include <optional>
 
 #include "invariants_screw.hpp"
@@ -15,17 +16,15 @@ namespace {
 
 double share(double part, double whole) { return whole > 0 ? part / whole : 0; }
 
-// More drawn back at once is no retract.
-double unload_mm3(melt::PlantParameters const& plant) {
-  constexpr double times_run_on = 3;
-  return times_run_on * melt::run_on_at_flow(plant.law, plant.supply.max_flow_mm3_s);
-}
-
-JudgeOptions with_supply(std::string const& path, JudgeOptions options) {
-  melt::SupplyLimits& supply = options.plant.supply;
-  if (std::isfinite(supply.max_flow_mm3_s)) return options;
-  supply.max_flow_mm3_s =
-      survey(path, {options.plant, options.limits, options.g91_covers_e}).sustained_flow_mm3_s;
+// What the original itself tells, where it is not given.
+JudgeOptions completed(std::string const& path, JudgeOptions options) {
+  double& max_flow = options.plant.supply.max_flow_mm3_s;
+  // Only where the flow is to be set right it matters what unloads.
+  bool const asks_for_unload = options.plant.feed.delivered_factor != 1 && !options.unload_mm3;
+  if (std::isfinite(max_flow) && !asks_for_unload) return options;
+  Demand const demand = survey(path, {options.plant, options.limits, options.g91_covers_e});
+  if (!std::isfinite(max_flow)) max_flow = demand.sustained_flow_mm3_s;
+  if (!options.unload_mm3) options.unload_mm3 = unload_mm3(demand, options.plant);
   return options;
 }
 
@@ -38,7 +37,8 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
                RowBook& rows,
                Judgement& out)
       : reader_(path, options, notices),
-        pieces_(options.plant.feed.area_mm2(), unload_mm3(options.plant)),
+        pieces_(options.plant.feed.area_mm2(),
+                options.unload_mm3.value_or(std::numeric_limits<double>::infinity())),
         rows_(rows),
         out_(out),
         metrics_(out.before),
@@ -77,7 +77,7 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
     rows_.open(move, piece);
     if (map_ != nullptr) map_->add(move, piece);
     plan_.push(move, piece);
-    if (set_right_) set_right_->push(with_flow_set_right(move, piece), piece);
+    if (set_right_) set_right_->push(with_flow_set_right(move, piece, factor_), piece);
   }
   void on_halt(gcode::Halt const& halt) override {
     pieces_.halt();
@@ -87,12 +87,6 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
   void on_setting(gcode::Setting const& setting) override {
     plan_.push(setting);
     if (set_right_) set_right_->push(setting);
-  }
-  [[nodiscard]] gcode::Move with_flow_set_right(gcode::Move move, PathPiece const& piece) const {
-    if (piece.purge || piece.unloads) return move;
-    move.e_mm /= factor_;
-    move.volume_mm3 /= factor_;
-    return move;
   }
   void finish() {
     plan_.finish();
@@ -236,7 +230,7 @@ Judgement judge_files(std::string const& original_path,
                       Notices& notices,
                       RowSink* rows,
                       CellSink* cells) {
-  JudgeOptions const options = with_supply(original_path, given);
+  JudgeOptions const options = completed(original_path, given);
   Judgement out;
   out.supply = options.plant.supply;
   RowBook book(rows, cells, Side::after);
@@ -250,7 +244,7 @@ Judgement predict(std::string const& path,
                   Notices& notices,
                   RowSink* rows,
                   CellSink* cells) {
-  JudgeOptions const options = with_supply(path, given);
+  JudgeOptions const options = completed(path, given);
   Judgement out;
   out.supply = options.plant.supply;
   RowBook book(rows, cells, Side::before);

@@ -23,6 +23,35 @@ bool PathPieceMaker::purges(gcode::Move const& move) {
   return (move.e_mm - repaid) * area_mm2_ > allowed;
 }
 
+// The latest retract is given again first.
+double KeptE::take(gcode::Move const& move, bool purge) {
+  bool const e_only = move.kind == gcode::MoveKind::e_only;
+  if (move.e_mm < 0) {
+    bool const stays = move.bare_retract || (e_only && -move.volume_mm3 > unload_mm3_);
+    if (owed_.empty() || owed_.back().stays != stays) owed_.push_back({0, stays});
+    owed_.back().mm -= move.e_mm;
+    return stays ? move.e_mm : 0;
+  }
+  if (!e_only) return 0;
+  double left = move.e_mm, kept = 0;
+  while (left > 0 && !owed_.empty()) {
+    double const part = std::min(left, owed_.back().mm);
+    if (owed_.back().stays) kept += part;
+    left -= part;
+    owed_.back().mm -= part;
+    if (owed_.back().mm <= 0) owed_.pop_back();
+  }
+  return purge || move.bare_retract ? move.e_mm : kept;
+}
+
+gcode::Move with_flow_set_right(gcode::Move move, PathPiece const& piece, double delivered_factor) {
+  if (move.e_mm == 0) return move;
+  double const e_mm = piece.kept_e_mm + (move.e_mm - piece.kept_e_mm) / delivered_factor;
+  move.volume_mm3 *= e_mm / move.e_mm;
+  move.e_mm = e_mm;
+  return move;
+}
+
 PathPiece PathPieceMaker::next(gcode::Move const& move) {
   PathPiece piece;
   piece.index = index_++;
@@ -30,7 +59,7 @@ PathPiece PathPieceMaker::next(gcode::Move const& move) {
   piece.e_mm = move.e_mm;
   piece.prints = move.kind == gcode::MoveKind::print;
   piece.purge = purges(move);
-  piece.unloads = move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > unload_mm3_;
+  piece.kept_e_mm = kept_e_.take(move, piece.purge);
   piece.starts_run = piece.prints && broken_;
   broken_ = !piece.prints;
   if (move.kind == gcode::MoveKind::e_only) return piece;

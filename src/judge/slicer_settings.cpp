@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "judged_plan.hpp"
+#include "meltlag/judge/survey.hpp"
 
 namespace meltlag::judge {
 namespace {
@@ -27,19 +28,13 @@ struct Event {
   double others_mm = 0;  // that the stop's other moves do of the same, with the flow set right
 };
 
-double unload_mm3(JudgeOptions const& options) {
-  constexpr double times_run_on = 3;
-  auto const& plant = options.plant;
-  return times_run_on * melt::run_on_at_flow(plant.law, plant.supply.max_flow_mm3_s);
-}
-
 // The part of a file that is looked at, with the roles of its moves.
 class Excerpt : gcode::MeaningSink {
  public:
   Excerpt(std::string const& path, JudgeOptions const& options, std::size_t most_moves)
       : most_moves_(most_moves),
         factor_(options.plant.feed.delivered_factor),
-        pieces_(options.plant.feed.area_mm2(), unload_mm3(options)) {
+        pieces_(options.plant.feed.area_mm2(), *options.unload_mm3) {
     std::size_t const moves = count(path, options);
     whole_ = moves <= most_moves_;
     if (!whole_) first_ = (moves - most_moves_) / 2;
@@ -112,7 +107,7 @@ class Excerpt : gcode::MeaningSink {
     for (std::size_t i = begin; i < end; ++i) {
       auto const* const move = std::get_if<gcode::Move>(&events_[i].what);
       if (move == nullptr || move->e_mm == 0) continue;
-      if (events_[i].piece.purge || events_[i].piece.unloads) return;
+      if (events_[i].piece.kept_e_mm != 0) return;
       (move->e_mm < 0 ? back_mm : forward_mm) += std::abs(move->e_mm);
       if (move->kind != gcode::MoveKind::e_only) continue;
       Event*& first = move->e_mm < 0 ? retract : recovery;
@@ -178,9 +173,8 @@ class Trial {
                    double factor,
                    StopSetting const* stops,
                    JudgedPlan& plan) {
-    if (event.piece.purge || event.piece.unloads) return plan.push(move, event.piece);
     double const mm3_per_mm = move.e_mm != 0 ? move.volume_mm3 / move.e_mm : 0;
-    move.e_mm /= factor;
+    move = with_flow_set_right(std::move(move), event.piece, factor);
     if (stops != nullptr && event.role == Role::retract)
       move.e_mm = -std::max(0.0, stops->retract_mm - event.others_mm);
     if (stops != nullptr && event.role == Role::recovery)
@@ -264,8 +258,10 @@ SlicerSettings best_slicer_settings(std::string const& path,
                                     std::size_t most_moves) {
   JudgeOptions options = given;
   options.prove = Prove::figures_only;
-  Notices unused;
-  options.plant.supply = predict(path, options, unused, nullptr).supply;
+  Demand const demand = survey(path, {options.plant, options.limits, options.g91_covers_e});
+  double& max_flow = options.plant.supply.max_flow_mm3_s;
+  if (!std::isfinite(max_flow)) max_flow = demand.sustained_flow_mm3_s;
+  options.unload_mm3 = unload_mm3(demand, options.plant);
   Excerpt const excerpt(path, options, most_moves);
   Trial const trial(options, excerpt.events());
   SlicerSettings out;
@@ -282,7 +278,7 @@ SlicerSettings best_slicer_settings(std::string const& path,
   constexpr double safely = 0.95, price = 0.01, worth_it = 1e-3;
   Search search(trial,
                 price * mean_flow,
-                safely * unload_mm3(options) / feed.area_mm2(),
+                safely * *options.unload_mm3 / feed.area_mm2(),
                 most_extra_mm3 / feed.area_mm2());
   StopSetting const best = search.run(out.run_on_mm);
   PrintMetrics const advised = trial.with(best);

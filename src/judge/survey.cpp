@@ -27,9 +27,9 @@ class BestSecond {
     double const over_s = std::max(0.0, length_s_ - window_s);
     Phase const& first = phases_.front();
     best_ = std::max(best_, volume_mm3_ - first.volume_mm3 * over_s / first.duration_s);
-    // The one that begins with the oldest phase and ends within this one.
-    double const cut = std::min(over_s, duration_s) / duration_s;
-    best_ = std::max(best_, volume_mm3_ - volume_mm3 * cut);
+    // The one that begins with the oldest phase, if it ends within this one.
+    if (over_s <= duration_s)
+      best_ = std::max(best_, volume_mm3_ - volume_mm3 * over_s / duration_s);
   }
   [[nodiscard]] double mean_mm3_s() const { return best_ / window_s; }
 
@@ -59,6 +59,7 @@ class Surveyor final : public gcode::MeaningSink, public motion::TimedSink {
         planner_({options.limits, motion::PlanE::included}, *this),
         plant_(unlimited(options.plant)) {}
   void on_move(gcode::Move const& move) override {
+    ++demand_.moves;
     gcode::Move right = move;
     right.e_mm /= factor_;
     right.volume_mm3 /= factor_;
@@ -113,6 +114,12 @@ void Surveyor::on_timed_move(motion::TimedMove const& timed) {
 }
 
 }  // namespace
+
+double unload_mm3(Demand const& demand, melt::PlantParameters const& plant) {
+  constexpr double run_ons = 3;
+  double const at_most_flow = melt::run_on_at_flow(plant.law, plant.supply.max_flow_mm3_s);
+  return run_ons * std::max(demand.largest_run_on_mm3, at_most_flow);
+}
 
 Demand survey(std::string const& path, SurveyOptions const& options) {
   gcode::LineSource source(path);

@@ -102,4 +102,21 @@ TEST_SUITE("adapt") {
         "G1 X1.6951 Y0.1805 E0.29388\nM84\n",
         plant_of(0.3, 1));
   }
+
+  TEST_CASE("where beads ask for more than is fed the reason names the speed to print at") {
+    // Slow enough that the speed is told with a decimal, and fast enough for none.
+    for (double const max_flow : {0.4, 3.0}) {
+      TemporaryFile const file("M83\nM104 S205\nG1 X100 E9 F1800\n");
+      adapt::AdaptOptions options = options_for(plant_of(0.3, 1));
+      options.plant.supply.max_flow_mm3_s = max_flow;
+      judge::JudgeOptions figures = bench_options();
+      figures.plant = options.plant;
+      adapt::OutputFile output("-");
+      Notices unused;
+      auto const result = adapt::adapt_file(file.path(), options, figures, output, unused);
+      std::string const speed = max_flow < 1 ? "1.8 mm/s" : "13 mm/s";
+      CAPTURE(result.reason);
+      CHECK(result.reason.find("limit the slicer's print speeds to " + speed) != std::string::npos);
+    }
+  }
 }

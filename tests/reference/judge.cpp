@@ -248,8 +248,13 @@ Case make_case(std::string_view original,
   if (machine.travel_rule == TravelRule::all_travels) {
     mark_travels(files.original, files.mapping, files.emitted);
   }
-  const double largest =
+  double largest =
       has_retracts(files.original) ? largest_run_on(files.original, machine, plant) : 0;
+  // A screw that could feed far more may leave more run-on than this file ever does.
+  if (plant.max_flow_mm3_s) {
+    const double share = *plant.max_flow_mm3_s / plant.at_flow_mm3_s;
+    largest = std::max(largest, plant.run_on_mm3 * std::pow(share, plant.flow_index));
+  }
   files.kept_e_mm = find_kept_e(files.original, plant, largest);
   files.right = set_flow_right(files.original, files.kept_e_mm, plant.delivered_factor);
   if (!plant.max_flow_mm3_s) {

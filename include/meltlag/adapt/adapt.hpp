@@ -88,6 +88,7 @@ struct AdaptInfo {
   bool lag_negligible = false;                        // too short to be corrected
   melt::SupplyLimits supply;                          // that were used
   bool max_flow_guessed = false;
+  double unload_mm3 = 0;  // an E-only move back of more stays as written
   std::int64_t solver_rounds = 0, solver_steps = 0;
   std::int64_t windows = 0;  // that were scheduled
   EWords e_words;

@@ -41,6 +41,8 @@ struct JudgeOptions {
   double extra_time = 0;      // share of the planned time that was granted
   Speeds speeds = Speeds::as_written;
   Prove prove = Prove::invariants;
+  // As unload_mm3() of survey.hpp says; found out where it is not given.
+  std::optional<double> unload_mm3 = {};
 };
 
 // What became of one move of the original: a move of the head, or one of E alone.

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <vector>
 
 #include "meltlag/gcode/move.hpp"
 
@@ -26,26 +27,51 @@ struct PathPiece {
   bool prints = false;
   bool starts_run = false;  // a halt, a move of E alone or one that does not print is before it
   bool purge = false;
-  bool unloads = false;     // draws far more back than ever runs on
+  // Of e_mm what stays as written where the flow is set right: purge, an unload (far more drawn
+  // back than ever runs on), and what gives an unload again.
+  double kept_e_mm = 0;
   bool kept = true;         // does what the original does
   bool flow_right = false;  // does what the original does with its flow set right
   bool added = false;       // a move of E alone that the original does not have
+};
+
+// The move with the flow set right: its E divided by the delivered factor, but for what stays.
+[[nodiscard]] gcode::Move with_flow_set_right(gcode::Move move,
+                                              PathPiece const& piece,
+                                              double delivered_factor);
+
+// Tells what of a move's E stays as written where the flow is set right.
+class KeptE {
+ public:
+  // An E-only move back of more than `unload_mm3` is an unload.
+  explicit KeptE(double unload_mm3) : unload_mm3_(unload_mm3) {}
+  // Of the next move.
+  [[nodiscard]] double take(gcode::Move const& move, bool purge);
+
+ private:
+  // E drawn back and not yet given again, the latest last.
+  struct Owed {
+    double mm;
+    bool stays;
+  };
+  double unload_mm3_;
+  std::vector<Owed> owed_;
 };
 
 // Numbers the moves of an original and finds out which purge.
 class PathPieceMaker {
  public:
   // An E-only move back of more than `unload_mm3` is an unload.
-  PathPieceMaker(double area_mm2, double unload_mm3)
-      : area_mm2_(area_mm2), unload_mm3_(unload_mm3) {}
+  PathPieceMaker(double area_mm2, double unload_mm3) : area_mm2_(area_mm2), kept_e_(unload_mm3) {}
   [[nodiscard]] PathPiece next(gcode::Move const& move);
   void halt() { broken_ = true; }
 
  private:
   bool purges(gcode::Move const& move);
-  double area_mm2_, unload_mm3_;
+  double area_mm2_;
   std::int64_t index_ = 0;
   double debt_mm_ = 0;  // E drawn back and not yet given again
+  KeptE kept_e_;
   bool broken_ = true;
 };
 
