@@ -22,6 +22,16 @@ constexpr double lump_price = 0.5;
 // Of what is turned in vain in one cut; and how often a schedule that does is changed.
 constexpr double negligible_mm3 = 0.001;
 constexpr int feedings = 12;
+// A window that is solved several times: first only the strokes are taken from it, then all; and
+// once more around decided strokes?
+struct Settings {
+  schedule::OptimiseSettings strokes, all;
+  bool once_more;
+};
+constexpr Settings thorough{{.gap = 1e-4, .improvement = 5e-4}, {}, true};
+constexpr Settings swift{{.gap = 1e-3, .early_gap = 2e-3, .improvement = 2e-3},
+                         {.gap = 1e-4, .improvement = 5e-4},
+                         false};
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
 constexpr double robust_centre_loss = 0.075;
 
@@ -30,9 +40,11 @@ constexpr double robust_centre_loss = 0.075;
 WindowScheduler::WindowScheduler(CutterOptions options,
                                  melt::PlantParameters plant,
                                  double most_run_on_mm3,
+                                 Effort effort,
                                  PaceOptions pace,
                                  schedule::LagSpread spread)
     : cutter_(options, plant),
+      effort_(effort),
       pace_(pace),
       pacer_(pace, options, plant, most_run_on_mm3),
       spread_(spread),
@@ -262,7 +274,7 @@ void WindowScheduler::plan_again(std::span<PlannedMove* const> records, WindowSt
 
 // How far the free strokes go tells how long they take, and the rates next to them how fast the
 // printer takes the corners there, those beside strokes that stay included: all is decided again
-// with that timing, then the strokes are fixed, and the rest is decided once more around them.
+// with that timing, then the strokes are fixed; closely, the rest is decided once more around them.
 void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
                                      WindowState const& state) {
   bool const stops = std::ranges::any_of(records, [](PlannedMove const* record) {
@@ -270,11 +282,12 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
            record->extrusion != ExtrusionPolicy::absorbed;
   });
   if (!stops) return optimise({});
-  optimise({.gap = 1e-4, .improvement = 5e-4});  // only the strokes are taken from it
+  Settings const& settings = effort_ == Effort::swift ? swift : thorough;
+  optimise(settings.strokes);
   bool const any = read_strokes(records, Strokes::free);
   if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise({});
   plan_again(records, state);
-  optimise({});
+  optimise(settings.all);
   if (!read_strokes(records, Strokes::decided)) return;
   plan_again(records, state);
   // Their top speed bounds the corners, and the corners their top speed.
@@ -283,6 +296,7 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
     set_stop_corners(records, ranges_, rates_);
     plan_again(records, state);
   }
+  if (!settings.once_more) return;
   // Next to nothing is left to be changed.
   schedule::OptimiseSettings once;
   once.early_gap = once.gap;

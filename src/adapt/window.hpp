@@ -35,11 +35,15 @@ struct WindowSums {
   double wanted_mm3 = 0, misplaced_mm3 = 0;
 };
 
+// How closely windows are solved: in a long file the last hundredths of a point cost minutes.
+enum class Effort : std::uint8_t { thorough, swift };
+
 class WindowScheduler {
  public:
   WindowScheduler(CutterOptions options,
                   melt::PlantParameters plant,
                   double most_run_on_mm3,
+                  Effort effort,
                   PaceOptions pace = {},
                   schedule::LagSpread spread = {});
 
@@ -76,6 +80,7 @@ class WindowScheduler {
   void add_up(std::span<PlannedMove* const> records, std::size_t kept, std::size_t cuts);
 
   Cutter cutter_;
+  Effort effort_;
   PaceOptions pace_;
   Pacer pacer_;
   schedule::LagSpread spread_;

@@ -162,6 +162,11 @@ int run(CLI::App& app, int const& status, int count, char const* const* words) t
   return fail(app, error.what());
 } catch (std::bad_alloc const&) {
   return fail(app, "there is not enough memory");
+} catch (std::exception const& error) {
+  // Caught so that what was begun is cleaned up.
+  std::string const what = std::string("a fault of the program itself: ") + error.what() +
+                           "\nNothing was written. Please report this to the makers of Meltlag.";
+  return fail(app, what.c_str());
 }
 
 }  // namespace
