@@ -6,41 +6,66 @@
 #include <algorithm>
 #include <cmath>
 
+#include "meltlag/adapt/bead_widths.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/gcode/recognise.hpp"
+#include "over_spread.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
 constexpr int most_repairs = 4;
 constexpr std::int64_t lines_around = 40;  // of a broken promise: as far as a corner is felt
+// By so much of the whole a file whose layers keep their times may get longer.
+constexpr double layer_rounding = 0.01;
+
+// The options of every pass: the left copy of a job is none to schedule.
+AdaptOptions pass_options(AdaptFileOptions const& options) {
+  AdaptOptions out = options.adapt;
+  if (options.job != nullptr) out.flow_alone = options.job->flow_alone;
+  return out;
+}
+
+// What the result is judged by: the same machine, and the time that was granted.
+judge::JudgeOptions granted_options(AdaptFileOptions const& options,
+                                    std::optional<PaceChoice> const& pace) {
+  judge::JudgeOptions out = judge_options(options.adapt);
+  bool const kept = options.adapt.layer_time == LayerTime::kept;
+  bool const priced = options.price_mm3_per_s.has_value();
+  if (pace) out.extra_time = pace->allowed_share;
+  if (priced) out.extra_time = options.time.extra_share.value_or(0);
+  if (kept) out.extra_time = std::max(out.extra_time, layer_rounding);
+  if (pace || priced || kept) out.speeds = judge::Speeds::lowered;
+  return out;
+}
 
 class Attempts {
  public:
   Attempts(std::string const& path,
-           AdaptOptions const& options,
-           judge::JudgeOptions const& figures,
-           OutputFile& output,
-           AdaptFileHooks const& hooks)
+           AdaptFileOptions const& options,
+           std::optional<PaceChoice> const& pace,
+           OutputFile& draft)
       : path_(path),
-        options_(options),
-        asked_flow_alone_(options.flow_alone),
-        figures_(figures),
-        output_(output),
-        hooks_(hooks) {}
+        asked_(options),
+        options_{pass_options(options)},
+        asked_flow_alone_(options_.flow_alone),
+        figures_(granted_options(options, pace)),
+        draft_(draft) {
+    options_.price_mm3_per_s = pace ? pace->price_mm3_per_s : options.price_mm3_per_s.value_or(0);
+  }
 
   void attempt(Notices& notices) {
     Task const task(tried_ > 0 ? "once more, with more room" : "");
-    if (tried_++ > 0) output_.restart();
+    if (tried_++ > 0) draft_.restart();
     write(notices);
     Notices again;  // the same file, the same notices
-    judge::CellSink* const cells = hooks_.new_cells ? hooks_.new_cells() : nullptr;
+    judge::CellSink* const cells = asked_.new_cells ? asked_.new_cells() : nullptr;
     figures_.plant.supply.max_flow_mm3_s = result.info.supply.max_flow_mm3_s;
     figures_.unload_mm3 = result.info.unload_mm3;
     Task const checking("checking what was written", written_share, 1);
     result.judgement =
-        judge::judge_files(path_, output_.temporary_path(), figures_, again, nullptr, cells);
+        judge::judge_files(path_, draft_.temporary_path(), figures_, again, nullptr, cells);
   }
   void attempt_again() {
     Notices again;
@@ -52,6 +77,13 @@ class Attempts {
   // Schedules again farther from E's limits, then leaves the lines concerned out.
   void repair();
   void fall_back();
+  void require_promises() const;
+  void judge_over_spread() {
+    if (asked_.judged_spread.known())
+      result.over_spread =
+          judge_over(asked_.judged_spread, path_, draft_.temporary_path(), figures_);
+  }
+  void judge_pair();
 
   AdaptedFile result;
 
@@ -60,19 +92,19 @@ class Attempts {
 
   void write(Notices& notices) {
     Task const task("adapting", 0, written_share);
-    result.info = adapt(
-        path_, options_, [&](std::string_view text) { output_.write(text); }, notices);
-    output_.flush();
+    result.info = adapt_pass(
+        path_, options_, [&](std::string_view text) { draft_.write(text); }, notices);
+    draft_.flush();
   }
   bool leave_out_broken_lines();
   [[nodiscard]] bool too_slow() const;
 
   std::string const& path_;
-  AdaptOptions options_;
+  AdaptFileOptions const& asked_;
+  PassOptions options_;
   std::vector<LineRange> asked_flow_alone_;
   judge::JudgeOptions figures_;
-  OutputFile& output_;
-  AdaptFileHooks const& hooks_;
+  OutputFile& draft_;
   int tried_ = 0;
 };
 
@@ -181,26 +213,74 @@ void Attempts::fall_back() {
   result.outcome = Outcome::as_sliced;
 }
 
+void Attempts::judge_pair() {
+  if (asked_.job == nullptr) return;
+  constexpr std::size_t most_places = 10;
+  judge::JudgeOptions figures = figures_;
+  figures.prove = judge::Prove::figures_only;
+  judge::DifferenceFinder finder(*asked_.job);
+  judge::CopyMetrics copies(*asked_.job);
+  Notices again;
+  (void)judge::judge_files(path_, draft_.temporary_path(), figures, again, &finder, &copies);
+  result.pair = {.differences = finder.finish(most_places),
+                 .left_misplaced_share = copies.left_misplaced_share(),
+                 .right_misplaced_share = copies.right_misplaced_share()};
+}
+
+void Attempts::require_promises() const {
+  if (!broken()) return;
+  judge::Judgement const& judged = result.judgement;
+  throw Error("even the file as sliced did not pass its check: " +
+                  (judged.parting ? judged.parting->text : judged.violations.front()),
+              {.file = path_},
+              "Nothing was written. Please report this file to the makers of Meltlag.");
+}
+
+// Whether E is written as a volume although no M200 says so.
+std::string doubt_of_e(std::string const& path, AdaptFileOptions const& options) {
+  AdaptOptions const& adapt = options.adapt;
+  WidthSurvey const survey =
+      survey_widths(path, adapt.plant.feed.slicer_diameter_mm, adapt.g91_covers_e);
+  return survey.volumetric_said ? std::string{} : looks_volumetric(survey.upper, options.nozzle_mm);
+}
+
 }  // namespace
 
+judge::JudgeOptions judge_options(AdaptOptions const& options) {
+  return {.plant = options.plant,
+          .limits = options.limits,
+          .g91_covers_e = options.g91_covers_e,
+          .cold_below_c = options.cold_below_c,
+          .prove = judge::Prove::invariants};
+}
+
 AdaptedFile adapt_file(std::string const& path,
-                       AdaptOptions const& options,
-                       judge::JudgeOptions const& figures,
-                       OutputFile& output,
-                       Notices& notices,
-                       AdaptFileHooks const& hooks) {
+                       AdaptFileOptions const& options,
+                       OutputFile& draft,
+                       Notices& notices) {
   gcode::require_gcode(path);
-  Attempts attempts(path, options, figures, output, hooks);
+  std::optional<PaceChoice> pace;
+  if (!options.price_mm3_per_s) pace = choose_pace(path, pass_options(options), options.time);
+  if (pace && !pace->reaches_target()) {
+    AdaptedFile out;
+    out.outcome = Outcome::target_out_of_reach;
+    out.pace = std::move(pace);
+    return out;
+  }
+  Attempts attempts(path, options, pace, draft);
+  constexpr double emitted_share = 0.65;  // of the time of both
+  double const share = options.judged_spread.known() ? emitted_share : 1;
+  std::optional<Task> task(std::in_place, "", 0, share);
   attempts.attempt(notices);
   attempts.repair();
   attempts.fall_back();
-  if (attempts.broken()) {
-    judge::Judgement const& judged = attempts.result.judgement;
-    throw Error("even the file as sliced did not pass its check: " +
-                    (judged.parting ? judged.parting->text : judged.violations.front()),
-                {.file = path},
-                "Nothing was written. Please report this file to the makers of Meltlag.");
-  }
+  attempts.require_promises();
+  task.emplace("", share, 1);
+  attempts.judge_over_spread();
+  task.emplace("", 1, 1);
+  attempts.judge_pair();
+  attempts.result.pace = std::move(pace);
+  attempts.result.e_doubt = doubt_of_e(path, options);
   return std::move(attempts.result);
 }
 

@@ -98,9 +98,7 @@ bool Advice::better_sliced_again() const {
 Advice advise(std::string const& path, AdaptOptions const& options) {
   Advice advice;
   double const usual = survey_beads(path, options, advice);
-  AdaptOptions plain = options;
-  plain.price_mm3_per_s = 0;
-  TradeCurve curve(path, plain);
+  TradeCurve curve(path, options);
   AdaptInfo const base = curve.unpaced().info;
   advice.path_s = base.path_s;
   advice.as_sliced_s = curve.sliced().as_sliced_s;
@@ -109,10 +107,10 @@ Advice advise(std::string const& path, AdaptOptions const& options) {
     advice.feed_limited_share = base.limits.flow_forward_s / base.limits.scheduled_s;
   double best = 0;
   for (double const part : limits_of_usual) {
-    AdaptOptions limited = plain;
+    PassOptions limited{options};
     limited.most_print_mm_s = std::max(1.0, std::round(part * usual));
     Notices unused;
-    AdaptInfo const info = adapt(
+    AdaptInfo const info = adapt_pass(
         path, limited, [](std::string_view) {}, unused);
     SpeedLimitTrial const trial{*limited.most_print_mm_s,
                                 info.path_s - advice.as_sliced_s,

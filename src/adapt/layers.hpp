@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/pass.hpp"
 #include "meltlag/gcode/move.hpp"
 #include "retract_policy.hpp"
 

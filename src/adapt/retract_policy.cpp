@@ -4,8 +4,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "meltlag/gcode/tolerances.hpp"
-
 namespace meltlag::adapt {
 namespace {
 
@@ -32,23 +30,12 @@ PlannedMove RetractPolicy::judge(gcode::Move const& move) {
   PlannedMove record;
   record.move = move;
   record.cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
-  bool const must_stay =
-      options_.rewrite == Rewrite::nothing || is_in(options_.as_written, next_kept_, move.line);
-  bool const changeable = move.rewritable && !record.cold && !must_stay;
+  bool const changeable = move.rewritable && !record.cold && options_.rewrite != Rewrite::nothing;
   record.extrusion = changeable ? ExtrusionPolicy::free_rate : ExtrusionPolicy::as_written;
-  if (move.volume_mm3 < 0) {
-    debt_mm3_ -= move.volume_mm3;
-    if (move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > options_.unload_mm3) {
-      record.extrusion = ExtrusionPolicy::as_written;
-    }
-  } else if (move.kind == gcode::MoveKind::e_only) {
-    double const recovered = std::min(debt_mm3_, move.volume_mm3);
-    double const excess = move.volume_mm3 - recovered;
-    debt_mm3_ -= recovered;
-    record.purge =
-        excess > gcode::restart_extra_mm3 && excess > gcode::restart_extra_share * recovered;
-    if (record.purge) record.extrusion = ExtrusionPolicy::as_written;
-  }
+  record.purge = purges_.take(move).purged_mm3 > 0;
+  bool const unloads =
+      move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > options_.unload_mm3;
+  if (record.purge || unloads) record.extrusion = ExtrusionPolicy::as_written;
   record.kept_e_mm = kept_e_.take(move, record.purge);
   return record;
 }

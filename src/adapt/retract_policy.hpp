@@ -8,8 +8,8 @@
 #include <functional>
 #include <variant>
 
-#include "meltlag/adapt/adapt.hpp"
-#include "meltlag/adapt/side_by_side.hpp"
+#include "meltlag/adapt/pass.hpp"
+#include "meltlag/gcode/purge.hpp"
 #include "meltlag/judge/path_piece.hpp"
 #include "planned_move.hpp"
 
@@ -20,8 +20,7 @@ struct RetractPolicyOptions {
   double cold_below_c;  // nothing is changed below this set temperature
   StopPolicy stops = StopPolicy::kept;
   Rewrite rewrite = Rewrite::schedule;
-  std::vector<LineRange> as_written = {};  // lines that stay, in ascending order
-  std::vector<LineRange> flow_alone = {};  // lines whose flow is set right alone, likewise
+  std::vector<LineRange> flow_alone = {};  // lines whose flow is set right alone, ascending
 };
 
 using Entry = std::variant<PlannedMove, gcode::Halt, gcode::Setting>;
@@ -47,12 +46,12 @@ class RetractPolicy {
   void release(Next next);
 
   RetractPolicyOptions options_;
-  std::size_t next_kept_ = 0, next_alone_ = 0;  // of these ranges
+  std::size_t next_alone_ = 0;  // of these ranges
   judge::KeptE kept_e_;
   std::function<void(Entry&&)> out_;
-  std::deque<Entry> pending_;     // since the last printing move
-  bool printed_ = false;          // in this stretch
-  double debt_mm3_ = 0;           // retracted and not yet recovered
+  std::deque<Entry> pending_;  // since the last printing move
+  bool printed_ = false;       // in this stretch
+  gcode::PurgeCounter purges_;
   double kept_debt_mm3_ = 0;      // retracted by lines that stay, and not yet recovered
   double absorbed_debt_mm3_ = 0;  // the same by absorbed lines
 };

@@ -8,7 +8,7 @@
 #include <string>
 #include <string_view>
 
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/pass.hpp"
 #include "meltlag/gcode/block.hpp"
 #include "planned_move.hpp"
 

@@ -22,11 +22,15 @@ constexpr std::int64_t least_windows = 10;
 constexpr std::int64_t most_every = 8;
 constexpr double same_price = 1e-3;  // prices that differ by less are one
 
-AdaptInfo without_text(std::string const& path, AdaptOptions options, double price, int every) {
+AdaptInfo without_text(std::string const& path,
+                       AdaptOptions const& given,
+                       double price,
+                       int every) {
+  PassOptions options{given};
   options.price_mm3_per_s = price;
   options.sample_every = every;
   Notices unused;
-  return adapt(
+  return adapt_pass(
       path, options, [](std::string_view) {}, unused);
 }
 

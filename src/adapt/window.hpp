@@ -8,7 +8,7 @@
 #include <span>
 
 #include "cutter.hpp"
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/pass.hpp"
 #include "meltlag/schedule/robust.hpp"
 #include "pacer.hpp"
 #include "planned_move.hpp"

@@ -13,31 +13,26 @@
 
 #include "adapt_options.hpp"
 #include "adapt_summary.hpp"
-#include "emitting.hpp"
-#include "judging.hpp"
 #include "kept_original.hpp"
-#include "meltlag/adapt/adapt.hpp"
-#include "meltlag/adapt/bead_widths.hpp"
-#include "meltlag/adapt/output_file.hpp"
+#include "meltlag/adapt/adapt_file.hpp"
+#include "meltlag/adapt/time_table.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/output_file.hpp"
 #include "meltlag/base/system.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
+#include "meltlag/report/tick_sheet.hpp"
+#include "meltlag/report/trade.hpp"
 #include "output.hpp"
 #include "pacing.hpp"
 #include "profile_command.hpp"
 #include "progress.hpp"
 #include "report_file.hpp"
 #include "side_by_side_options.hpp"
-#include "spread.hpp"
 #include "terminal.hpp"
-#include "time_table.hpp"
 
 namespace meltlag::cli {
 namespace {
-
-// By so much of the whole a file whose layers keep their times may get longer.
-constexpr double layer_rounding = 0.01;
 
 struct AdaptCommandOptions {
   std::string file, profile, output, report;
@@ -71,18 +66,18 @@ std::string target_of(AdaptCommandOptions const& request) {
   check_usage(request);
   if (request.time_table) return {};
   if (request.in_place) {
-    if (!adapt::is_replaceable(request.file)) {
+    if (!is_replaceable(request.file)) {
       throw Error(
           "cannot be replaced: it is no regular file", {.file = request.file}, "Use --output OUT.");
     }
     return request.file;
   }
-  if (adapt::same_file(request.file, request.output)) {
+  if (same_file(request.file, request.output)) {
     throw Error("is both input and output",
                 {.file = request.output},
                 "To replace the file itself, use --in-place.");
   }
-  if (adapt::is_replaceable(request.output) && adapt::exists(request.output) && !request.force) {
+  if (is_replaceable(request.output) && exists(request.output) && !request.force) {
     throw Error("already exists; not overwritten",
                 {.file = request.output},
                 "Name another file, or add --force.");
@@ -91,7 +86,7 @@ std::string target_of(AdaptCommandOptions const& request) {
 }
 
 // Standard input can be read only once, so it is put into a temporary file.
-void spool_stdin(adapt::OutputFile& spool) {
+void spool_stdin(OutputFile& spool) {
   std::array<char, 1 << 16> buffer;
   while (std::size_t const n = std::fread(buffer.data(), 1, buffer.size(), stdin)) {
     spool.write({buffer.data(), n});
@@ -113,7 +108,7 @@ void refuse_changed(std::string const& file, std::optional<system::FileIdentity>
 }
 
 // A whole copy, flushed, that waits to be put in place.
-void copy_original(std::string const& path, adapt::OutputFile& copy) {
+void copy_original(std::string const& path, OutputFile& copy) {
   std::unique_ptr<std::FILE, int (*)(std::FILE*)> const file(system::open_for_reading(path),
                                                              &std::fclose);
   std::array<char, 1 << 16> buffer;
@@ -130,49 +125,41 @@ struct Run {
   AdaptCommandOptions request;
   std::string shown_name;  // of the file, before it was put into a temporary one
   profile::Profile profile;
-  adapt::AdaptOptions options;
-  judge::JudgeOptions figures;
   std::optional<adapt::SideBySideJob> job;
   std::optional<ReportFile> report;
-  std::optional<PaceChoice> pace;
 };
 
+adapt::AdaptOptions options_of(Run const& run) {
+  adapt::AdaptOptions options = adapt_options(run.profile);
+  if (run.request.keep_layer_time) options.layer_time = adapt::LayerTime::kept;
+  if (run.request.fastest) options.stops = adapt::StopPolicy::absorbed;
+  if (run.request.robust) options.spread = profile::required_lag_spread(run.profile);
+  return options;
+}
+
 void show_time_table(Run& run) {
-  report::TradeTable const table = time_table(run.request.file, run.options, run.figures);
+  adapt::TradeTable const table = adapt::time_table(run.request.file, options_of(run));
   if (run.report) write_report(*run.report, run.shown_name, run.profile, table);
   print(run.request.json ? report::dump(report::to_json(table)) : report::to_text(table));
 }
 
-void grant_time(Run& run) {
-  run.pace = choose_pace(run.request.pace, run.request.file, run.options);
-  if (run.pace) {
-    run.options.price_mm3_per_s = run.pace->price_mm3_per_s;
-    run.figures.extra_time = run.pace->allowed_share;
-  }
-  bool const kept = run.request.keep_layer_time;
-  if (kept) run.figures.extra_time = std::max(run.figures.extra_time, layer_rounding);
-  if (run.pace || kept) run.figures.speeds = judge::Speeds::lowered;
-}
-
-Emitted emit_run(Run const& run, adapt::OutputFile& output, Notices& notices) {
+// The path too where a page shows it, and the lag's ± where somebody reads of it.
+adapt::AdaptedFile adapt_run(Run const& run,
+                             OutputFile& output,
+                             Notices& notices,
+                             std::optional<page::PathRecord>& path) {
   AdaptCommandOptions const& request = run.request;
-  KeepPath const keep = run.report ? KeepPath::yes : KeepPath::no;
-  return emit(request.file, run.options, run.figures, output, notices, keep);
-}
-
-// What is emitted, and how it does over the lag's ± where that is known and somebody sees it.
-std::pair<Emitted, std::optional<SpreadFigures>> emit_and_judge(Run const& run,
-                                                                adapt::OutputFile& output,
-                                                                Notices& notices) {
-  AdaptCommandOptions const& request = run.request;
-  schedule::LagSpread const known = lag_spread(run.profile);
-  bool const wanted = known.known() && (request.json || !request.quiet || run.report);
-  constexpr double emitted_share = 0.65;  // of the time of both
-  std::optional<Task> task(std::in_place, "", 0, wanted ? emitted_share : 1);
-  Emitted result = emit_run(run, output, notices);
-  if (!wanted) return {std::move(result), std::nullopt};
-  task.emplace("", emitted_share, 1);
-  return {std::move(result), judge_over(known, request.file, output.temporary_path(), run.figures)};
+  adapt::AdaptFileOptions options{.adapt = options_of(run), .time = grant_of(request.pace)};
+  if (request.json || !request.quiet || run.report)
+    options.judged_spread = profile::lag_spread(run.profile);
+  if (run.profile.nozzle) options.nozzle_mm = run.profile.nozzle->diameter_mm;
+  if (run.job) options.job = &*run.job;
+  if (run.report) options.new_cells = [&] { return &path.emplace(); };
+  adapt::AdaptedFile result = adapt::adapt_file(request.file, options, output, notices);
+  if (result.outcome == adapt::Outcome::target_out_of_reach)
+    throw_out_of_reach(*result.pace, request.file);
+  if (path) path->finish();
+  return result;
 }
 
 // Where standard output cannot take the figures, nothing is written.
@@ -204,44 +191,16 @@ void refuse_same_names(AdaptCommandOptions const& request) {
                   "Give --tick-sheet another name.");
 }
 
-void set_options(Run& run) {
-  run.options = adapt_options(run.profile);
-  if (run.job) run.options.flow_alone = run.job->flow_alone;
-  if (run.request.keep_layer_time) run.options.layer_time = adapt::LayerTime::kept;
-  if (run.request.fastest) run.options.stops = adapt::StopPolicy::absorbed;
-  if (run.request.robust) run.options.spread = required_spread(run.profile);
-  run.figures = figure_options(run.profile);
-  run.figures.prove = judge::Prove::invariants;
-}
-
-// Whether E is written as a volume although no M200 says so.
-std::string doubt_of_e(std::string const& file, profile::Profile const& profile) {
-  adapt::WidthSurvey const survey =
-      adapt::survey_widths(file, profile.feed.slicer_diameter_mm, profile.machine.g91_covers_e);
-  if (survey.volumetric_said) return {};
-  return adapt::looks_volumetric(
-      survey.upper, profile.nozzle ? std::optional(profile.nozzle->diameter_mm) : std::nullopt);
-}
-
 // The file itself comes last: where anything fails before, it is as it was.
-void put_in_place(Run& run,
-                  std::vector<adapt::OutputFile*> const& beside,
-                  adapt::OutputFile& output) {
+void put_in_place(Run& run, std::vector<OutputFile*> const& beside, OutputFile& output) {
   if (run.report) run.report->commit();
-  for (adapt::OutputFile* const file : beside) file->commit();
+  for (OutputFile* const file : beside) file->commit();
   output.commit();
 }
 
 void run_adapt(AdaptCommandOptions given) {
   std::string const target = target_of(given);
-  Run run{.request = std::move(given),
-          .shown_name = {},
-          .profile = {},
-          .options = {},
-          .figures = {},
-          .job = {},
-          .report = {},
-          .pace = {}};
+  Run run{.request = std::move(given), .shown_name = {}, .profile = {}, .job = {}, .report = {}};
   AdaptCommandOptions& request = run.request;
   if (request.quiet) silence_progress();
   run.shown_name = request.file == "-" ? "standard input" : request.file;
@@ -250,7 +209,7 @@ void run_adapt(AdaptCommandOptions given) {
   Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
   settle(request.side_by_side, request.output, overwrite);
   refuse_same_names(request);
-  std::optional<adapt::OutputFile> spool, job_spool;
+  std::optional<OutputFile> spool, job_spool;
   if (request.file == "-") {
     spool_stdin(spool.emplace("-"));
     request.file = spool->temporary_path();
@@ -260,28 +219,24 @@ void run_adapt(AdaptCommandOptions given) {
   auto const as_it_was = system::identity_of(as_read);
   run.profile = profile::load(request.profile, load_options());
   run.job = put_side_by_side(request.side_by_side, request.file, run.profile, job_spool);
-  set_options(run);
   if (request.time_table) return show_time_table(run);
-  grant_time(run);
-  adapt::OutputFile output(target);
+  OutputFile output(target);
   Notices notices;
-  auto const [result, over] = emit_and_judge(run, output, notices);
-  std::optional<adapt::OutputFile> ticks, kept;
-  std::vector<adapt::OutputFile*> beside;
-  std::string const e_doubt = doubt_of_e(request.file, run.profile);
-  std::optional<PairTold> pair;
-  if (run.job) {
-    pair = tell_pair(*run.job, request.file, output.temporary_path(), run.figures);
-    ticks.emplace(request.side_by_side.tick_sheet).write(pair->sheet);
-  }
+  std::optional<page::PathRecord> path;
+  adapt::AdaptedFile const result = adapt_run(run, output, notices, path);
+  std::optional<OutputFile> ticks, kept;
+  std::vector<OutputFile*> beside;
+  if (run.job)
+    ticks.emplace(request.side_by_side.tick_sheet)
+        .write(report::tick_sheet(result.pair->differences, *run.job));
   if (request.keep_original && request.kept.empty())
     copy_original(request.file, kept.emplace(request.file + kept_suffix));
-  AdaptSummary const summary{run.profile, result, notices, run.pace, over, run.job, pair, e_doubt};
+  AdaptSummary const summary{run.profile, result, path, notices, run.job};
   if (run.report) write_report(*run.report, run.shown_name, summary);
   print_json(request, summary);
   if (kept) beside.push_back(&*kept);
   if (ticks) beside.push_back(&*ticks);
-  for (adapt::OutputFile* const file : beside) file->finish();
+  for (OutputFile* const file : beside) file->finish();
   output.finish();
   refuse_changed(as_read, as_it_was);
   put_in_place(run, beside, output);

@@ -8,21 +8,6 @@
 namespace meltlag::cli {
 namespace {
 
-// The greatest run-on that pressure and thrust limits allow, where the parts say what pressure it
-// makes.
-std::optional<double> most_run_on(profile::Profile const& profile) {
-  auto const parts = profile::parts_lag(profile);
-  if (!parts || parts->compliance_mm3_mpa <= 0) return {};
-  std::optional<double> most;
-  auto const limit = [&](double pressure_mpa) {
-    double const run_on = parts->compliance_mm3_mpa * pressure_mpa;
-    most = most ? std::min(*most, run_on) : run_on;
-  };
-  if (profile.bounds.max_pressure_mpa) limit(*profile.bounds.max_pressure_mpa);
-  if (profile.bounds.max_thrust_n) limit(*profile.bounds.max_thrust_n / parts->area.bore_mm2);
-  return most;
-}
-
 // A title may hold anything; in a comment line it must stay one line.
 std::string one_line(std::string text) {
   std::replace_if(
@@ -33,22 +18,22 @@ std::string one_line(std::string text) {
 }  // namespace
 
 adapt::AdaptOptions adapt_options(profile::Profile const& profile) {
-  melt::PlantParameters plant = profile::plant(profile);
-  plant.supply.burst_mm3 = profile::sure_burst_mm3(profile);
-  return {.plant = plant,
+  auto const parts = profile::parts_lag(profile);
+  profile::Bounds const& bounds = profile.bounds;
+  return {.plant = profile::plant(profile),
           .limits = profile.limits,
+          .sure_burst_mm3 = profile::sure_burst_mm3(profile),
           .g91_covers_e = profile.machine.g91_covers_e,
           .shortest_cut_ms = profile.machine.shortest_cut_ms,
           .buffer_moves = profile.machine.buffer_moves,
           .max_lines_per_s = profile.machine.max_lines_per_s,
-          .most_run_on_mm3 = most_run_on(profile),
-          .cold_below_c = profile.bounds.cold_below_c,
-          .caution = 0,
-          .as_written = {},
-          .price_mm3_per_s = 0,
-          .spread = {},
-          .most_print_mm_s = {},
+          .most_run_on_mm3 = parts ? melt::greatest_run_on_mm3(
+                                         *parts, {bounds.max_pressure_mpa, bounds.max_thrust_n})
+                                   : std::nullopt,
+          .cold_below_c = bounds.cold_below_c,
           .min_speed_mm_s = profile.machine.min_speed_mm_s,
+          .spread = {},
+          .flow_alone = {},
           .marker = "; adapted by meltlag " MELTLAG_VERSION " for " + one_line(profile.title)};
 }
 

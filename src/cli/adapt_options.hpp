@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/adapt_options.hpp"
 #include "meltlag/profile/profile.hpp"
 
 namespace meltlag::cli {

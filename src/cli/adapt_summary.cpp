@@ -6,11 +6,13 @@
 #include <vector>
 
 #include "judging.hpp"
+#include "meltlag/page/trade_page.hpp"
 #include "meltlag/profile/review.hpp"
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/figures.hpp"
 #include "meltlag/report/table.hpp"
 #include "meltlag/report/tick_sheet.hpp"
+#include "pacing.hpp"
 #include "terminal.hpp"
 
 namespace meltlag::cli {
@@ -51,9 +53,9 @@ std::vector<std::string> remarks(AdaptSummary const& summary) {
   std::vector<std::string> out;
   if (summary.job && summary.result.outcome == adapt::Outcome::adapted)
     out.push_back("Printed twice. Left: " + report::left_copy(*summary.job) + ", " +
-                  report::percent(summary.pair->left_misplaced_share) +
+                  report::percent(summary.result.pair->left_misplaced_share) +
                   " misplaced. Right: adapted, " +
-                  report::percent(summary.pair->right_misplaced_share) +
+                  report::percent(summary.result.pair->right_misplaced_share) +
                   " misplaced. The figures above are those of both together.");
   double const factor = summary.profile.feed.delivered_factor;
   if (factor != 1 && summary.result.outcome != adapt::Outcome::as_sliced) {
@@ -61,8 +63,8 @@ std::vector<std::string> remarks(AdaptSummary const& summary) {
                   report::number(100 * (1 / factor - 1), 1) +
                   " % to every E; leave it out of the slicer.");
   }
-  if (!summary.e_doubt.empty())
-    out.push_back("Look first whether E is right: " + summary.e_doubt + ".");
+  if (!summary.result.e_doubt.empty())
+    out.push_back("Look first whether E is right: " + summary.result.e_doubt + ".");
   double const print_c = summary.result.judgement.before.hottest_c;
   for (std::string& doubt : profile::lag_doubts(
            summary.profile, std::isnan(print_c) ? std::nullopt : std::optional(print_c)))
@@ -86,7 +88,7 @@ std::vector<std::string> remarks(AdaptSummary const& summary) {
 report::FigureTable table_of(AdaptSummary const& summary) {
   report::FigureTable table = figure_table(summary.result.judgement, summary.profile);
   bool const adapted = summary.result.outcome == adapt::Outcome::adapted;
-  if (auto const& pace = summary.pace; adapted && pace && pace->price_mm3_per_s > 0)
+  if (auto const& pace = summary.result.pace; adapted && pace && pace->price_mm3_per_s > 0)
     table.saved_by_time = pace->unpaced_share - pace->misplaced_share;
   return table;
 }
@@ -99,26 +101,30 @@ char const* name_of(adapt::Outcome outcome) {
       return "flow set right";
     case adapt::Outcome::as_sliced:
       return "as sliced";
+    case adapt::Outcome::target_out_of_reach:
+      break;  // not told: nothing was written
   }
   return "";
 }
 
-std::string nothing_gained(Emitted const& result) {
-  switch (result.outcome) {
-    case adapt::Outcome::adapted:
-      break;
-    case adapt::Outcome::flow_set_right:
-      return "Nothing to gain, because " + result.reason +
-             ". Every E is divided by the delivered factor, as the slicer's own flow setting would "
-             "do.";
-    case adapt::Outcome::as_sliced:
-      return "Nothing to gain, because " + result.reason + ". Only the comment line was added.";
-  }
+std::string nothing_gained(adapt::AdaptedFile const& result) {
+  std::string const why = "Nothing to gain, because " + result.reason;
+  if (result.outcome == adapt::Outcome::flow_set_right)
+    return why +
+           ". Every E is divided by the delivered factor, as the slicer's own flow setting would "
+           "do.";
+  if (result.outcome == adapt::Outcome::as_sliced)
+    return why + ". Only the comment line was added.";
   return {};
 }
 
+std::string over_spread(adapt::SpreadFigures const& figures) {
+  return report::percent(figures.least) + " to " + report::percent(figures.greatest) + ", " +
+         report::percent(figures.mean) + " on average";
+}
+
 // The first lines: that nothing is gained and why, or that the file asks for too much.
-std::string opening(Emitted const& result, report::FigureTable const& table) {
+std::string opening(adapt::AdaptedFile const& result, report::FigureTable const& table) {
   std::string const nothing = nothing_gained(result);
   if (nothing.empty()) return report::opening(table);
   auto const overload = report::overload_of(table);
@@ -129,22 +135,23 @@ std::string opening(Emitted const& result, report::FigureTable const& table) {
 }  // namespace
 
 std::string to_text(AdaptSummary const& summary) {
-  auto const& [profile, result, notices, pace, spread, job, pair, e_doubt] = summary;
+  adapt::AdaptedFile const& result = summary.result;
   report::FigureTable const table = table_of(summary);
   std::string text = opening(result, table);
-  if (pace && result.outcome == adapt::Outcome::adapted) text += to_text(*pace);
+  if (result.pace && result.outcome == adapt::Outcome::adapted) text += to_text(*result.pace);
   text += report::to_text(table);
-  if (spread) text += to_text(*spread);
+  if (result.over_spread)
+    text += "misplaced, by the lag's ±    " + over_spread(*result.over_spread) + "\n";
   text += limits_reached(result.info.limits);
   for (std::string const& remark : remarks(summary)) text += report::paragraph(remark);
   text = with_bold_line(text, main_row, Stream::err);
-  auto const list = notices.list();
+  auto const list = summary.notices.list();
   if (!list.empty()) text += "Noted, and not modelled where it says so:\n" + report::to_text(list);
   return text;
 }
 
 nlohmann::json to_json(AdaptSummary const& summary) {
-  Emitted const& result = summary.result;
+  adapt::AdaptedFile const& result = summary.result;
   nlohmann::json out = report::to_json(table_of(summary));
   out["absorbed_moves"] = result.info.absorbed;
   out["max_flow_mm3_s"] = result.info.supply.max_flow_mm3_s;
@@ -161,33 +168,35 @@ nlohmann::json to_json(AdaptSummary const& summary) {
   out["outcome"] = name_of(result.outcome);
   if (!result.reason.empty()) out["nothing_to_gain_because"] = result.reason;
   if (summary.job) out["left_copy"] = report::left_copy(*summary.job);
-  if (summary.pair) {
-    out["left_misplaced_share"] = summary.pair->left_misplaced_share;
-    out["right_misplaced_share"] = summary.pair->right_misplaced_share;
+  if (result.pair) {
+    out["left_misplaced_share"] = result.pair->left_misplaced_share;
+    out["right_misplaced_share"] = result.pair->right_misplaced_share;
   }
-  if (summary.pace) {
-    out["pace"] = {{"added_s", summary.pace->added_s},
-                   {"extra_share", summary.pace->extra_share},
-                   {"unpaced_misplaced_share", summary.pace->unpaced_share}};
+  if (result.pace) {
+    out["pace"] = {{"added_s", result.pace->added_s},
+                   {"extra_share", result.pace->extra_share},
+                   {"unpaced_misplaced_share", result.pace->unpaced_share}};
   }
-  if (summary.spread) {
-    out["misplaced_share_over_uncertainty"] = {{"least", summary.spread->least},
-                                               {"mean", summary.spread->mean},
-                                               {"greatest", summary.spread->greatest}};
+  if (result.over_spread) {
+    out["misplaced_share_over_uncertainty"] = {{"least", result.over_spread->least},
+                                               {"mean", result.over_spread->mean},
+                                               {"greatest", result.over_spread->greatest}};
   }
   out["notices"] = report::to_json(summary.notices.list());
   return out;
 }
 
 void write_report(ReportFile& file, std::string const& name, AdaptSummary const& summary) {
-  Emitted const& result = summary.result;
+  adapt::AdaptedFile const& result = summary.result;
   page::PathPage page = path_page("adapt", name, summary.profile);
   page.figures = table_of(summary);
   page.notices = summary.notices.list();
   page.nothing_gained = nothing_gained(result);
-  if (summary.pace && result.outcome == adapt::Outcome::adapted)
-    page.remarks.push_back(to_text(*summary.pace));
-  if (summary.spread) page.remarks.push_back(sentence(*summary.spread));
+  if (result.pace && result.outcome == adapt::Outcome::adapted)
+    page.remarks.push_back(to_text(*result.pace));
+  if (result.over_spread)
+    page.remarks.push_back("With the lag as uncertain as the profile says, misplaced plastic is " +
+                           over_spread(*result.over_spread) + ".");
   adapt::LimitTimes const& times = result.info.limits;
   if (times.scheduled_s > 0) {
     auto const share = [&](double s) { return report::percent(s / times.scheduled_s); };
@@ -197,8 +206,26 @@ void write_report(ReportFile& file, std::string const& name, AdaptSummary const&
                            share(times.jump_s) + ". What is left over is mostly there.");
   }
   for (std::string& remark : remarks(summary)) page.remarks.push_back(std::move(remark));
-  page::write_page(file.out(), page, *result.path);
+  page::write_page(file.out(), page, *summary.path);
   file.finish();
+}
+
+void write_report(ReportFile& file,
+                  std::string const& name,
+                  profile::Profile const& profile,
+                  adapt::TradeTable const& table) {
+  page::write_page(
+      file.out(),
+      {.file = name,
+       .version = MELTLAG_VERSION,
+       .table = table,
+       .cautions = {"Each row was adapted anew with that much more print time, and judged from the "
+                    "emitted text by the profile's lag. A slower print stays hot for longer: look "
+                    "at what the material bears."},
+       .notices = {},
+       .profile_title = profile.title,
+       .profile_text = profile_text(profile.path)});
+  file.commit();
 }
 
 }  // namespace meltlag::cli

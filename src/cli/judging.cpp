@@ -23,7 +23,7 @@ namespace {
 std::string const& refuse_inputs(std::string const& path,
                                  std::initializer_list<std::string> inputs) {
   for (std::string const& input : inputs) {
-    if (!adapt::same_file(path, input)) continue;
+    if (!same_file(path, input)) continue;
     throw Error("is read and would be overwritten by the table",
                 {.file = path},
                 "Name another file for the table.");

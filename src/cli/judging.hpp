@@ -7,7 +7,7 @@
 #include <optional>
 #include <string>
 
-#include "meltlag/adapt/output_file.hpp"
+#include "meltlag/base/output_file.hpp"
 #include "meltlag/judge/judge.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/figures.hpp"
@@ -31,13 +31,13 @@ class CsvFile {
  public:
   CsvFile(std::string const& path, std::initializer_list<std::string> inputs);
   [[nodiscard]] std::ostream& stream() { return stream_; }
-  // As those of adapt::OutputFile.
+  // As those of OutputFile.
   void finish();
   void commit();
 
  private:
   std::string path_;
-  adapt::OutputFile file_;
+  OutputFile file_;
   std::ofstream stream_;
 };
 

@@ -2,8 +2,8 @@
 #include "kept_original.hpp"
 
 #include "judging.hpp"
-#include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/output_file.hpp"
 #include "meltlag/base/system.hpp"
 
 namespace meltlag::cli {
@@ -24,7 +24,7 @@ void require_same_path(std::string const& original, std::string const& adapted) 
 
 std::optional<std::string> kept_original(std::string const& file) {
   std::string kept = file + kept_suffix;
-  if (!adapt::is_replaceable(file) || !adapt::exists(file) || !adapt::exists(kept)) return {};
+  if (!is_replaceable(file) || !exists(file) || !exists(kept)) return {};
   if (!says_adapted(file)) return {};
   if (says_adapted(kept))
     throw Error("was adapted already: it is no original",

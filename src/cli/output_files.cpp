@@ -12,8 +12,8 @@
 #include <system_error>
 #include <utility>
 
-#include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/output_file.hpp"
 #include "meltlag/base/system.hpp"
 
 namespace meltlag::cli {
@@ -39,7 +39,7 @@ void write_new_file(std::string const& path, std::string const& text, Overwrite 
 }
 
 void write_new_files(std::vector<NewFile> const& files, Overwrite overwrite) {
-  std::list<adapt::OutputFile> outputs;
+  std::list<OutputFile> outputs;
   for (auto file = files.begin(); file != files.end(); ++file) {
     if (file->path.empty()) continue;
     refuse_to_overwrite(file->path, overwrite);
@@ -50,8 +50,8 @@ void write_new_files(std::vector<NewFile> const& files, Overwrite overwrite) {
                     "give each a name of its own");
     outputs.emplace_back(file->path).write(file->text);
   }
-  for (adapt::OutputFile& output : outputs) output.finish();
-  for (adapt::OutputFile& output : outputs) output.commit();
+  for (OutputFile& output : outputs) output.finish();
+  for (OutputFile& output : outputs) output.commit();
 }
 
 bool same_name(std::string const& a, std::string const& b) {
@@ -60,7 +60,7 @@ bool same_name(std::string const& a, std::string const& b) {
     return fs::weakly_canonical(fs::absolute(system::path_of(path), failed), failed);
   };
   bool const same = whole(a) == whole(b);
-  return (same && !failed) || adapt::same_file(a, b);
+  return (same && !failed) || same_file(a, b);
 }
 
 std::string read_text_file(std::string const& path, std::string const& hint) {

@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/output_file.hpp"
+#include "meltlag/base/output_file.hpp"
 #include "meltlag/page/path_page.hpp"
 #include "meltlag/profile/profile.hpp"
 
@@ -22,12 +22,12 @@ class ReportFile {
   // `others`: files that must not be overwritten by it.
   ReportFile(std::string const& path, std::vector<std::string> const& others);
   [[nodiscard]] report::Out const& out() const { return out_; }
-  // As those of adapt::OutputFile.
+  // As those of OutputFile.
   void finish();
   void commit();
 
  private:
-  adapt::OutputFile file_;
+  OutputFile file_;
   report::Out out_;
 };
 

@@ -1,9 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "side_by_side_options.hpp"
 
-#include "meltlag/judge/differences.hpp"
-#include "meltlag/report/tick_sheet.hpp"
-
 namespace meltlag::cli {
 
 void add_options(CLI::App& command, SideBySideCommandOptions& request) {
@@ -41,7 +38,7 @@ void settle(SideBySideCommandOptions& request, std::string const& output, Overwr
 std::optional<adapt::SideBySideJob> put_side_by_side(SideBySideCommandOptions const& request,
                                                      std::string& file,
                                                      profile::Profile const& profile,
-                                                     std::optional<adapt::OutputFile>& spool) {
+                                                     std::optional<OutputFile>& spool) {
   if (!request.asked) return {};
   Notices notices;  // those of the job are reported
   adapt::SideBySideJob job =
@@ -57,21 +54,6 @@ std::optional<adapt::SideBySideJob> put_side_by_side(SideBySideCommandOptions co
   spool->flush();
   file = spool->temporary_path();
   return job;
-}
-
-PairTold tell_pair(adapt::SideBySideJob const& job,
-                   std::string const& as_sliced,
-                   std::string const& emitted,
-                   judge::JudgeOptions figures) {
-  constexpr std::size_t most_places = 10;
-  figures.prove = judge::Prove::figures_only;
-  judge::DifferenceFinder finder(job);
-  judge::CopyMetrics copies(job);
-  Notices told_already;
-  (void)judge::judge_files(as_sliced, emitted, figures, told_already, &finder, &copies);
-  return {.sheet = report::tick_sheet(finder.finish(most_places), job),
-          .left_misplaced_share = copies.left_misplaced_share(),
-          .right_misplaced_share = copies.right_misplaced_share()};
 }
 
 }  // namespace meltlag::cli

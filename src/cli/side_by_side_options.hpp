@@ -6,9 +6,8 @@
 #include <optional>
 #include <string>
 
-#include "meltlag/adapt/output_file.hpp"
 #include "meltlag/adapt/side_by_side.hpp"
-#include "meltlag/judge/judge.hpp"
+#include "meltlag/base/output_file.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "output_files.hpp"
 
@@ -30,17 +29,6 @@ void settle(SideBySideCommandOptions& request, std::string const& output, Overwr
     SideBySideCommandOptions const& request,
     std::string& file,
     profile::Profile const& profile,
-    std::optional<adapt::OutputFile>& spool);
-
-// By the job that was emitted: where the copies should look unlike each other, as a sheet to tick
-// off, and what each misplaces.
-struct PairTold {
-  std::string sheet;
-  double left_misplaced_share = 0, right_misplaced_share = 0;
-};
-[[nodiscard]] PairTold tell_pair(adapt::SideBySideJob const& job,
-                                 std::string const& as_sliced,
-                                 std::string const& emitted,
-                                 judge::JudgeOptions figures);
+    std::optional<OutputFile>& spool);
 
 }  // namespace meltlag::cli

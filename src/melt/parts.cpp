@@ -148,15 +148,16 @@ double pressure_at_run_on_mpa(PartsLag const& lag, double run_on_mm3) {
   return std::max(0.0, run_on_mm3) / lag.compliance_mm3_mpa;
 }
 
-double mean_residence_s(double melt_volume_mm3, double flow_mm3_s) {
-  return flow_mm3_s > 0 ? melt_volume_mm3 / flow_mm3_s : std::numeric_limits<double>::infinity();
+std::optional<double> greatest_run_on_mm3(PartsLag const& lag, PressureLimits const& limits) {
+  double const none = std::numeric_limits<double>::infinity();
+  double const pressure_mpa = std::min(limits.max_pressure_mpa.value_or(none),
+                                       limits.max_thrust_n.value_or(none) / lag.area.bore_mm2);
+  if (pressure_mpa == none || lag.compliance_mm3_mpa <= 0) return {};
+  return lag.compliance_mm3_mpa * pressure_mpa;
 }
 
-double share_residing_longer(Residence const& residence, double time_s) {
-  if (residence.mixing == Residence::Mixing::plug) {
-    return time_s < residence.mean_s ? 1 : 0;
-  }
-  return std::exp(-std::max(0.0, time_s) / residence.mean_s);
+double mean_residence_s(double melt_volume_mm3, double flow_mm3_s) {
+  return flow_mm3_s > 0 ? melt_volume_mm3 / flow_mm3_s : std::numeric_limits<double>::infinity();
 }
 
 }  // namespace meltlag::melt

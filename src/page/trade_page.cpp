@@ -40,7 +40,7 @@ class Curve {
       drawing.line({left, stop.y}, stop, "soft", "2 3");
       for (std::size_t i = 0; i + 1 < table_.rows.size(); ++i)
         drawing.line(at(table_.rows[i]), at(table_.rows[i + 1]), "after", "none", 2);
-      for (report::TradeRow const& row : table_.rows) drawing.dot(at(row), "after");
+      for (adapt::TradeRow const& row : table_.rows) drawing.dot(at(row), "after");
     }
     write_keys(out, {{"before", "as sliced"}, {"right", "flow set right"}, {"after", "adapted"}});
     out("</figure>\n");
@@ -55,7 +55,7 @@ class Curve {
   [[nodiscard]] double across(double percent) const {
     return left + (right - left) * times_.share(percent);
   }
-  [[nodiscard]] Drawing::Point at(report::TradeRow const& row) const {
+  [[nodiscard]] Drawing::Point at(adapt::TradeRow const& row) const {
     return {across(std::max(0.0, 100 * row.extra)), down(row.figure.misplaced_share())};
   }
 
@@ -108,7 +108,7 @@ HtmlTable table_of(report::TradeTable const& trade) {
                   .rows = {row_of("as sliced", "", trade.as_sliced, "as_sliced"),
                            row_of("flow set right", "", trade.flow_set_right, "flow_set_right")}};
   for (std::size_t i = 0; i < trade.rows.size(); ++i) {
-    report::TradeRow const& row = trade.rows[i];
+    adapt::TradeRow const& row = trade.rows[i];
     table.rows.push_back(row_of(fmt::format("+{:.0f} %", 100 * row.granted),
                                 row.added_s > 0 ? report::duration(row.added_s) : "",
                                 row.figure,

@@ -93,4 +93,23 @@ double sure_burst_mm3(Profile const& profile) {
   return std::max(0.0, profile.bounds.burst_mm3.value_or(0) - less);
 }
 
+schedule::LagSpread lag_spread(Profile const& profile) {
+  if (!profile.measured_lag) return {};
+  auto const sd = [&](char const* key) {
+    auto const found = profile.sd.find(key);
+    return found == profile.sd.end() ? 0.0 : found->second;
+  };
+  return {sd("lag.run_on_mm3") / profile.measured_lag->run_on_mm3,
+          sd("lag.flow_index"),
+          profile.lag_origin.run_on_flow_index_correlation};
+}
+
+schedule::LagSpread required_lag_spread(Profile const& profile) {
+  schedule::LagSpread const spread = lag_spread(profile);
+  if (spread.known()) return spread;
+  throw Error("does not say how well the lag is known",
+              {.file = profile.path},
+              "Add run_on_mm3_sd and flow_index_sd to [lag], or leave --robust out.");
+}
+
 }  // namespace meltlag::profile

@@ -64,7 +64,7 @@ std::string where_it_ends(TradeTable const& table) {
 }
 
 std::string where_it_beats_the_flow_setting(TradeTable const& table) {
-  for (TradeRow const& row : table.rows) {
+  for (adapt::TradeRow const& row : table.rows) {
     if (!better_than_flow_setting({.as_sliced = table.as_sliced,
                                    .flow_set_right = table.flow_set_right,
                                    .adapted = row.figure}))
@@ -91,7 +91,7 @@ std::string to_text(TradeTable const& table) {
   std::string text = columns.header();
   columns.append_row(text, cells_of("as sliced", "", table.as_sliced, longest));
   columns.append_row(text, cells_of("flow set right", "", table.flow_set_right, longest));
-  for (TradeRow const& row : table.rows) {
+  for (adapt::TradeRow const& row : table.rows) {
     columns.append_row(text,
                        cells_of(fmt::format("+{:.0f} %", 100 * row.granted),
                                 row.added_s > 0 ? duration(row.added_s) : "",
@@ -105,7 +105,7 @@ std::string to_text(TradeTable const& table) {
 
 nlohmann::json to_json(TradeTable const& table) {
   nlohmann::json rows = nlohmann::json::array();
-  for (TradeRow const& row : table.rows) {
+  for (adapt::TradeRow const& row : table.rows) {
     rows.push_back({{"granted_share", row.granted},
                     {"extra_share", row.extra},
                     {"added_s", row.added_s},

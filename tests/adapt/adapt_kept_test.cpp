@@ -13,7 +13,7 @@ using namespace meltlag::testing;
 
 namespace {
 
-adapt::AdaptOptions usual() { return options_for(plant_of(0.3, 1)); }
+adapt::PassOptions usual() { return options_for(plant_of(0.3, 1)); }
 
 std::string with_marker(std::string const& text) { return std::string(marker) + "\n" + text; }
 
@@ -58,7 +58,7 @@ TEST_SUITE("adapt") {
   }
 
   TEST_CASE("told to leave everything, only the marker comes in") {
-    adapt::AdaptOptions options = usual();
+    adapt::PassOptions options = usual();
     options.rewrite = adapt::Rewrite::nothing;
     CHECK(adapt_text(bench_part(), options).text == with_marker(bench_part()));
   }
@@ -68,7 +68,7 @@ TEST_SUITE("adapt") {
     TemporaryFile const file(once);
     Notices notices;
     try {
-      adapt::adapt(
+      adapt::adapt_pass(
           file.path(), usual(), [](std::string_view) {}, notices);
       FAIL("an adapted file was adapted again");
     } catch (Error const& error) {
@@ -156,7 +156,7 @@ TEST_SUITE("adapt") {
   }
 
   TEST_CASE("a nozzle above a lower border is warm") {
-    adapt::AdaptOptions options = usual();
+    adapt::PassOptions options = usual();
     options.cold_below_c = 150;
     std::string const part = "M83\nM104 S160\n" + bench_part().substr(bench_part().find("G0"));
     CHECK(adapt_text(part, options).text != with_marker(part));

@@ -107,13 +107,11 @@ TEST_SUITE("adapt") {
     // Slow enough that the speed is told with a decimal, and fast enough for none.
     for (double const max_flow : {0.4, 3.0}) {
       TemporaryFile const file("M83\nM104 S205\nG1 X100 E9 F1800\n");
-      adapt::AdaptOptions options = options_for(plant_of(0.3, 1));
-      options.plant.supply.max_flow_mm3_s = max_flow;
-      judge::JudgeOptions figures = bench_options();
-      figures.plant = options.plant;
-      adapt::OutputFile output("-");
+      adapt::AdaptFileOptions options{.adapt = options_for(plant_of(0.3, 1))};
+      options.adapt.plant.supply.max_flow_mm3_s = max_flow;
+      OutputFile output("-");
       Notices unused;
-      auto const result = adapt::adapt_file(file.path(), options, figures, output, unused);
+      auto const result = adapt::adapt_file(file.path(), options, output, unused);
       std::string const speed = max_flow < 1 ? "1.8 mm/s" : "13 mm/s";
       CAPTURE(result.reason);
       CHECK(result.reason.find("limit the slicer's print speeds to " + speed) != std::string::npos);

@@ -126,8 +126,8 @@ inline melt::PlantParameters plant_of(double lag_s, double flow_index) {
   return plant;
 }
 
-inline adapt::AdaptOptions options_for(melt::PlantParameters const& plant) {
-  adapt::AdaptOptions options{};
+inline adapt::PassOptions options_for(melt::PlantParameters const& plant) {
+  adapt::PassOptions options{};
   options.plant = plant;
   options.limits = bench_options().limits;
   options.marker = marker;
@@ -140,11 +140,11 @@ struct Adapted {
   std::vector<Notice> notices;
 };
 
-inline Adapted adapt_text(std::string_view text, adapt::AdaptOptions const& options) {
+inline Adapted adapt_text(std::string_view text, adapt::PassOptions const& options) {
   TemporaryFile const file(text);
   Notices notices;
   Adapted out;
-  out.info = adapt::adapt(
+  out.info = adapt::adapt_pass(
       file.path(), options, [&](std::string_view part) { out.text += part; }, notices);
   out.notices = notices.list();
   return out;
@@ -153,12 +153,10 @@ inline Adapted adapt_text(std::string_view text, adapt::AdaptOptions const& opti
 // As the program emits it: repaired where a promise would not hold.
 inline Adapted adapt_repaired(std::string_view text, adapt::AdaptOptions const& options) {
   TemporaryFile const file(text), target("");
-  judge::JudgeOptions figures = bench_options();
-  figures.plant = options.plant;
-  adapt::OutputFile output(target.path());
+  OutputFile output(target.path());
   Notices notices;
   Adapted out;
-  out.info = adapt::adapt_file(file.path(), options, figures, output, notices).info;
+  out.info = adapt::adapt_file(file.path(), {.adapt = options}, output, notices).info;
   out.text = text_of(output.temporary_path());
   out.notices = notices.list();
   return out;

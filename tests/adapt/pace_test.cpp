@@ -54,7 +54,7 @@ struct Paced {
   double extra = 0;
 };
 
-Paced pace(Sheet const& sheet, adapt::AdaptOptions options, double granted) {
+Paced pace(Sheet const& sheet, adapt::PassOptions options, double granted) {
   Paced out;
   out.original = bench_part(sheet);
   TemporaryFile const file(out.original);
@@ -140,13 +140,14 @@ TEST_SUITE("adapt") {
     TemporaryFile const file(bench_part());
     auto options = options_for(plant_of(1.0, 1.0));
     adapt::TradeCurve curve(file.path(), options);
-    options.price_mm3_per_s = curve.within(0.155).price_mm3_per_s;
-    judge::JudgeOptions figures{.plant = options.plant, .limits = options.limits};
-    figures.extra_time = 0.15;
-    figures.speeds = judge::Speeds::lowered;
-    adapt::OutputFile output("-");
+    OutputFile output("-");
     Notices unused;
-    auto const result = adapt::adapt_file(file.path(), options, figures, output, unused);
+    auto const result = adapt::adapt_file(file.path(),
+                                          {.adapt = options,
+                                           .time = {.extra_share = 0.15},
+                                           .price_mm3_per_s = curve.within(0.155).price_mm3_per_s},
+                                          output,
+                                          unused);
     CHECK(result.outcome == adapt::Outcome::adapted);
     double const sliced_s = result.judgement.before.planned_s;
     CHECK(result.judgement.after.planned_s > 1.1 * sliced_s);
@@ -238,10 +239,10 @@ TEST_SUITE("adapt") {
     std::atomic<int> passes = 0;
     adapt::TradeCurve curve(file.path(), options, [&](double price) {
       ++passes;
-      adapt::AdaptOptions own = options;
+      adapt::PassOptions own = options;
       own.price_mm3_per_s = price;
       Notices unused;
-      return adapt::adapt(
+      return adapt::adapt_pass(
           file.path(), own, [](std::string_view) {}, unused);
     });
     curve.spend({0.05, 0.10, 0.15}, 0.9);

@@ -12,7 +12,7 @@
 #include <sstream>
 
 #include "judge/judged_texts.hpp"
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/pass.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/judge/differences.hpp"
 #include "reference/reference.hpp"
@@ -59,9 +59,11 @@ std::vector<Bead> beads(std::string const& text) {
   return out;
 }
 
-AdaptOptions adapt_options(SideBySideJob const& job) {
+PassOptions adapt_options(SideBySideJob const& job) {
   auto const bench = meltlag::testing::bench_options();
-  AdaptOptions options{.plant = bench.plant, .limits = bench.limits};
+  PassOptions options{};
+  options.plant = bench.plant;
+  options.limits = bench.limits;
   options.flow_alone = job.flow_alone;
   options.marker = "; adapted by meltlag test";
   return options;
@@ -147,7 +149,7 @@ TEST_SUITE("adapt") {
     SideBySideJob const job = side_by_side(folder + "seed-tray-foot.gcode", plain(), notices);
     Scratch const file(job.text);
     std::string adapted;
-    (void)meltlag::adapt::adapt(
+    (void)meltlag::adapt::adapt_pass(
         file.path, adapt_options(job), [&](std::string_view text) { adapted += text; }, notices);
     double border = job.offset_mm + job.x_from_mm - 1;
     std::vector<Bead> before, after;
@@ -181,7 +183,7 @@ TEST_SUITE("adapt") {
     // As much as the part would be bettered alone.
     std::string const part = slurp(folder + "seed-tray-foot.gcode");
     std::string alone;
-    (void)meltlag::adapt::adapt(
+    (void)meltlag::adapt::adapt_pass(
         folder + "seed-tray-foot.gcode",
         adapt_options({}),
         [&](std::string_view text) { alone += text; },
@@ -212,10 +214,10 @@ TEST_SUITE("adapt") {
     SideBySideJob const job = side_by_side(folder + "seed-tray-foot.gcode", pair, notices);
     CHECK_NEAR(job.left_flow_share, 1 / 0.91, 1e-12);
     Scratch const file(job.text);
-    AdaptOptions options = adapt_options(job);
+    PassOptions options = adapt_options(job);
     options.plant.feed.delivered_factor = 0.91;
     std::string adapted;
-    (void)meltlag::adapt::adapt(
+    (void)meltlag::adapt::adapt_pass(
         file.path, options, [&](std::string_view text) { adapted += text; }, notices);
     double const border = job.offset_mm + job.x_from_mm - 1;
     std::vector<Bead> before, after;
@@ -245,11 +247,11 @@ TEST_SUITE("adapt") {
       (program.moves[cell.move].end_mm[0] < border ? left : right) +=
           std::abs(cell.got_mm3 - cell.wanted_mm3);
     // The flow setting of a slicer, on one part alone.
-    AdaptOptions alone = adapt_options({});
+    PassOptions alone = adapt_options({});
     alone.plant.feed.delivered_factor = 0.91;
     alone.rewrite = Rewrite::flow_alone;
     std::string flow_alone;
-    (void)meltlag::adapt::adapt(
+    (void)meltlag::adapt::adapt_pass(
         folder + "seed-tray-foot.gcode",
         alone,
         [&](std::string_view text) { flow_alone += text; },
@@ -266,8 +268,8 @@ TEST_SUITE("adapt") {
     SideBySideJob const job = side_by_side(folder + "seed-tray-foot.gcode", plain(), notices);
     Scratch const file(job.text);
     std::string adapted;
-    AdaptOptions const options = adapt_options(job);
-    (void)meltlag::adapt::adapt(
+    PassOptions const options = adapt_options(job);
+    (void)meltlag::adapt::adapt_pass(
         file.path, options, [&](std::string_view text) { adapted += text; }, notices);
     std::string const emitted = file.path + ".out";
     std::ofstream(emitted, std::ios::binary) << adapted;

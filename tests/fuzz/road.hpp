@@ -9,7 +9,7 @@
 #include <string>
 
 #include "machine.hpp"
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/pass.hpp"
 #include "meltlag/judge/cell.hpp"
 #include "meltlag/judge/judge.hpp"
 #include "target.hpp"
@@ -52,8 +52,8 @@ inline melt::PlantParameters chosen(unsigned char byte) {
   return out;
 }
 
-inline adapt::AdaptOptions options_of(unsigned char byte) {
-  adapt::AdaptOptions options{};
+inline adapt::PassOptions options_of(unsigned char byte) {
+  adapt::PassOptions options{};
   options.plant = chosen(byte);
   options.limits = machine_limits();
   options.plant.supply.max_flow_mm3_s = 15;
@@ -63,7 +63,7 @@ inline adapt::AdaptOptions options_of(unsigned char byte) {
 
 // As the command does it: further from the limits where the check finds one broken. Holds that no
 // promise is broken then.
-inline void walk(Files const& files, adapt::AdaptOptions options) {
+inline void walk(Files const& files, adapt::PassOptions options) {
   judge::JudgeOptions figures{.plant = options.plant, .limits = options.limits};
   if (options.price_mm3_per_s > 0) {
     constexpr double any_time = 1000;
@@ -77,7 +77,7 @@ inline void walk(Files const& files, adapt::AdaptOptions options) {
     Notices notices;
     {
       std::ofstream out(files.emitted, std::ios::binary);
-      (void)adapt::adapt(
+      (void)adapt::adapt_pass(
           files.original, options, [&](std::string_view text) { out << text; }, notices);
     }
     judged = judge::judge_files(files.original, files.emitted, figures, notices, nullptr, &cells);

@@ -4,11 +4,11 @@
 
 #include <filesystem>
 #include <fstream>
-#include <iterator>
 #include <string>
 #include <string_view>
 
 #include "meltlag/judge/judge.hpp"
+#include "support/text_file.hpp"
 
 namespace meltlag::testing {
 
@@ -30,11 +30,6 @@ class TemporaryFile {
  private:
   std::filesystem::path path_;
 };
-
-inline std::string text_of(std::string const& path) {
-  std::ifstream in(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(in), {}};
-}
 
 // The slow reference's machine: its defaults are the same.
 inline judge::JudgeOptions bench_options() {

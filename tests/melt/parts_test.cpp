@@ -169,32 +169,23 @@ TEST_SUITE("melt") {
     }
   }
 
-  // Derived: 1.2 cm³ at 20 mm³/s. Shares: Levenspiel, Chemical Reaction Engineering, ch. 11.
+  // Derived: 1.2 cm³ at 20 mm³/s.
   TEST_CASE("melt stays for its volume over its flow") {
     CHECK(mean_residence_s(1200, 20) == 60);
     CHECK(std::isinf(mean_residence_s(1200, 0)));
-    Residence const mixed{.mixing = Residence::Mixing::ideal, .mean_s = 60};
-    CHECK_CLOSE(1 - share_residing_longer(mixed, 60), 0.632121, 1e-6);
-    CHECK_CLOSE(share_residing_longer(mixed, 120), 0.135335, 3e-6);
-    CHECK_CLOSE(share_residing_longer(mixed, 180), 0.049787, 3e-6);
-    Residence const plug{.mixing = Residence::Mixing::plug, .mean_s = 60};
-    CHECK(share_residing_longer(plug, 59) == 1);
-    CHECK(share_residing_longer(plug, 61) == 0);
   }
 
-  // Levenspiel, example 11.4: a reaction of 0.307 per minute leaves 0.01 in plug flow of 15
-  // minutes; an ideally mixed vessel leaves 1/(1 + 0.307·15) = 0.178412 (derived).
-  TEST_CASE("residence shares give the textbook's unconverted shares") {
-    double const k = 0.307, mean = 15, step = 0.01;
-    CHECK_CLOSE(std::exp(-k * mean), 0.01, 5e-3);
-    for (auto const& [mixing, expected] : {std::pair{Residence::Mixing::plug, 0.0100017},
-                                           std::pair{Residence::Mixing::ideal, 0.178412}}) {
-      double left = 1;  // 1 − k·∫ share(t)·e^(−kt) dt, by the midpoint rule
-      for (double t = step / 2; t < 200; t += step) {
-        left -= k * step * share_residing_longer({.mixing = mixing, .mean_s = mean}, t) *
-                std::exp(-k * t);
-      }
-      CHECK_NEAR(left, expected, 2e-5);
-    }
+  // By hand: W = C·p, the lower of what melt and screw bear.
+  TEST_CASE("the greatest run-on is that at the pressure both melt and screw bear") {
+    PartsLag const lag = lag_from_parts(offcuts_auger(), 5);
+    double const c = lag.compliance_mm3_mpa;
+    CHECK_FALSE(greatest_run_on_mm3(lag, {}).has_value());
+    CHECK_CLOSE(greatest_run_on_mm3(lag, {.max_pressure_mpa = 20, .max_thrust_n = {}}).value(),
+                20 * c,
+                1e-12);
+    double const thrust = 10 * lag.area.bore_mm2;  // at 10 MPa
+    CHECK_CLOSE(greatest_run_on_mm3(lag, {.max_pressure_mpa = 20, .max_thrust_n = thrust}).value(),
+                10 * c,
+                1e-12);
   }
 }

@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/pass.hpp"
 
 namespace meltlag::adapt {
 

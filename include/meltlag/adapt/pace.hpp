@@ -9,10 +9,11 @@
 
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/pass.hpp"
 
 namespace meltlag::adapt {
 
@@ -88,5 +89,30 @@ class TradeCurve {
   std::vector<TradePoint> points_;  // from the dearest price on, the unpaced one first
   std::unique_ptr<PriceEstimate> estimate_;
 };
+
+// How much print time beyond the file as sliced may be spent. Neither: none is.
+struct TimeGrant {
+  std::optional<double> extra_share;  // at most so much of it; a target alone takes what it takes
+  std::optional<double> target;       // the least time that brings the misplaced share to this
+};
+
+// The pass that was chosen.
+struct PaceChoice {
+  double price_mm3_per_s = 0;
+  double extra_share = 0, added_s = 0;  // beyond the file as sliced
+  double allowed_share = 0;             // what was granted, or what the target takes
+  std::optional<double> target;         // the share asked for
+  double misplaced_share = 0;           // as scheduled
+  double unpaced_share = 0;             // the same without pace
+  LimitTimes limits = {};
+
+  [[nodiscard]] bool reaches_target() const { return !target || misplaced_share <= *target; }
+};
+
+// Chooses the price for what is granted or aimed at, by the lag as it is believed; no choice where
+// neither is. A grant of more than ten times the file counts as ten times.
+[[nodiscard]] std::optional<PaceChoice> choose_pace(std::string const& path,
+                                                    AdaptOptions const& options,
+                                                    TimeGrant const& grant);
 
 }  // namespace meltlag::adapt

@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "meltlag/adapt/adapt_options.hpp"
 #include "meltlag/base/diagnostic.hpp"
 #include "meltlag/judge/differences.hpp"
 
@@ -20,10 +21,6 @@ struct SideBySideOptions {
   double delivered_factor = 1;
   double gap_mm = 5;    // between the two
   double bed_x_mm = 0;  // 0: not known, nothing is checked
-};
-
-struct LineRange {
-  std::int64_t first, last;  // 1-based, both included
 };
 
 struct SideBySideJob : judge::CopiedJob {

@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: MIT
 // The parts of the machine, and the lag that they explain.
 //
-//   p = K·Q^n             pressure of the power-law melt in the round nozzle hole [MPa] W = C·p C =
-//   V/B + Σ A²/k + V_air/(p + p0): melt, each part, trapped air  [mm³/MPa] so S = C·K·Qref^n run-on
-//   at the reference flow
+//   p = K·Q^n                                  power-law melt in the round nozzle hole [MPa]
+//   W = C·p
+//   C = V/B + Σ A²/k + V_air/(p + p0)          melt, each part, trapped air [mm³/MPa]
+//   S = C·K·Qref^n                             run-on at the reference flow
 // V melt volume, B its bulk modulus, A the area that the pressure pushes on, k a part's axial
 // stiffness. Place::file of every Error is the profile key at fault, such as "[barrel] sections".
 #pragma once
@@ -132,17 +133,17 @@ struct PartsLag {
 // Pressure that belongs to a run-on, MPa: p = W/C.
 [[nodiscard]] double pressure_at_run_on_mpa(PartsLag const& lag, double run_on_mm3);
 
+// What melt and screw bear. Unset: not known.
+struct PressureLimits {
+  std::optional<double> max_pressure_mpa, max_thrust_n;
+};
+// The run-on at the pressure that both allow, W = C·p with p = thrust/A of the bore, mm³; nothing
+// where neither is set or nothing gives way.
+[[nodiscard]] std::optional<double> greatest_run_on_mm3(PartsLag const& lag,
+                                                        PressureLimits const& limits);
+
 // Mean residence time of the melt in the barrel, V/Q, whatever the mixing (Levenspiel, "Chemical
 // Reaction Engineering", 3rd ed., ch. 11). Infinite at flow 0.
 [[nodiscard]] double mean_residence_s(double melt_volume_mm3, double flow_mm3_s);
-
-// Share of the melt that stays longer than `time_s`: all or nothing in plug flow, e^(−t/mean) in an
-// ideally mixed barrel (same book, ch. 11). A screw lies between the two.
-struct Residence {
-  enum class Mixing { plug, ideal };
-  Mixing mixing;
-  double mean_s;
-};
-[[nodiscard]] double share_residing_longer(Residence const& residence, double time_s);
 
 }  // namespace meltlag::melt

@@ -14,6 +14,7 @@
 #include "meltlag/melt/parts.hpp"
 #include "meltlag/melt/plant.hpp"
 #include "meltlag/motion/limits.hpp"
+#include "meltlag/schedule/robust.hpp"
 
 namespace meltlag::profile {
 
@@ -132,5 +133,9 @@ enum class Source { none, measured, parts };
 // The store that a schedule may rely on: what was measured less twice its deviation; 0 where it was
 // not.
 [[nodiscard]] double sure_burst_mm3(Profile const& profile);
+// How well the measured lag is known, by its _sd keys; zeros where they are not there.
+[[nodiscard]] schedule::LagSpread lag_spread(Profile const& profile);
+// The same; throws Error where they are not there.
+[[nodiscard]] schedule::LagSpread required_lag_spread(Profile const& profile);
 
 }  // namespace meltlag::profile

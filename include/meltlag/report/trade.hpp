@@ -4,25 +4,12 @@
 
 #include <nlohmann/json_fwd.hpp>
 #include <string>
-#include <vector>
 
-#include "meltlag/judge/judge.hpp"
+#include "meltlag/adapt/time_table.hpp"
 
 namespace meltlag::report {
 
-// What came of one grant of time.
-struct TradeRow {
-  double granted = 0;  // share of the time as sliced
-  double extra = 0;    // so much more than as sliced is taken; below 0: sooner done
-  double added_s = 0;  // the same in s
-  judge::PrintMetrics figure;
-};
-
-struct TradeTable {
-  judge::PrintMetrics as_sliced;
-  judge::PrintMetrics flow_set_right;
-  std::vector<TradeRow> rows;  // by `granted`, the first without any
-};
+using adapt::TradeTable;
 
 // The grant beyond which less than a tenth of all that time can buy is left; an index of `rows`.
 [[nodiscard]] std::size_t where_it_stops_paying(TradeTable const& table);

@@ -5,7 +5,7 @@
 #include <string>
 #include <string_view>
 
-namespace meltlag::adapt {
+namespace meltlag {
 
 // True when both paths name the same existing file.
 [[nodiscard]] bool same_file(std::string const& a, std::string const& b);
@@ -51,4 +51,4 @@ class OutputFile {
   bool replaces_ = false;  // the target was there at the start
 };
 
-}  // namespace meltlag::adapt
+}  // namespace meltlag

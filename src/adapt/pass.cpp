@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "meltlag/adapt/adapt.hpp"
+#include "meltlag/adapt/pass.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -34,7 +34,7 @@ bool in_sample(std::int64_t window, int every) {
          mixed % static_cast<std::uint64_t>(every) == static_cast<std::uint64_t>(window % every);
 }
 
-CutterOptions cutter_options(AdaptOptions const& options) {
+CutterOptions cutter_options(PassOptions const& options) {
   CutterOptions cutter{};
   cutter.shortest_cut_s = options.shortest_cut_ms / 1000;
   if (options.max_lines_per_s)
@@ -60,25 +60,24 @@ bool is_negligible(AdaptOptions const& options) {
          options.plant.feed.backlash_mm == 0;
 }
 
-Rewrite rewrite_of(AdaptOptions const& options) {
+Rewrite rewrite_of(PassOptions const& options) {
   if (options.rewrite != Rewrite::schedule || !is_negligible(options)) return options.rewrite;
   return options.plant.feed.delivered_factor == 1 ? Rewrite::nothing : Rewrite::flow_alone;
 }
 
-RetractPolicyOptions retract_policy_options(AdaptOptions const& options,
+RetractPolicyOptions retract_policy_options(PassOptions const& options,
                                             judge::Demand const& demand) {
   return {judge::unload_mm3(demand, options.plant),
           options.cold_below_c,
           options.stops,
           rewrite_of(options),
-          options.as_written,
           options.flow_alone};
 }
 
 class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
  public:
   Adapter(std::string const& path,
-          AdaptOptions const& options,
+          PassOptions const& options,
           TextSink const& out,
           Notices& notices,
           judge::Demand const& demand,
@@ -139,7 +138,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
     return records_[static_cast<std::size_t>(index - first_record_)];
   }
 
-  AdaptOptions const& options_;
+  PassOptions const& options_;
   TextSink const& out_;
   gcode::LineSource source_;
   gcode::Interpreter interpreter_;
@@ -386,7 +385,7 @@ AdaptInfo Adapter::run() {
 // Strokes that the schedule makes nearly nothing of are over sooner than as sliced, and corners
 // beside them are taken faster: a trial tells by how much in each layer.
 std::vector<double> layer_factors(std::string const& path,
-                                  AdaptOptions options,
+                                  PassOptions options,
                                   judge::Demand const& demand) {
   RetractPolicyOptions const retract_policy = retract_policy_options(options, demand);
   LayerPlan plan = plan_layers(path, options, retract_policy, {});
@@ -408,14 +407,15 @@ std::vector<double> layer_factors(std::string const& path,
 
 }  // namespace
 
-AdaptInfo adapt(std::string const& path,
-                AdaptOptions const& given,
-                TextSink const& out,
-                Notices& notices) {
+AdaptInfo adapt_pass(std::string const& path,
+                     PassOptions const& given,
+                     TextSink const& out,
+                     Notices& notices) {
   constexpr double survey_share = 0.04, trials_share = 0.6;
   std::optional<Task> task(std::in_place, "", 0, survey_share);
   judge::Demand const demand = judge::survey(path, {given.plant, given.limits, given.g91_covers_e});
-  AdaptOptions options = given;
+  PassOptions options = given;
+  if (given.sure_burst_mm3) options.plant.supply.burst_mm3 = *given.sure_burst_mm3;
   double& max_flow = options.plant.supply.max_flow_mm3_s;
   bool const guessed = !std::isfinite(max_flow);
   if (guessed) max_flow = demand.sustained_flow_mm3_s;

@@ -1,4 +1,6 @@
 // SPDX-License-Identifier: MIT
+#include "meltlag/base/output_file.hpp"
+
 #include <doctest/doctest.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -7,9 +9,8 @@
 #include <filesystem>
 #include <set>
 
-#include "judge/judged_texts.hpp"
-#include "meltlag/adapt/output_file.hpp"
 #include "meltlag/base/error.hpp"
+#include "support/text_file.hpp"
 
 using namespace meltlag;
 using namespace meltlag::testing;
@@ -59,11 +60,11 @@ std::set<std::string> waiting() {
 
 }  // namespace
 
-TEST_SUITE("adapt") {
+TEST_SUITE("base") {
   TEST_CASE("an output file appears whole at commit and not before") {
     Folder const folder;
     std::string const target = folder.at("foot.gcode");
-    adapt::OutputFile file(target);
+    OutputFile file(target);
     file.write("G1 X1\n");
     file.write("G1 X2\n");
     file.flush();
@@ -78,7 +79,7 @@ TEST_SUITE("adapt") {
     Folder const folder;
     std::string const target = folder.with("foot.gcode", "as it was\n");
     {
-      adapt::OutputFile file(target);
+      OutputFile file(target);
       file.write(std::string(100000, 'x'));
       file.flush();
       CHECK(text_of(target) == "as it was\n");
@@ -91,7 +92,7 @@ TEST_SUITE("adapt") {
   TEST_CASE("what was written before a restart is thrown away") {
     Folder const folder;
     std::string const target = folder.at("foot.gcode");
-    adapt::OutputFile file(target);
+    OutputFile file(target);
     file.write("a long first attempt\n");
     file.restart();
     file.write("short\n");
@@ -104,7 +105,7 @@ TEST_SUITE("adapt") {
     for (mode_t const mode : {mode_t{0640}, mode_t{0755}, mode_t{0600}}) {
       std::string const target = folder.with("clip.gcode", "old\n");
       REQUIRE(::chmod(target.c_str(), mode) == 0);
-      adapt::OutputFile file(target);
+      OutputFile file(target);
       file.write("new\n");
       file.commit();
       CHECK(mode_of(target) == mode);
@@ -115,7 +116,7 @@ TEST_SUITE("adapt") {
   TEST_CASE("a new file has the permissions that any new file has") {
     Folder const folder;
     std::string const usual = folder.with("usual", "");
-    adapt::OutputFile file(folder.at("new.gcode"));
+    OutputFile file(folder.at("new.gcode"));
     file.write("new\n");
     file.commit();
     CHECK(mode_of(folder.at("new.gcode")) == mode_of(usual));
@@ -125,7 +126,7 @@ TEST_SUITE("adapt") {
     Folder const folder;
     std::string const target = folder.with("real.gcode", "old\n"), link = folder.at("link.gcode");
     fs::create_symlink("real.gcode", link);
-    adapt::OutputFile file(link);
+    OutputFile file(link);
     file.write("new\n");
     file.commit();
     CHECK(fs::is_symlink(link));
@@ -137,7 +138,7 @@ TEST_SUITE("adapt") {
   TEST_CASE("a symbolic link to what is not there yet makes its target") {
     Folder const folder;
     fs::create_symlink("later.gcode", folder.at("link.gcode"));
-    adapt::OutputFile file(folder.at("link.gcode"));
+    OutputFile file(folder.at("link.gcode"));
     file.write("new\n");
     file.commit();
     CHECK(fs::is_symlink(folder.at("link.gcode")));
@@ -148,7 +149,7 @@ TEST_SUITE("adapt") {
     if (!fs::exists("/dev/full")) return;
     auto const before = waiting();
     {
-      adapt::OutputFile file("/dev/full");
+      OutputFile file("/dev/full");
       file.write("G1 X1\n");
       file.flush();
       try {
@@ -166,7 +167,7 @@ TEST_SUITE("adapt") {
     Folder const folder;
     std::string const target = folder.at("nowhere/foot.gcode");
     try {
-      adapt::OutputFile const file(target);
+      OutputFile const file(target);
       FAIL("a file was made in a folder that is not there");
     } catch (Error const& error) {
       CHECK(error.where().file == target);
@@ -179,18 +180,18 @@ TEST_SUITE("adapt") {
     std::string const file = folder.with("a.gcode", "x"), other = folder.with("b.gcode", "x");
     fs::create_symlink("a.gcode", folder.at("link"));
     fs::create_hard_link(file, folder.at("hard"));
-    CHECK(adapt::same_file(file, folder.at("link")));
-    CHECK(adapt::same_file(file, folder.at("hard")));
-    CHECK_FALSE(adapt::same_file(file, other));
-    CHECK_FALSE(adapt::same_file(file, folder.at("none")));
+    CHECK(same_file(file, folder.at("link")));
+    CHECK(same_file(file, folder.at("hard")));
+    CHECK_FALSE(same_file(file, other));
+    CHECK_FALSE(same_file(file, folder.at("none")));
   }
 
   TEST_CASE("devices and standard output are not replaced") {
     Folder const folder;
-    CHECK(adapt::is_replaceable(folder.with("a.gcode", "x")));
-    CHECK(adapt::is_replaceable(folder.at("none")));
-    CHECK_FALSE(adapt::is_replaceable("-"));
-    CHECK_FALSE(adapt::is_replaceable("/dev/null"));
-    CHECK_FALSE(adapt::is_replaceable(folder.path.string()));
+    CHECK(is_replaceable(folder.with("a.gcode", "x")));
+    CHECK(is_replaceable(folder.at("none")));
+    CHECK_FALSE(is_replaceable("-"));
+    CHECK_FALSE(is_replaceable("/dev/null"));
+    CHECK_FALSE(is_replaceable(folder.path.string()));
   }
 }

@@ -1,14 +1,12 @@
 // SPDX-License-Identifier: MIT
-#include "spread.hpp"
+#include "over_spread.hpp"
 
 #include <algorithm>
 #include <future>
 
-#include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
-#include "meltlag/report/table.hpp"
 
-namespace meltlag::cli {
+namespace meltlag::adapt {
 namespace {
 
 double misplaced_in(schedule::Scenario const& scenario,
@@ -22,25 +20,6 @@ double misplaced_in(schedule::Scenario const& scenario,
 }
 
 }  // namespace
-
-schedule::LagSpread lag_spread(profile::Profile const& profile) {
-  if (!profile.measured_lag) return {};
-  auto const sd = [&](char const* key) {
-    auto const found = profile.sd.find(key);
-    return found == profile.sd.end() ? 0.0 : found->second;
-  };
-  return {sd("lag.run_on_mm3") / profile.measured_lag->run_on_mm3,
-          sd("lag.flow_index"),
-          profile.lag_origin.run_on_flow_index_correlation};
-}
-
-schedule::LagSpread required_spread(profile::Profile const& profile) {
-  schedule::LagSpread const spread = lag_spread(profile);
-  if (spread.known()) return spread;
-  throw Error("does not say how well the lag is known",
-              {.file = profile.path},
-              "Add run_on_mm3_sd and flow_index_sd to [lag], or leave --robust out.");
-}
 
 SpreadFigures judge_over(schedule::LagSpread const& spread,
                          std::string const& original,
@@ -68,15 +47,4 @@ SpreadFigures judge_over(schedule::LagSpread const& spread,
   return out;
 }
 
-std::string sentence(SpreadFigures const& figures) {
-  return "With the lag as uncertain as the profile says, misplaced plastic is " +
-         report::percent(figures.least) + " to " + report::percent(figures.greatest) + ", " +
-         report::percent(figures.mean) + " on average.";
-}
-
-std::string to_text(SpreadFigures const& figures) {
-  return "misplaced, by the lag's ±    " + report::percent(figures.least) + " to " +
-         report::percent(figures.greatest) + ", " + report::percent(figures.mean) + " on average\n";
-}
-
-}  // namespace meltlag::cli
+}  // namespace meltlag::adapt

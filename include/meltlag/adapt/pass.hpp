@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
-// The main job: a sliced file in, a file that suits the extruder's lag out. Streams in bounded
-// memory.
+// One pass over a file: its text, rewritten so that it suits the extruder's lag. Streams in bounded
+// memory. What comes out is not judged: adapt_file() (adapt_file.hpp) passes, judges, repairs and
+// keeps the better.
 #pragma once
 
 #include <cstdint>
@@ -9,23 +10,11 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/adapt/side_by_side.hpp"
+#include "meltlag/adapt/adapt_options.hpp"
 #include "meltlag/base/diagnostic.hpp"
-#include "meltlag/melt/plant.hpp"
-#include "meltlag/motion/limits.hpp"
-#include "meltlag/schedule/robust.hpp"
+#include "meltlag/melt/supply.hpp"
 
 namespace meltlag::adapt {
-
-// Absorbed stops make a layer take less time than before; or its beads are slowed to make up for
-// it, so that it has the same time to cool.
-enum class LayerTime : std::uint8_t { shorter, kept };
-
-// What becomes of the file's moves of E alone between beads.
-enum class StopPolicy : std::uint8_t {
-  kept,      // they stay in place and take at most the time they took; their amounts are free
-  absorbed,  // they go, and the head does not stop for them
-};
 
 // How much of the file is rewritten.
 enum class Rewrite : std::uint8_t {
@@ -34,33 +23,14 @@ enum class Rewrite : std::uint8_t {
   nothing,     // only the comment line is added
 };
 
-struct AdaptOptions {
-  // Where its supply sets no max_flow_mm3_s, the greatest mean flow over one second that the beads
-  // ask for stands in its place. Its burst_mm3 is what a schedule may rely on.
-  melt::PlantParameters plant;
-  motion::Limits limits;
-  bool g91_covers_e = true;
-  double shortest_cut_ms = 20;
-  int buffer_moves = 16;
-  std::optional<double> max_lines_per_s;
-  std::optional<double> most_run_on_mm3;  // from the greatest pressure, where the parts are known
-  double cold_below_c = 170;
-  double caution = 0;      // E's limits are kept away from by this share more
-  int window_cuts = 1500;  // decided at once; more cost memory and change next to nothing
-  std::vector<LineRange> as_written = {};  // these lines keep their E, in ascending order
+struct PassOptions : AdaptOptions {
   Rewrite rewrite = Rewrite::schedule;
-  std::vector<LineRange> flow_alone = {};  // these lines' E is divided by the factor and no more
+  double caution = 0;          // E's limits are kept away from by this share more
   double price_mm3_per_s = 0;  // a second of print time is spent where it saves so much misplaced
                                // plastic; 0: none is
-  schedule::LagSpread spread;  // the schedule suits this uncertainty on average; zeros: the plant
-                               // as it is believed
-  LayerTime layer_time = LayerTime::shorter;
-  StopPolicy stops = StopPolicy::kept;
   std::optional<double> most_print_mm_s = {};  // no bead is printed faster, as if sliced so
-  double min_speed_mm_s = 0;                   // no move is paced below it
   int sample_every = 1;  // only one of so many windows is scheduled and counted: an estimate, and
                          // no text
-  std::string marker;    // the comment line that tells the file was adapted
 };
 
 // How long the screw is at a limit, so that the file asks for more than it can do.
@@ -103,9 +73,9 @@ using TextSink = std::function<void(std::string_view)>;
 // Reads the file at `path` and sends the adapted text to `out`.
 // Throws Error when the file cannot be read, is no G-code or was adapted already. Tells its
 // progress.
-AdaptInfo adapt(std::string const& path,
-                AdaptOptions const& options,
-                TextSink const& out,
-                Notices& notices);
+AdaptInfo adapt_pass(std::string const& path,
+                     PassOptions const& options,
+                     TextSink const& out,
+                     Notices& notices);
 
 }  // namespace meltlag::adapt

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "meltlag/adapt/output_file.hpp"
+#include "meltlag/base/output_file.hpp"
 
 #include <array>
 #include <cerrno>
@@ -10,7 +10,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
 
-namespace meltlag::adapt {
+namespace meltlag {
 namespace {
 
 namespace fs = std::filesystem;
@@ -141,4 +141,4 @@ void OutputFile::commit() {
   temporary_.clear();
 }
 
-}  // namespace meltlag::adapt
+}  // namespace meltlag

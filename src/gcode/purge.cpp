@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: MIT
+#include "meltlag/gcode/purge.hpp"
+
+#include <algorithm>
+
+#include "meltlag/gcode/tolerances.hpp"
+
+namespace meltlag::gcode {
+namespace {
+
+constexpr double aside_mm = 3;
+constexpr std::size_t most_candidates = 64;
+
+}  // namespace
+
+PurgeCounter::Share PurgeCounter::take(Move const& move) {
+  if (move.volume_mm3 < 0) debt_mm3_ -= move.volume_mm3;
+  if (move.kind != MoveKind::e_only || move.volume_mm3 <= 0) return {};
+  double const repaid = std::min(debt_mm3_, move.volume_mm3);
+  double const excess = move.volume_mm3 - repaid;
+  debt_mm3_ -= repaid;
+  bool const purges = excess > restart_extra_mm3 && excess > restart_extra_share * repaid;
+  return {repaid, purges ? excess : 0};
+}
+
+void BeadBox::take(Vec3 at_mm, double around_mm) {
+  low_x_mm = std::min(low_x_mm, at_mm.x - around_mm);
+  low_y_mm = std::min(low_y_mm, at_mm.y - around_mm);
+  high_x_mm = std::max(high_x_mm, at_mm.x + around_mm);
+  high_y_mm = std::max(high_y_mm, at_mm.y + around_mm);
+}
+
+void PurgeLineFinder::take(Move const& move) {
+  way_mm_ += move.length_mm;
+  layers_.take(move);
+  if (move.kind != MoveKind::print) return;
+  take({.line = move.line,
+        .start_mm = move.start_mm + move.origin_mm,
+        .end_mm = move.end_mm + move.origin_mm,
+        .radius_mm = move.arc.radius_mm,
+        .volume_mm3 = move.volume_mm3,
+        .layer = layers_.count()});
+}
+
+void PurgeLineFinder::take(Bead const& bead) {
+  BeadBox here;
+  here.take(bead.start_mm, bead.radius_mm);
+  here.take(bead.end_mm, bead.radius_mm);
+  std::erase_if(candidates_, [&](Candidate& c) {
+    c.aside[0] = c.aside[0] && c.before.low_x_mm - here.high_x_mm > aside_mm;
+    c.aside[1] = c.aside[1] && here.low_x_mm - c.before.high_x_mm > aside_mm;
+    c.aside[2] = c.aside[2] && c.before.low_y_mm - here.high_y_mm > aside_mm;
+    c.aside[3] = c.aside[3] && here.low_y_mm - c.before.high_y_mm > aside_mm;
+    c.behind.take(bead.start_mm, bead.radius_mm);
+    c.behind.take(bead.end_mm, bead.radius_mm);
+    return std::ranges::none_of(c.aside, [](bool aside) { return aside; });
+  });
+  all_.take(bead.start_mm, bead.radius_mm);
+  all_.take(bead.end_mm, bead.radius_mm);
+  volume_mm3_ += bead.volume_mm3;
+  last_layer_ = bead.layer;
+  if (bead.layer > 1 || candidates_.size() == most_candidates) return;
+  candidates_.push_back({.line = {bead.line, volume_mm3_, way_mm_}, .before = all_, .behind = {}});
+}
+
+// The longest that something lies behind.
+PurgeLineFinder::Candidate const* PurgeLineFinder::found() const {
+  if (last_layer_ < 2) return nullptr;
+  auto const found = std::ranges::find_if(candidates_.rbegin(),
+                                          candidates_.rend(),
+                                          [](Candidate const& c) { return !c.behind.empty(); });
+  return found == candidates_.rend() ? nullptr : &*found;
+}
+
+PurgeLine PurgeLineFinder::purge_line() const {
+  Candidate const* const candidate = found();
+  return candidate == nullptr ? PurgeLine{} : candidate->line;
+}
+
+BeadBox PurgeLineFinder::part() const {
+  Candidate const* const candidate = found();
+  return candidate == nullptr ? all_ : candidate->behind;
+}
+
+}  // namespace meltlag::gcode
