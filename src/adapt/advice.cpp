@@ -7,10 +7,7 @@
 #include <map>
 
 #include "meltlag/adapt/pace.hpp"
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
-#include "meltlag/motion/planner.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -20,13 +17,9 @@ constexpr double usual_quantile = 0.75;                                // of the
 constexpr double most_added = 1;                                       // share of the time
 
 // Runs of beads, and how fast they are printed.
-class BeadSurvey final : public gcode::MeaningSink, public motion::TimedSink {
+class BeadSurvey final : public motion::WalkSink {
  public:
-  explicit BeadSurvey(AdaptOptions const& options)
-      : law_(options.plant.law), planner_({options.limits, motion::PlanE::included}, *this) {}
-  void on_move(gcode::Move const& move) override { planner_.push(move); }
-  void on_halt(gcode::Halt const& halt) override { planner_.push(halt); }
-  void on_setting(gcode::Setting const& setting) override { planner_.push(setting); }
+  explicit BeadSurvey(melt::LagLaw const& law) : law_(law) {}
   void on_halt(gcode::Halt const&, double) override { close(); }
   void on_timed_move(motion::TimedMove const& timed) override {
     if (timed.move.kind != gcode::MoveKind::print) return close();
@@ -35,7 +28,6 @@ class BeadSurvey final : public gcode::MeaningSink, public motion::TimedSink {
     length_by_speed_[std::round(timed.move.feed_mm_s)] += timed.speed.length_mm;
   }
   void finish(Advice& advice) {
-    planner_.finish();
     close();
     advice.beads = beads_;
     advice.short_beads = short_;
@@ -64,20 +56,18 @@ class BeadSurvey final : public gcode::MeaningSink, public motion::TimedSink {
   }
 
   melt::LagLaw law_;
-  motion::Planner planner_;
   double run_s_ = 0, run_mm3_ = 0, all_s_ = 0, all_mm3_ = 0;
   std::int64_t beads_ = 0, short_ = 0;
   std::map<double, double> length_by_speed_;
 };
 
 double survey_beads(std::string const& path, AdaptOptions const& options, Advice& advice) {
-  gcode::LineSource source(path);
   Notices unused;
-  gcode::Interpreter interpreter(
-      {options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
-  BeadSurvey beads(options);
-  gcode::for_each_block(source,
-                        [&](gcode::Block const& block) { interpreter.interpret(block, beads); });
+  BeadSurvey beads(options.plant.law);
+  motion::walk(path,
+               {options.plant.feed.slicer_diameter_mm, options.limits, options.g91_covers_e},
+               unused,
+               beads);
   beads.finish(advice);
   return beads.usual_speed();
 }

@@ -8,9 +8,7 @@
 #include <vector>
 
 #include "meltlag/base/vec.hpp"
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/program_reader.hpp"
 #include "meltlag/gcode/tolerances.hpp"
 #include "meltlag/melt/bead.hpp"
 
@@ -31,8 +29,6 @@ class Survey final : public gcode::MeaningSink {
  public:
   explicit Survey(double slicer_diameter_mm) : widths(slicer_diameter_mm) {}
   void on_move(gcode::Move const& move) override { widths.take(move); }
-  void on_halt(gcode::Halt const&) override {}
-  void on_setting(gcode::Setting const&) override {}
 
   BeadWidths widths;
 };
@@ -132,15 +128,14 @@ bool says_volumetric(gcode::Block const& block) {
 }
 
 WidthSurvey survey_widths(std::string const& path, double slicer_diameter_mm, bool g91_covers_e) {
-  gcode::LineSource source(path);
   Notices unused;
-  gcode::Interpreter interpreter({slicer_diameter_mm, g91_covers_e, source.name()}, unused);
+  gcode::ProgramReader reader(path, {slicer_diameter_mm, g91_covers_e}, unused);
   Survey survey(slicer_diameter_mm);
   WidthSurvey out;
-  gcode::for_each_block(source, [&](gcode::Block const& block) {
-    out.volumetric_said = out.volumetric_said || says_volumetric(block);
-    interpreter.interpret(block, survey);
-  });
+  while (reader.next()) {
+    out.volumetric_said = out.volumetric_said || says_volumetric(reader.block());
+    reader.interpret(survey);
+  }
   out.widths = survey.widths.facts();
   out.upper = survey.widths.upper_facts();
   return out;

@@ -7,12 +7,9 @@
 #include <map>
 
 #include "inspection_codes.hpp"
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
-#include "meltlag/gcode/tolerances.hpp"
-#include "meltlag/judge/path_piece.hpp"
-#include "meltlag/motion/planner.hpp"
+#include "meltlag/gcode/layers.hpp"
+#include "meltlag/gcode/purge.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -60,33 +57,21 @@ class Layers {
   std::map<long, std::int64_t> heights_;
 };
 
-class Inspector : gcode::MeaningSink, motion::TimedSink {
+class Inspector final : public motion::WalkSink {
  public:
-  Inspector(std::string const& path, InspectOptions const& options, Notices& notices)
-      : options_(options),
-        source_(path),
-        interpreter_({.slicer_diameter_mm = options.slicer_diameter_mm,
-                      .g91_covers_e = options.g91_covers_e,
-                      .file_name = path},
-                     notices),
-        pieces_(circle_area(options.slicer_diameter_mm), std::numeric_limits<double>::infinity()),
-        widths_(options.slicer_diameter_mm),
-        planner_({.limits = options.limits}, *this) {}
+  explicit Inspector(InspectOptions const& options)
+      : options_(options), widths_(options.slicer_diameter_mm) {}
 
-  Inspection run() {
-    gcode::for_each_block(source_, [&](gcode::Block const& block) {
-      ++out_.lines;
-      codes_.count(block);
-      note_firmware(block);
-      out_.volumetric_said = out_.volumetric_said || says_volumetric(block);
-      if (interpreter_.interpret(block, *this) == gcode::LineRole::marker) {
-        out_.adapted_already = true;
-      }
-    });
-    planner_.finish();
-    out_.planned_s = planner_.time_s();
+  Inspection run(std::string const& path, Notices& notices) {
+    motion::Walked const walked =
+        motion::walk(path,
+                     {options_.slicer_diameter_mm, options_.limits, options_.g91_covers_e},
+                     notices,
+                     *this);
+    out_.lines = walked.lines;
+    out_.planned_s = walked.planned_s;
     out_.codes = codes_.list();
-    out_.e_mode_never_stated = interpreter_.e_mode_never_stated();
+    out_.e_mode_never_stated = walked.e_mode_never_stated;
     layers_.tell(out_);
     out_.widths = widths_.facts();
     out_.upper_widths = widths_.upper_facts();
@@ -95,6 +80,13 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
   }
 
  private:
+  void on_line(gcode::Block const& block, gcode::LineRole role) override {
+    codes_.count(block);
+    note_firmware(block);
+    out_.volumetric_said = out_.volumetric_said || says_volumetric(block);
+    out_.adapted_already = out_.adapted_already || role == gcode::LineRole::marker;
+  }
+
   void note_firmware(gcode::Block const& block) {
     if (block.words.empty() || block.words[0].letter != 'M') return;
     double const code = block.words[0].value;
@@ -106,8 +98,7 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
     if (std::none_of(block.words.begin(), block.words.end(), off)) out_.firmware_side_lag = true;
   }
 
-  void on_move(gcode::Move const& move) override {
-    judge::PathPiece const piece = pieces_.next(move);
+  void on_read(gcode::Move const& move) override {
     modes(move);
     ++out_.moves;
     out_.arcs += move.arc.radius_mm > 0 ? 1 : 0;
@@ -115,18 +106,11 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
     out_.travels += move.kind == gcode::MoveKind::travel ? 1 : 0;
     if (move.kind == gcode::MoveKind::travel) out_.travel_length_mm += move.length_mm;
     if (move.kind != gcode::MoveKind::e_only) bounds(move);
-    if (piece.purge) {
-      out_.purged_mm3 += move.volume_mm3;
-      if (out_.prints == 0 && out_.heated) out_.purged_after_heat = true;
-    }
-    if (piece.prints) bead(move);
-    planner_.push(move);
+    double const purged_mm3 = purges_.take(move).purged_mm3;
+    out_.purged_mm3 += purged_mm3;
+    if (purged_mm3 > 0 && out_.prints == 0 && out_.heated) out_.purged_after_heat = true;
+    if (move.kind == gcode::MoveKind::print) bead(move);
   }
-  void on_halt(gcode::Halt const& halt) override {
-    pieces_.halt();
-    planner_.push(halt);
-  }
-  void on_setting(gcode::Setting const& setting) override { planner_.push(setting); }
 
   void modes(gcode::Move const& move) {
     (move.write.mm_per_unit == 1 ? out_.millimetres : out_.inches) = true;
@@ -178,7 +162,6 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
       out_.above_max_flow_s += time_above(timed.speed, *options_.max_flow_mm3_s / per_mm);
     }
   }
-  void on_halt(gcode::Halt const&, double) override {}
 
   // The screw feeds again: how long did it not?
   void end_standstill(motion::TimedMove const& timed) {
@@ -192,16 +175,13 @@ class Inspector : gcode::MeaningSink, motion::TimedSink {
   }
 
   InspectOptions const& options_;
-  gcode::LineSource source_;
-  gcode::Interpreter interpreter_;
-  judge::PathPieceMaker pieces_;
+  gcode::PurgeCounter purges_;
   CodeTable codes_;
   Layers layers_;
   BeadWidths widths_;
   Inspection out_;
   double flow_mm3_ = 0, fed_until_s_ = 0;
   bool fed_ = false;
-  motion::Planner planner_;
 };
 
 }  // namespace
@@ -214,7 +194,7 @@ void Bounds3::take(Vec3 at_mm) {
 }
 
 Inspection inspect(std::string const& path, InspectOptions const& options, Notices& notices) {
-  return Inspector(path, options, notices).run();
+  return Inspector(options).run(path, notices);
 }
 
 }  // namespace meltlag::adapt

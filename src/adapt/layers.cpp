@@ -5,9 +5,6 @@
 #include <cmath>
 #include <deque>
 
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
 #include "meltlag/gcode/tolerances.hpp"
 #include "meltlag/motion/planner.hpp"
 #include "speed_profile.hpp"
@@ -50,7 +47,6 @@ class LayerClock final : public motion::TimedSink {
     times_[layer].all_s += timed.speed.duration_s();
     times_[layer].cruise_s += timed.speed.cruise_s();
   }
-  void on_halt(gcode::Halt const&, double) override {}
 
  private:
   motion::Planner planner_;
@@ -108,12 +104,8 @@ class LayerSurvey final : public gcode::MeaningSink {
 };
 
 void read_into(LayerSurvey& survey, std::string const& path, AdaptOptions const& options) {
-  gcode::LineSource source(path);
   Notices unused;
-  gcode::Interpreter interpreter(
-      {options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
-  gcode::for_each_block(source,
-                        [&](gcode::Block const& block) { interpreter.interpret(block, survey); });
+  gcode::ProgramReader(path, read_options(options), unused).read_all(survey);
 }
 
 }  // namespace

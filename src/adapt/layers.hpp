@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "meltlag/adapt/pass.hpp"
-#include "meltlag/gcode/move.hpp"
+#include "meltlag/gcode/program_reader.hpp"
 #include "retract_policy.hpp"
 
 namespace meltlag::adapt {
@@ -25,6 +25,10 @@ class LayerCounter {
 
 // Times as planned and scheduled are nearly, not quite, those of the text, which is seldom faster.
 inline constexpr double time_rounding = 5e-4;
+
+[[nodiscard]] inline gcode::ReadOptions read_options(AdaptOptions const& options) {
+  return {options.plant.feed.slicer_diameter_mm, options.g91_covers_e};
+}
 
 // How each layer is driven, by LayerCounter's numbers.
 struct LayerPlan {

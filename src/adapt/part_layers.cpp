@@ -5,8 +5,7 @@
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/program_reader.hpp"
 #include "meltlag/gcode/tolerances.hpp"
 
 namespace meltlag::adapt {
@@ -15,26 +14,18 @@ namespace {
 class PartReader : gcode::MeaningSink {
  public:
   PartReader(std::string const& path, SideBySideOptions const& options, Notices& notices)
-      : source_(path),
-        interpreter_({.slicer_diameter_mm = options.slicer_diameter_mm,
-                      .g91_covers_e = options.g91_covers_e,
-                      .file_name = path},
-                     notices) {}
+      : reader_(path, {options.slicer_diameter_mm, options.g91_covers_e}, notices) {}
 
   Part run() {
-    gcode::RawLine raw;
-    gcode::Block block;
-    while (source_.next(raw)) {
-      gcode::read_block(raw.text, block);
-      block.line = raw.line;
-      block.line_break = raw.line_break;
+    gcode::Block const& block = reader_.block();
+    while (reader_.next()) {
       if (block.has_number) refuse("line numbers cannot be kept in order", "slice without them");
-      bytes_ += raw.text.size();
+      bytes_ += block.text.size();
       if (bytes_ > most_job_bytes)
         refuse("the file is too large to be put side by side", "take a part of at most 8 MB");
       PartLine& line = part_.lines.emplace_back();
-      line.text = raw.text;
-      gcode::LineRole const role = interpreter_.interpret(block, *this);
+      line.text = block.text;
+      gcode::LineRole const role = reader_.interpret(*this);
       if (role == gcode::LineRole::marker)
         refuse("this file was already adapted", "give the file as the slicer wrote it");
       line.is_motion = role == gcode::LineRole::motion;
@@ -49,9 +40,10 @@ class PartReader : gcode::MeaningSink {
 
  private:
   [[noreturn]] void refuse(std::string what, std::string hint) const {
-    throw Error(std::move(what),
-                {.file = source_.name(), .line = static_cast<std::int64_t>(part_.lines.size())},
-                std::move(hint));
+    throw Error(
+        std::move(what),
+        {.file = reader_.source().name(), .line = static_cast<std::int64_t>(part_.lines.size())},
+        std::move(hint));
   }
   static bool is_mode(gcode::Word const& word) {
     auto const is = [&](char letter, double value) {
@@ -72,7 +64,6 @@ class PartReader : gcode::MeaningSink {
   void on_halt(gcode::Halt const& halt) override {
     if (halt.tool_change && printed_) refuse("the part changes tools", "take a part of one tool");
   }
-  void on_setting(gcode::Setting const&) override {}
 
   void check_print(gcode::Move const& move) {
     if (move.write.xyz_relative)
@@ -97,7 +88,7 @@ class PartReader : gcode::MeaningSink {
       if (part_.layers.empty() || std::abs(here - z) > gcode::same_z_mm) {
         if (!part_.layers.empty() && here < z)
           throw Error("the part goes down again here: objects one after another take no turns",
-                      {.file = source_.name(), .line = static_cast<std::int64_t>(i) + 1},
+                      {.file = reader_.source().name(), .line = static_cast<std::int64_t>(i) + 1},
                       "slice layer by layer");
         begin_layer(i);
         z = here;
@@ -105,7 +96,8 @@ class PartReader : gcode::MeaningSink {
       part_.layers.back().last_print = i;
     }
     if (part_.layers.empty())
-      throw Error("the file extrudes nothing while the head moves", {.file = source_.name()}, "");
+      throw Error(
+          "the file extrudes nothing while the head moves", {.file = reader_.source().name()}, "");
     part_.layers.back().end = part_.layers.back().last_print + 1;
   }
   void begin_layer(std::size_t first_print) {
@@ -178,8 +170,7 @@ class PartReader : gcode::MeaningSink {
     }
   };
 
-  gcode::LineSource source_;
-  gcode::Interpreter interpreter_;
+  gcode::ProgramReader reader_;
   Part part_;
   std::size_t bytes_ = 0;
   double debt_mm_ = 0;

@@ -9,9 +9,7 @@
 #include "layers.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
-#include "meltlag/gcode/interpreter.hpp"
 #include "meltlag/gcode/recognise.hpp"
-#include "meltlag/gcode/source.hpp"
 #include "meltlag/judge/survey.hpp"
 #include "retract_policy.hpp"
 #include "rewriter.hpp"
@@ -84,9 +82,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
           std::vector<double> layer_factors)
       : options_(options),
         out_(out),
-        source_(path),
-        interpreter_({options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source_.name()},
-                     notices),
+        reader_(path, read_options(options), notices),
         planner_({options.limits, motion::PlanE::included}, *this),
         retract_policy_(retract_policy_options(options, demand),
                         [this](Entry&& entry) { take(std::move(entry)); }),
@@ -113,7 +109,6 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void on_halt(gcode::Halt const& halt) override { retract_policy_.push(halt); }
   void on_setting(gcode::Setting const& setting) override { retract_policy_.push(setting); }
   void on_timed_move(motion::TimedMove const& timed) override;
-  void on_halt(gcode::Halt const&, double) override {}
 
  private:
   struct Line {
@@ -124,7 +119,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
     double e_before = 0, e_behind = 0;  // the file's E register
   };
 
-  void read_line(gcode::RawLine const& raw);
+  void read_line();
   void write_head(std::string_view line_break);
   void take(Entry&& entry);
   double speed_factor(PlannedMove const& record);
@@ -140,8 +135,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
 
   PassOptions const& options_;
   TextSink const& out_;
-  gcode::LineSource source_;
-  gcode::Interpreter interpreter_;
+  gcode::ProgramReader reader_;
   motion::Planner planner_;
   RetractPolicy retract_policy_;
   WindowScheduler windows_;
@@ -150,7 +144,6 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::string text_;                   // ready to be sent
   Rewriter rewriter_;
 
-  gcode::Block block_;
   std::string store_;              // text of the lines that wait
   std::uint64_t store_begin_ = 0;  // how many bytes went through it before
   std::uint64_t written_to_ = 0;
@@ -177,38 +170,36 @@ void Adapter::write_head(std::string_view line_break) {
   ++info_.lines_out;
 }
 
-void Adapter::read_line(gcode::RawLine const& raw) {
-  if (raw.line == 1) text_ += source_.bom();
-  block_.line = raw.line;
-  block_.line_break = raw.line_break;
-  gcode::read_block(raw.text, block_);
-  bool const opening = raw.line == 1 && gcode::is_percent(raw.text);
-  if (!head_written_ && !opening) write_head(raw.line_break);
+void Adapter::read_line() {
+  gcode::Block const& block = reader_.block();
+  if (block.line == 1) text_ += reader_.source().bom();
+  bool const opening = block.line == 1 && gcode::is_percent(block.text);
+  if (!head_written_ && !opening) write_head(block.line_break);
   line_move_ = -1;
-  double const e_before = interpreter_.e_register_word();
-  gcode::LineRole const role = interpreter_.interpret(block_, *this);
+  double const e_before = reader_.interpreter().e_register_word();
+  gcode::LineRole const role = reader_.interpret(*this);
   if (role == gcode::LineRole::marker) {
     throw Error("this file was already adapted; adapting it again would correct the lag twice",
-                {source_.name(), raw.line, 1},
+                {reader_.source().name(), block.line, 1},
                 "adapt the file as the slicer wrote it");
   }
   Line line;
   line.begin = store_begin_ + store_.size();
-  line.text = static_cast<std::uint32_t>(raw.text.size());
-  line.line_break = static_cast<std::uint32_t>(raw.line_break.size());
+  line.text = static_cast<std::uint32_t>(block.text.size());
+  line.line_break = static_cast<std::uint32_t>(block.line_break.size());
   line.move = line_move_;
   line.still = role == gcode::LineRole::motion && line_move_ < 0;
   line.e_before = e_before;
-  line.e_behind = interpreter_.e_register_word();
-  store_ += raw.text;
-  store_ += raw.line_break;
+  line.e_behind = reader_.interpreter().e_register_word();
+  store_ += block.text;
+  store_ += block.line_break;
   lines_.push_back(line);
   ++info_.lines_in;
   // Lines without a move in front of them need not wait for the next one.
   if (lines_.size() % lines_between_looks == 0) write_lines(false);
   if (opening) {
     write_lines(false);
-    write_head(raw.line_break);
+    write_head(block.line_break);
   }
 }
 
@@ -363,8 +354,7 @@ void Adapter::send() {
 }
 
 AdaptInfo Adapter::run() {
-  gcode::RawLine raw;
-  while (source_.next(raw)) read_line(raw);
+  while (reader_.next()) read_line();
   if (!head_written_) write_head({});
   retract_policy_.finish();
   planner_.finish();

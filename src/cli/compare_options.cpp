@@ -93,8 +93,8 @@ double seconds_of(std::string const& text, double planned_s) {
 
 compare::CompareOptions compare_options(CompareCommandOptions const& request,
                                         profile::Profile const& profile) {
-  compare::CompareOptions options{.program = {.limits = profile.limits,
-                                              .slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+  compare::CompareOptions options{.program = {.slicer_diameter_mm = profile.feed.slicer_diameter_mm,
+                                              .limits = profile.limits,
                                               .g91_covers_e = profile.machine.g91_covers_e},
                                   .plant = profile::plant(profile),
                                   .sd = deviations_of(profile),

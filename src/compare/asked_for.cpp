@@ -21,8 +21,6 @@ class AskedVolumes : public gcode::MeaningSink {
     way_mm_ = end;
     volume_mm3_ += volume;
   }
-  void on_halt(gcode::Halt const&) override {}
-  void on_setting(gcode::Setting const&) override {}
 
   [[nodiscard]] double way_mm() const { return way_mm_; }
   [[nodiscard]] std::vector<double> asked() && {
@@ -38,18 +36,18 @@ class AskedVolumes : public gcode::MeaningSink {
 
 }  // namespace
 
-double way_of(std::string const& path, ProgramOptions const& options, Notices& notices) {
+double way_of(std::string const& path, motion::WalkOptions const& options, Notices& notices) {
   AskedVolumes volumes({});
-  walk(path, options, notices, volumes);
+  gcode::ProgramReader(path, motion::read_options(options), notices).read_all(volumes);
   return volumes.way_mm();
 }
 
 std::vector<double> asked_until(std::string const& path,
                                 std::span<double const> ways_mm,
-                                ProgramOptions const& options,
+                                motion::WalkOptions const& options,
                                 Notices& notices) {
   AskedVolumes volumes(ways_mm);
-  walk(path, options, notices, volumes);
+  gcode::ProgramReader(path, motion::read_options(options), notices).read_all(volumes);
   return std::move(volumes).asked();
 }
 

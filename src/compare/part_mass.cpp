@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
-#include "purge_count.hpp"
+#include "meltlag/gcode/purge.hpp"
 #include "simulated_print.hpp"
 
 namespace meltlag::compare {
@@ -14,7 +14,7 @@ namespace {
 class PartFinder : public gcode::MeaningSink {
  public:
   void on_move(gcode::Move const& move) override {
-    double const purged = purges_.of(move);
+    double const purged = purges_.take(move).purged_mm3;
     if (move.kind == gcode::MoveKind::e_only) {
       // At the very place of the first bead it would be counted as part of it.
       (prints ? purged_mm3 : purged_here_) += purged;
@@ -28,14 +28,12 @@ class PartFinder : public gcode::MeaningSink {
     purged_here_ = 0;
     way_mm += move.length_mm;
   }
-  void on_halt(gcode::Halt const&) override {}
-  void on_setting(gcode::Setting const&) override {}
 
   bool prints = false;
   double from_mm = 0, way_mm = 0, purged_mm3 = 0;
 
  private:
-  PurgeCount purges_;
+  gcode::PurgeCounter purges_;
   double purged_here_ = 0;
 };
 
@@ -50,7 +48,7 @@ PartMass weigh_part(std::string const& printed,
                 {.file = printed},
                 "add density_g_cm3 to [material], or --density G_CM3");
   PartFinder part;
-  walk(printed, options.program, notices, part);
+  gcode::ProgramReader(printed, motion::read_options(options.program), notices).read_all(part);
   if (!part.prints)
     throw Error("the file extrudes nothing while the head moves", {.file = printed}, "");
   Marks const marks{.ways_mm = {part.from_mm, part.way_mm}, .times_s = {}};

@@ -7,43 +7,31 @@
 
 #include "barrel_content.hpp"
 #include "meltlag/base/vec.hpp"
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
-#include "meltlag/motion/planner.hpp"
-#include "purge_count.hpp"
+#include "meltlag/gcode/purge.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::compare {
 namespace {
 
-class Watcher : gcode::MeaningSink, motion::TimedSink {
+class ResidenceWalk final : public motion::WalkSink {
  public:
-  Watcher(std::string const& path, ResidenceOptions const& options, Notices& notices)
-      : options_(options),
-        source_(path),
-        interpreter_({.slicer_diameter_mm = options.slicer_diameter_mm,
-                      .g91_covers_e = options.g91_covers_e,
-                      .file_name = path},
-                     notices),
-        content_(options.melt_volume_mm3),
-        planner_({.limits = options.limits}, *this) {}
+  explicit ResidenceWalk(ResidenceOptions const& options)
+      : options_(options), content_(options.melt_volume_mm3) {}
 
-  PrintResidence run() {
-    gcode::for_each_block(source_,
-                          [&](gcode::Block const& block) { interpreter_.interpret(block, *this); });
-    planner_.finish();
+  PrintResidence run(std::string const& path, Notices& notices) {
+    motion::Walked const walked =
+        motion::walk(path,
+                     {options_.slicer_diameter_mm, options_.limits, options_.g91_covers_e},
+                     notices,
+                     *this);
     end_purge_point();
-    out_.printed_s = planner_.time_s();
+    out_.printed_s = walked.planned_s;
     out_.left_s = content_.oldest_s(hot_s_);
     if (out_.out_mm3 > 0) out_.mean_s = mm3_s_ / out_.out_mm3;
     return out_;
   }
 
  private:
-  void on_move(gcode::Move const& move) override { planner_.push(move); }
-  void on_halt(gcode::Halt const& halt) override { planner_.push(halt); }
-  void on_setting(gcode::Setting const& setting) override { planner_.push(setting); }
-
   [[nodiscard]] bool is_hot(double nozzle_c) const {
     return std::isnan(nozzle_c) || nozzle_c >= options_.hot_above_c;
   }
@@ -118,7 +106,7 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
   }
 
   void purge(gcode::Move const& move) {
-    double const mm3 = options_.delivered_factor * purges_.of(move);
+    double const mm3 = options_.delivered_factor * purges_.take(move).purged_mm3;
     if (open_) open_->purged_mm3 += mm3;
     if (move.kind != gcode::MoveKind::print) return;
     end_purge_point();
@@ -136,16 +124,13 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
   }
 
   ResidenceOptions const& options_;
-  gcode::LineSource source_;
-  gcode::Interpreter interpreter_;
   BarrelContent content_;
-  PurgeCount purges_;
+  gcode::PurgeCounter purges_;
   PrintResidence out_;
   double hot_s_ = 0;  // time that the nozzle was hot
   double last_end_s_ = 0, fed_until_s_ = 0, mm3_s_ = 0;
   bool hot_ = true, heated_ = false, fed_ = false, printed_ = false, cooking_ = false;
   std::optional<PurgePoint> open_;  // what happened since the last bead
-  motion::Planner planner_;
 };
 
 }  // namespace
@@ -153,7 +138,7 @@ class Watcher : gcode::MeaningSink, motion::TimedSink {
 PrintResidence residence_over_print(std::string const& path,
                                     ResidenceOptions const& options,
                                     Notices& notices) {
-  return Watcher(path, options, notices).run();
+  return ResidenceWalk(options).run(path, notices);
 }
 
 }  // namespace meltlag::compare

@@ -7,8 +7,6 @@
 #include <functional>
 #include <memory>
 
-#include "program_walk.hpp"
-
 namespace meltlag::compare {
 namespace {
 
@@ -52,13 +50,12 @@ motion::Limits scaled(motion::Limits limits, TimeEntry entry, double by) {
 class Nowhere : public motion::TimedSink {
  public:
   void on_timed_move(motion::TimedMove const&) override {}
-  void on_halt(gcode::Halt const&, double) override {}
 };
 
 // One file, planned with one entry at all its multiples.
 class ScaledPlans : public gcode::MeaningSink {
  public:
-  ScaledPlans(ProgramOptions const& options, TimeEntry entry) : entry_(entry) {
+  ScaledPlans(motion::WalkOptions const& options, TimeEntry entry) : entry_(entry) {
     for (double const by : multiples)
       planners_.push_back(std::make_unique<motion::Planner>(
           motion::PlannerOptions{.limits = scaled(options.limits, entry, by)}, nowhere_));
@@ -169,14 +166,16 @@ std::string name_of(TimeEntry entry, motion::CornerRule rule) {
 
 TimeCheck check_time(std::string const& path,
                      double took_s,
-                     ProgramOptions const& options,
+                     motion::WalkOptions const& options,
                      Notices& notices) {
   TimeCheck out;
   out.took_s = took_s;
   for (TimeEntry const entry : entries) {
     Notices told_already;
     ScaledPlans plans(options, entry);
-    walk(path, options, entry == entries.front() ? notices : told_already, plans);
+    gcode::ProgramReader(
+        path, motion::read_options(options), entry == entries.front() ? notices : told_already)
+        .read_all(plans);
     auto const times = plans.times();
     out.planned_s = times[as_it_is];
     out.unknown_waits = plans.waits;

@@ -64,7 +64,7 @@ class LayerCount {
   double z_ = 0, height_ = 0;
 };
 
-class SpotFinder : public motion::TimedSink {
+class SpotFinder : public motion::WalkSink {
  public:
   SpotFinder(std::span<MeasuredRow const> rows, Spots& out)
       : rows_(rows), out_(out), layers_(out.layer_lines) {
@@ -155,7 +155,7 @@ class SpotFinder : public motion::TimedSink {
   LayerCount layers_;
 };
 
-void check_row(MeasuredRow const& row, Spot const& spot, Walked const& walked, bool found) {
+void check_row(MeasuredRow const& row, Spot const& spot, motion::Walked const& walked, bool found) {
   if (row.to_line > walked.lines) {
     throw Error(
         fmt::format(
@@ -199,11 +199,11 @@ std::size_t Spots::layer_at(std::int64_t line) const {
 
 Spots find_spots(std::string const& path,
                  std::span<MeasuredRow const> rows,
-                 ProgramOptions const& options,
+                 motion::WalkOptions const& options,
                  Notices& notices) {
   Spots spots;
   SpotFinder finder(rows, spots);
-  spots.walked = walk_timed(path, options, notices, finder);
+  spots.walked = motion::walk(path, options, notices, finder);
   finder.finish();
   for (std::size_t i = 0; i < rows.size(); ++i)
     if (!by_time(rows[i].kind)) check_row(rows[i], spots.rows[i], spots.walked, finder.found(i));

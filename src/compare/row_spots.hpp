@@ -8,7 +8,7 @@
 
 #include "meltlag/base/vec.hpp"
 #include "meltlag/compare/measured.hpp"
-#include "program_walk.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::compare {
 
@@ -36,7 +36,7 @@ struct Spots {
   BeadBox beads;
   double way_mm = 0;  // of the whole file
   std::int64_t unknown_waits = 0;
-  Walked walked;
+  motion::Walked walked;
 
   [[nodiscard]] std::size_t layer_at(std::int64_t line) const;  // from 1; 0 before the first
 };
@@ -44,7 +44,7 @@ struct Spots {
 // Throws Error where a row's line moves nothing, or no head where it has to.
 [[nodiscard]] Spots find_spots(std::string const& path,
                                std::span<MeasuredRow const> rows,
-                               ProgramOptions const& options,
+                               motion::WalkOptions const& options,
                                Notices& notices);
 
 }  // namespace meltlag::compare

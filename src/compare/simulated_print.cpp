@@ -13,7 +13,7 @@ namespace {
 constexpr double way_slack_mm = 1e-9, time_slack_s = 1e-9;
 constexpr double unset = std::numeric_limits<double>::quiet_NaN();
 
-class PrintSimulator : public motion::TimedSink {
+class PrintSimulator : public motion::WalkSink {
  public:
   PrintSimulator(std::span<melt::PlantParameters const> machines,
                  Marks const& marks,
@@ -145,15 +145,15 @@ class PrintSimulator : public motion::TimedSink {
   Moment moment_;
 };
 
-SimulatedPrint walk(std::string const& path,
-                    std::span<melt::PlantParameters const> machines,
-                    Marks const& marks,
-                    ProgramOptions const& options,
-                    Notices& notices) {
+SimulatedPrint simulate(std::string const& path,
+                        std::span<melt::PlantParameters const> machines,
+                        Marks const& marks,
+                        motion::WalkOptions const& options,
+                        Notices& notices) {
   SimulatedPrint laid;
-  PrintSimulator layer(machines, marks, laid);
-  walk_timed(path, options, notices, layer);
-  layer.finish();
+  PrintSimulator simulator(machines, marks, laid);
+  motion::walk(path, options, notices, simulator);
+  simulator.finish();
   return laid;
 }
 
@@ -182,17 +182,17 @@ std::vector<double> joined(std::vector<double> const& a,
 SimulatedPrint simulate_print(std::string const& path,
                               std::span<melt::PlantParameters const> machines,
                               Marks const& marks,
-                              ProgramOptions const& options,
+                              motion::WalkOptions const& options,
                               Notices& notices) {
   assert(std::is_sorted(marks.ways_mm.begin(), marks.ways_mm.end()));
   assert(std::is_sorted(marks.times_s.begin(), marks.times_s.end()));
-  if (machines.size() < 2) return walk(path, machines, marks, options, notices);
+  if (machines.size() < 2) return simulate(path, machines, marks, options, notices);
   std::size_t const half = machines.size() / 2;
   auto second = std::async(std::launch::async, [&] {
     Notices told_already;
-    return walk(path, machines.subspan(half), marks, options, told_already);
+    return simulate(path, machines.subspan(half), marks, options, told_already);
   });
-  SimulatedPrint laid = walk(path, machines.first(half), marks, options, notices);
+  SimulatedPrint laid = simulate(path, machines.first(half), marks, options, notices);
   SimulatedPrint const other = second.get();
   auto const join = [&](std::vector<double> SimulatedPrint::*which) {
     laid.*which = joined(laid.*which, half, other.*which, other.machines);

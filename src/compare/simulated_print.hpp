@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "meltlag/melt/plant.hpp"
-#include "program_walk.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::compare {
 
@@ -43,7 +43,7 @@ struct SimulatedPrint {
 [[nodiscard]] SimulatedPrint simulate_print(std::string const& path,
                                             std::span<melt::PlantParameters const> machines,
                                             Marks const& marks,
-                                            ProgramOptions const& options,
+                                            motion::WalkOptions const& options,
                                             Notices& notices);
 
 }  // namespace meltlag::compare

@@ -4,8 +4,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
 #include "meltlag/base/text.hpp"
-#include "meltlag/gcode/block.hpp"
-#include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/blocks.hpp"
 
 namespace meltlag::gcode {
 namespace {
@@ -21,16 +20,10 @@ bool is_code(Block const& block) {
 void require_gcode(std::string const& path) {
   if (!system::identity_of(path)) return;  // a pipe is read once
   LineSource source(path);
-  RawLine raw;
   Block block;
-  std::int64_t lines = 0;
-  for (; source.next(raw); ++lines) {
-    block.line = raw.line;
-    block.line_break = raw.line_break;
-    read_block(raw.text, block);
+  while (read_next_block(source, block))
     if (is_code(block)) return;
-  }
-  throw Error(lines == 0 ? "the file is empty" : "there is no G-code in this file",
+  throw Error(block.line == 0 ? "the file is empty" : "there is no G-code in this file",
               {.file = source.name()},
               "Give the file that the slicer wrote for the printer.");
 }

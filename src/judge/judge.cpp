@@ -36,7 +36,7 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
                Notices& notices,
                RowBook& rows,
                Judgement& out)
-      : reader_(path, options, notices),
+      : reader_(path, read_options(options), notices),
         pieces_(options.plant.feed.area_mm2(),
                 options.unload_mm3.value_or(std::numeric_limits<double>::infinity())),
         rows_(rows),
@@ -67,7 +67,7 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
     return true;
   }
   [[nodiscard]] bool ended() const { return ended_; }
-  [[nodiscard]] std::string_view bom() const { return reader_.bom(); }
+  [[nodiscard]] std::string_view bom() const { return reader_.source().bom(); }
   [[nodiscard]] std::int64_t heads() const { return heads_; }
 
  private:
@@ -98,7 +98,7 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
     }
   }
 
-  ProgramReader reader_;
+  gcode::ProgramReader reader_;
   PathPieceMaker pieces_;
   RowBook& rows_;
   RowBook no_rows_{nullptr, nullptr, Side::before};
@@ -125,7 +125,7 @@ class EmittedSide : gcode::MeaningSink {
         original_(original),
         rows_(rows),
         out_(out),
-        reader_(path, options, notices_),
+        reader_(path, read_options(options), notices_),
         map_(original, options.plant.feed.delivered_factor),
         text_(violations_),
         screw_(options, violations_),
@@ -196,7 +196,7 @@ class EmittedSide : gcode::MeaningSink {
                       std::to_string(map_.first_purge_lost()) +
                       (map_.purges_lost() > 1 ? " and others are not kept" : " is not kept"));
     }
-    text_.finish(original_.bom(), reader_.bom());
+    text_.finish(original_.bom(), reader_.source().bom());
     screw_.finish(out_);
   }
 
@@ -206,7 +206,7 @@ class EmittedSide : gcode::MeaningSink {
   Judgement& out_;
   Notices notices_;  // the original's are told already
   Violations violations_;
-  ProgramReader reader_;
+  gcode::ProgramReader reader_;
   PathMap map_;
   TextCheck text_;
   ScrewCheck screw_;

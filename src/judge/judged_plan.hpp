@@ -1,11 +1,8 @@
 // SPDX-License-Identifier: MIT
-// One file on its way: lines → moves → timed moves → cells.
+// One file on its way: moves → timed moves → cells.
 #pragma once
 
-#include <string>
-
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/program_reader.hpp"
 #include "meltlag/judge/judge.hpp"
 #include "meltlag/judge/path_piece.hpp"
 #include "metrics_cells.hpp"
@@ -14,25 +11,9 @@
 
 namespace meltlag::judge {
 
-// A file read and interpreted line by line.
-class ProgramReader {
- public:
-  ProgramReader(std::string const& path, JudgeOptions const& options, Notices& notices);
-
-  // Reads the next line; false at the end.
-  [[nodiscard]] bool next();
-  // What the line means goes to `sink`.
-  gcode::LineRole interpret(gcode::MeaningSink& sink) {
-    return interpreter_.interpret(block_, sink);
-  }
-  [[nodiscard]] gcode::Block const& block() const { return block_; }
-  [[nodiscard]] std::string_view bom() const { return source_.bom(); }
-
- private:
-  gcode::LineSource source_;
-  gcode::Interpreter interpreter_;
-  gcode::Block block_;
-};
+[[nodiscard]] inline gcode::ReadOptions read_options(JudgeOptions const& options) {
+  return {options.plant.feed.slicer_diameter_mm, options.g91_covers_e};
+}
 
 // Plans moves whose pieces are known and judges them.
 class JudgedPlan : motion::TimedSink {

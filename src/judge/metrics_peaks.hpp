@@ -49,7 +49,6 @@ class PathClock : motion::TimedSink {
 
  private:
   void on_timed_move(motion::TimedMove const&) override {}
-  void on_halt(gcode::Halt const&, double) override {}
   motion::Planner planner_;
 };
 

@@ -65,8 +65,7 @@ class Excerpt : gcode::MeaningSink {
   }
   void read(std::string const& path, JudgeOptions const& options) {
     Notices unused;
-    ProgramReader reader(path, options, unused);
-    while (reader.next()) reader.interpret(*this);
+    gcode::ProgramReader(path, read_options(options), unused).read_all(*this);
   }
 
   void on_move(gcode::Move const& move) override {

@@ -3,10 +3,7 @@
 
 #include <algorithm>
 
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
-#include "meltlag/motion/planner.hpp"
+#include "meltlag/motion/walk.hpp"
 #include "ring.hpp"
 
 namespace meltlag::judge {
@@ -52,21 +49,11 @@ class BestSecond {
   double length_s_ = 0, volume_mm3_ = 0, best_ = 0;
 };
 
-class Surveyor final : public gcode::MeaningSink, public motion::TimedSink {
+class Surveyor final : public motion::WalkSink {
  public:
   explicit Surveyor(SurveyOptions const& options)
-      : factor_(options.plant.feed.delivered_factor),
-        planner_({options.limits, motion::PlanE::included}, *this),
-        plant_(unlimited(options.plant)) {}
-  void on_move(gcode::Move const& move) override {
-    ++demand_.moves;
-    gcode::Move right = move;
-    right.e_mm /= factor_;
-    right.volume_mm3 /= factor_;
-    planner_.push(right);
-  }
-  void on_halt(gcode::Halt const& halt) override { planner_.push(halt); }
-  void on_setting(gcode::Setting const& setting) override { planner_.push(setting); }
+      : factor_(options.plant.feed.delivered_factor), plant_(unlimited(options.plant)) {}
+  void on_read(gcode::Move const&) override { ++demand_.moves; }
   void on_timed_move(motion::TimedMove const& timed) override;
   void on_halt(gcode::Halt const& halt, double) override {
     if (halt.kind == gcode::HaltKind::wait) plant_.run_out();
@@ -75,7 +62,6 @@ class Surveyor final : public gcode::MeaningSink, public motion::TimedSink {
     second_.add(halt.dwell_s, 0);
   }
   Demand finish() {
-    planner_.finish();
     demand_.sustained_flow_mm3_s = second_.mean_mm3_s();
     return demand_;
   }
@@ -93,7 +79,6 @@ class Surveyor final : public gcode::MeaningSink, public motion::TimedSink {
   }
 
   double factor_;
-  motion::Planner planner_;
   melt::Plant plant_;
   BestSecond second_;
   Demand demand_;
@@ -122,13 +107,14 @@ double unload_mm3(Demand const& demand, melt::PlantParameters const& plant) {
 }
 
 Demand survey(std::string const& path, SurveyOptions const& options) {
-  gcode::LineSource source(path);
   Notices unused;
-  gcode::Interpreter interpreter(
-      {options.plant.feed.slicer_diameter_mm, options.g91_covers_e, source.name()}, unused);
   Surveyor surveyor(options);
-  gcode::for_each_block(source,
-                        [&](gcode::Block const& block) { interpreter.interpret(block, surveyor); });
+  melt::Feed const& feed = options.plant.feed;
+  motion::walk(
+      path,
+      {feed.slicer_diameter_mm, options.limits, options.g91_covers_e, feed.delivered_factor},
+      unused,
+      surveyor);
   Demand demand = surveyor.finish();
   if (demand.sustained_flow_mm3_s <= 0)
     demand.sustained_flow_mm3_s = options.plant.law.at_flow_mm3_s;

@@ -7,8 +7,6 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/text.hpp"
 #include "meltlag/base/vec.hpp"
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
 
 namespace meltlag::reading {
 namespace {
@@ -54,26 +52,15 @@ bool read_mark(std::string_view comment, TraceMark& mark) {
   return true;
 }
 
-class PathMaker : gcode::MeaningSink, motion::TimedSink {
+class PathMaker final : public motion::WalkSink {
  public:
-  PathMaker(PathOptions const& options, PrintedPath& path)
-      : path_(path), planner_({.limits = options.limits}, *this) {}
-
-  void read(gcode::LineSource& source, gcode::Interpreter& interpreter) {
-    gcode::for_each_block(source, [&](gcode::Block const& block) {
-      path_.lines = block.line;
-      TraceMark mark{.line = block.line, .trace = {}, .group = {}};
-      if (block.words.empty() && read_mark(block.comment, mark)) path_.marks.push_back(mark);
-      interpreter.interpret(block, *this);
-    });
-    planner_.finish();
-  }
+  explicit PathMaker(PrintedPath& path) : path_(path) {}
 
  private:
-  void on_move(gcode::Move const& move) override { planner_.push(move); }
-  void on_halt(gcode::Halt const& halt) override { planner_.push(halt); }
-  void on_setting(gcode::Setting const& setting) override { planner_.push(setting); }
-
+  void on_line(gcode::Block const& block, gcode::LineRole) override {
+    TraceMark mark{.line = block.line, .trace = {}, .group = {}};
+    if (block.words.empty() && read_mark(block.comment, mark)) path_.marks.push_back(mark);
+  }
   void on_timed_move(motion::TimedMove const& timed) override {
     if (path_.moves.size() == most_moves)
       throw Error("the file has more than two million moves",
@@ -92,7 +79,6 @@ class PathMaker : gcode::MeaningSink, motion::TimedSink {
 
   PrintedPath& path_;
   double way_mm_ = 0;
-  motion::Planner planner_;
 };
 
 bool goes_on(gcode::Move const& before, gcode::Move const& after) {
@@ -153,11 +139,8 @@ PrintedPath read_path(gcode::LineSource source, PathOptions const& options, Noti
   PrintedPath path;
   path.name = source.name();
   path.filament_mm2 = circle_area(options.slicer_diameter_mm);
-  gcode::Interpreter interpreter({.slicer_diameter_mm = options.slicer_diameter_mm,
-                                  .g91_covers_e = options.g91_covers_e,
-                                  .file_name = path.name},
-                                 notices);
-  PathMaker(options, path).read(source, interpreter);
+  PathMaker maker(path);
+  path.lines = motion::walk(std::move(source), options, notices, maker).lines;
   find_straights(path.moves);
   return path;
 }

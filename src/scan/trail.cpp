@@ -7,9 +7,7 @@
 #include <numbers>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
+#include "meltlag/gcode/program_reader.hpp"
 #include "rings_middle.hpp"
 
 namespace meltlag::scan {
@@ -27,8 +25,6 @@ class MoveKeeper : public gcode::MeaningSink {
   void on_move(gcode::Move const& move) override {
     if (moves.size() < most_moves) moves.push_back(move);
   }
-  void on_halt(gcode::Halt const&) override {}
-  void on_setting(gcode::Setting const&) override {}
   std::vector<gcode::Move> moves;
 };
 
@@ -40,12 +36,8 @@ class MoveKeeper : public gcode::MeaningSink {
 
 std::vector<gcode::Move> read_moves(std::string const& path) {
   Notices notices;
-  gcode::Interpreter interpreter({.slicer_diameter_mm = any_diameter_mm, .file_name = path},
-                                 notices);
-  gcode::LineSource source(path);
   MoveKeeper keeper;
-  gcode::for_each_block(source,
-                        [&](gcode::Block const& block) { interpreter.interpret(block, keeper); });
+  gcode::ProgramReader(path, {any_diameter_mm}, notices).read_all(keeper);
   // From the first bead to the last one.
   auto const prints = [](gcode::Move const& m) { return m.kind == gcode::MoveKind::print; };
   auto const first = std::find_if(keeper.moves.begin(), keeper.moves.end(), prints);

@@ -7,34 +7,20 @@
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/gcode/blocks.hpp"
-#include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::testpiece::piece {
 namespace {
 
 constexpr double slow_change_s = 0.3;  // a lag shorter than this is hardly seen after it
 
-class TimedMoveList : public motion::TimedSink {
+class TimedMoveList : public motion::WalkSink {
  public:
   explicit TimedMoveList(std::vector<motion::TimedMove>& moves) : moves_(moves) {}
   void on_timed_move(motion::TimedMove const& timed) override { moves_.push_back(timed); }
-  void on_halt(gcode::Halt const&, double) override {}
 
  private:
   std::vector<motion::TimedMove>& moves_;
-};
-
-class ToPlanner : public gcode::MeaningSink {
- public:
-  explicit ToPlanner(motion::Planner& planner) : planner_(planner) {}
-  void on_move(gcode::Move const& move) override { planner_.push(move); }
-  void on_halt(gcode::Halt const& halt) override { planner_.push(halt); }
-  void on_setting(gcode::Setting const& setting) override { planner_.push(setting); }
-
- private:
-  motion::Planner& planner_;
 };
 
 // Rounding of what is written: 1e-3 mm in X, 1e-5 mm in E, 1e-3 mm/min in F.
@@ -86,16 +72,12 @@ motion::TimedMove const* Plan::of_line(std::int64_t line) const {
 Plan plan(std::string const& gcode, PieceOptions const& options) {
   Plan plan;
   TimedMoveList list(plan.moves);
-  motion::Planner planner({.limits = options.limits}, list);
-  ToPlanner to_planner(planner);
   Notices notices;
-  gcode::Interpreter interpreter(
-      {.slicer_diameter_mm = options.slicer_diameter_mm, .file_name = "the test piece"}, notices);
-  auto source = gcode::LineSource::from_text(gcode, "the test piece");
-  gcode::for_each_block(
-      source, [&](gcode::Block const& block) { interpreter.interpret(block, to_planner); });
-  planner.finish();
-  plan.duration_s = planner.time_s();
+  plan.duration_s = motion::walk(gcode::LineSource::from_text(gcode, "the test piece"),
+                                 {options.slicer_diameter_mm, options.limits},
+                                 notices,
+                                 list)
+                        .planned_s;
   return plan;
 }
 

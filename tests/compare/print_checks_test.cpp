@@ -34,11 +34,11 @@ TimeInfluence const& influence(TimeCheck const& check, TimeEntry entry) {
 TEST_SUITE("compare") {
   TEST_CASE("the entry that was wrong is found again with its number") {
     ScratchFile const file(hops(600));
-    ProgramOptions const options = options_of(1).program;
+    meltlag::motion::WalkOptions const options = options_of(1).program;
     Notices notices;
     for (double const truth : {0.5, 0.8, 2.0}) {
       CAPTURE(truth);
-      ProgramOptions real = options;
+      meltlag::motion::WalkOptions real = options;
       real.limits.acceleration_mm_s2 *= truth;
       real.limits.travel_acceleration_mm_s2 *= truth;
       double const took = check_time(file.path(), 1, real, notices).planned_s;
@@ -62,7 +62,7 @@ TEST_SUITE("compare") {
     for (int i = 0; i < 50; ++i)
       text += "G1 X" + std::to_string(i % 2 == 0 ? 4 : 0) + " F18000\nM400\n";
     ScratchFile const file(text);
-    ProgramOptions options = options_of(1).program;
+    meltlag::motion::WalkOptions options = options_of(1).program;
     options.limits.corner_jump_mm_s = {0, 0, 0, 0};
     Notices notices;
     TimeCheck const check = check_time(file.path(), 7, options, notices);

@@ -98,12 +98,12 @@ inline reference::Machine printer() {
 
 inline CompareOptions options_of(double run_on_mm3) {
   CompareOptions options{
-      .program = {.limits = {.acceleration_mm_s2 = 800,
+      .program = {.slicer_diameter_mm = 1.75,
+                  .limits = {.acceleration_mm_s2 = 800,
                              .travel_acceleration_mm_s2 = 800,
                              .corner_jump_mm_s = {10, 10, 0.4, 5},
                              .max_speed_mm_s = {300, 300, 20, 60},
-                             .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}},
-                  .slicer_diameter_mm = 1.75},
+                             .max_acceleration_mm_s2 = {9000, 9000, 500, 5000}}},
       .plant = {.law = {.run_on_mm3 = run_on_mm3, .at_flow_mm3_s = 5, .flow_index = 0.6},
                 .feed = {.slicer_diameter_mm = 1.75, .delivered_factor = 0.96}}};
   options.density_g_cm3 = 1.24;

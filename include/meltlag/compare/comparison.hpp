@@ -21,9 +21,9 @@
 #include "meltlag/base/diagnostic.hpp"
 #include "meltlag/base/vec.hpp"
 #include "meltlag/compare/measured.hpp"
-#include "meltlag/compare/program.hpp"
 #include "meltlag/compare/scatter.hpp"
 #include "meltlag/melt/plant.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::compare {
 
@@ -46,7 +46,7 @@ struct ProfileDeviations {
 };
 
 struct CompareOptions {
-  ProgramOptions program;
+  motion::WalkOptions program;
   melt::PlantParameters plant;
   ProfileDeviations sd = {};
   Tools tools = {};

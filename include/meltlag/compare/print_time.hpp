@@ -13,7 +13,7 @@
 #include <vector>
 
 #include "meltlag/base/diagnostic.hpp"
-#include "meltlag/compare/program.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::compare {
 
@@ -42,7 +42,7 @@ struct TimeCheck {
 
 [[nodiscard]] TimeCheck check_time(std::string const& path,
                                    double took_s,
-                                   ProgramOptions const& options,
+                                   motion::WalkOptions const& options,
                                    Notices& notices);
 
 }  // namespace meltlag::compare

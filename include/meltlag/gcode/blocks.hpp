@@ -9,21 +9,24 @@
 
 namespace meltlag::gcode {
 
-// Calls take(Block const&) for every line that is left, with its number and line break set; what
-// the block holds is gone with the next one. Returns the last line's number, 0 where none is left.
-// Throws what next() throws.
+// Reads the next line with its number and line break; what the block held before is gone. False at
+// the end. Throws what next() throws.
+[[nodiscard]] inline bool read_next_block(LineSource& source, Block& block) {
+  RawLine raw;
+  if (!source.next(raw)) return false;
+  block.line = raw.line;
+  block.line_break = raw.line_break;
+  read_block(raw.text, block);
+  return true;
+}
+
+// Calls take(Block const&) for every line that is left. Returns the last line's number, 0 where
+// none is left.
 template <class Take>
 std::int64_t for_each_block(LineSource& source, Take&& take) {
-  RawLine raw;
   Block block;
-  std::int64_t last = 0;
-  while (source.next(raw)) {
-    block.line = last = raw.line;
-    block.line_break = raw.line_break;
-    read_block(raw.text, block);
-    take(block);
-  }
-  return last;
+  while (read_next_block(source, block)) take(block);
+  return block.line;
 }
 
 }  // namespace meltlag::gcode

@@ -100,8 +100,8 @@ class MeaningSink {
  public:
   virtual ~MeaningSink() = default;
   virtual void on_move(Move const& move) = 0;
-  virtual void on_halt(Halt const& halt) = 0;
-  virtual void on_setting(Setting const& setting) = 0;
+  virtual void on_halt(Halt const&) {}
+  virtual void on_setting(Setting const&) {}
 };
 
 }  // namespace meltlag::gcode

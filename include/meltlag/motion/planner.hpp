@@ -54,7 +54,7 @@ class TimedSink {
  public:
   virtual ~TimedSink() = default;
   virtual void on_timed_move(TimedMove const& timed) = 0;
-  virtual void on_halt(gcode::Halt const& halt, double at_s) = 0;
+  virtual void on_halt(gcode::Halt const&, double /*at_s*/) {}
 };
 
 enum class PlanE : std::uint8_t {

@@ -9,16 +9,11 @@
 #include <vector>
 
 #include "meltlag/base/diagnostic.hpp"
-#include "meltlag/gcode/source.hpp"
-#include "meltlag/motion/planner.hpp"
+#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::reading {
 
-struct PathOptions {
-  double slicer_diameter_mm;
-  motion::Limits limits;
-  bool g91_covers_e = true;
-};
+using PathOptions = motion::WalkOptions;
 
 // A move and where it begins on the head's way. E-only moves have no way of their own.
 struct PathMove {
