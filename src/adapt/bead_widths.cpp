@@ -9,7 +9,6 @@
 
 #include "meltlag/base/vec.hpp"
 #include "meltlag/gcode/program_reader.hpp"
-#include "meltlag/gcode/tolerances.hpp"
 #include "meltlag/melt/bead.hpp"
 
 namespace meltlag::adapt {
@@ -38,19 +37,16 @@ class Survey final : public gcode::MeaningSink {
 BeadWidths::BeadWidths(double slicer_diameter_mm) : area_mm2_(circle_area(slicer_diameter_mm)) {}
 
 void BeadWidths::take(gcode::Move const& move) {
-  bool const level = std::abs(move.end_mm.z - move.start_mm.z) <= gcode::same_z_mm;
-  if (move.kind != gcode::MoveKind::print || !level || move.length_mm <= 0) return;
-  double const z = move.end_mm.z + move.origin_mm.z;
-  if (layers_ == 0 || std::abs(z - z_mm_) > gcode::same_z_mm) {
-    height_mm_ = layers_ == 0 ? z : z - z_mm_;
-    if (++layers_ > 1 && height_mm_ > 0) ++heights_[std::lround(height_mm_ / height_step_mm)];
-  }
-  z_mm_ = z;
-  if (height_mm_ <= 0 || height_mm_ > highest_layer_mm) return;
+  if (move.kind != gcode::MoveKind::print || move.length_mm <= 0) return;
+  bool const begins = layers_.take(move), first = layers_.count() == 1;
+  double const height = layers_.height_mm();
+  if (layers_.climbs()) return;
+  if (begins && !first && height > 0) ++heights_[std::lround(height / height_step_mm)];
+  if (height <= 0 || height > highest_layer_mm) return;
   double const section = std::min(widest_mm2, move.volume_mm3 / move.length_mm);
-  lengths_[{std::lround(section / section_step_mm2),
-            std::lround(height_mm_ / height_step_mm),
-            layers_ == 1}] += move.length_mm;
+  lengths_[{
+      std::lround(section / section_step_mm2), std::lround(height / height_step_mm), first}] +=
+      move.length_mm;
 }
 
 // Where layers are missing below (a cut file, another object) a bead is no higher than usual.
@@ -97,7 +93,7 @@ WidthFacts BeadWidths::facts_of(bool with_first_layer) const {
 
 WidthFacts BeadWidths::facts() const { return facts_of(true); }
 
-WidthFacts BeadWidths::upper_facts() const { return facts_of(layers_ < 2); }
+WidthFacts BeadWidths::upper_facts() const { return facts_of(layers_.count() < 2); }
 
 std::string looks_volumetric(WidthFacts const& w, std::optional<double> nozzle_mm) {
   if (w.usual_mm <= 0) return {};

@@ -2,9 +2,11 @@
 #include "meltlag/adapt/inspection.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <limits>
 #include <map>
+#include <string_view>
 
 #include "inspection_codes.hpp"
 #include "meltlag/gcode/layers.hpp"
@@ -25,35 +27,31 @@ double time_above(motion::Trapezoid const& t, double mm_s) {
   return std::max(0.0, t.duration_s() - up - down);
 }
 
-// Layers are where beads are laid at a height of their own.
+// How many layers there are, and how high.
 class Layers {
  public:
   void bead(gcode::Move const& move) {
-    if (std::abs(move.end_mm.z - move.start_mm.z) > gcode::same_z_mm) return;
-    double const z = move.end_mm.z + move.origin_mm.z;
-    if (count_ > 0 && std::abs(z - z_mm_) <= gcode::same_z_mm) return;
-    if (count_ == 0) first_mm_ = z;
-    double const height = z - z_mm_;
+    if (!counter_.take(move)) return;
+    double const height = counter_.height_mm();
+    if (counter_.count() == 1 && !counter_.climbs()) first_mm_ = counter_.z_mm();
     if (height > 0 && heights_.size() < most_heights)
       ++heights_[std::lround(height / layer_step_mm)];
-    z_mm_ = z;
-    ++count_;
   }
   void tell(Inspection& out) const {
-    out.layers = count_;
-    out.first_layer_mm = std::max(0.0, first_mm_);
+    out.layers = counter_.count();
     auto const commonest =
-        std::max_element(heights_.begin(), heights_.end(), [](auto const& a, auto const& b) {
-          return a.second < b.second;
-        });
-    if (commonest != heights_.end()) {
+        std::ranges::max_element(heights_, {}, [](auto const& height) { return height.second; });
+    if (commonest != heights_.end())
       out.layer_mm = static_cast<double>(commonest->first) * layer_step_mm;
-    }
+    else if (counter_.count() > 0)
+      out.layer_mm = counter_.height_mm();
+    // A wall that climbs from the bed on has its first layer as high as the others.
+    out.first_layer_mm = first_mm_ > 0 ? first_mm_ : out.layer_mm;
   }
 
  private:
-  double z_mm_ = 0, first_mm_ = 0;
-  std::int64_t count_ = 0;
+  gcode::LayerCounter counter_;
+  double first_mm_ = 0;
   std::map<long, std::int64_t> heights_;
 };
 
@@ -71,6 +69,7 @@ class Inspector final : public motion::WalkSink {
     out_.lines = walked.lines;
     out_.planned_s = walked.planned_s;
     out_.codes = codes_.list();
+    tell_purge_line();
     out_.e_mode_never_stated = walked.e_mode_never_stated;
     layers_.tell(out_);
     out_.widths = widths_.facts();
@@ -83,8 +82,20 @@ class Inspector final : public motion::WalkSink {
   void on_line(gcode::Block const& block, gcode::LineRole role) override {
     codes_.count(block);
     note_firmware(block);
+    note_purge(block);
     out_.volumetric_said = out_.volumetric_said || says_volumetric(block);
     out_.adapted_already = out_.adapted_already || role == gcode::LineRole::marker;
+  }
+
+  // What the slicer itself calls purge.
+  void note_purge(gcode::Block const& block) {
+    constexpr std::string_view word = "purge";
+    auto const same = [](char a, char b) {
+      return std::tolower(static_cast<unsigned char>(a)) == b;
+    };
+    bool const setting = block.comment.find('=') != std::string_view::npos;
+    if (out_.prints == 0 && !setting && !std::ranges::search(block.comment, word, same).empty())
+      out_.purged_after_heat = true;
   }
 
   void note_firmware(gcode::Block const& block) {
@@ -105,6 +116,7 @@ class Inspector final : public motion::WalkSink {
     out_.e_only += move.kind == gcode::MoveKind::e_only ? 1 : 0;
     out_.travels += move.kind == gcode::MoveKind::travel ? 1 : 0;
     if (move.kind == gcode::MoveKind::travel) out_.travel_length_mm += move.length_mm;
+    purge_lines_.take(move);
     if (move.kind != gcode::MoveKind::e_only) bounds(move);
     double const purged_mm3 = purges_.take(move).purged_mm3;
     out_.purged_mm3 += purged_mm3;
@@ -131,11 +143,23 @@ class Inspector final : public motion::WalkSink {
     for (int i = 0; i <= parts; ++i) {
       Vec3 const at = gcode::point_at(move, move.length_mm * i / parts) + move.origin_mm;
       out_.head.take(at);
-      if (move.kind == gcode::MoveKind::print) out_.beads.take(at);
+      if (move.kind != gcode::MoveKind::print) continue;
+      out_.beads.take(at);
     }
   }
 
+  void tell_purge_line() {
+    gcode::PurgeLine const line = purge_lines_.purge_line();
+    if (line.last_line == 0) return;
+    out_.purge_line_mm3 = line.volume_mm3;
+    out_.purged_after_heat = out_.purged_after_heat || hot_start_;
+    gcode::BeadBox const part = purge_lines_.part();
+    out_.beads.least_mm = {part.low_x_mm, part.low_y_mm, out_.beads.least_mm.z};
+    out_.beads.most_mm = {part.high_x_mm, part.high_y_mm, out_.beads.most_mm.z};
+  }
+
   void bead(gcode::Move const& move) {
+    if (out_.prints == 0) hot_start_ = out_.heated;
     ++out_.prints;
     out_.print_length_mm += move.length_mm;
     out_.wanted_mm3 += move.volume_mm3;
@@ -176,12 +200,13 @@ class Inspector final : public motion::WalkSink {
 
   InspectOptions const& options_;
   gcode::PurgeCounter purges_;
+  gcode::PurgeLineFinder purge_lines_;
   CodeTable codes_;
   Layers layers_;
   BeadWidths widths_;
   Inspection out_;
   double flow_mm3_ = 0, fed_until_s_ = 0;
-  bool fed_ = false;
+  bool fed_ = false, hot_start_ = false;  // heated before the first bead
 };
 
 }  // namespace

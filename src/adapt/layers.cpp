@@ -5,7 +5,6 @@
 #include <cmath>
 #include <deque>
 
-#include "meltlag/gcode/tolerances.hpp"
 #include "meltlag/motion/planner.hpp"
 #include "speed_profile.hpp"
 
@@ -67,7 +66,7 @@ class LayerSurvey final : public gcode::MeaningSink {
         after_(limits),
         retract_policy_(retract_policy, [this](Entry&& e) { take(e); }) {}
   void on_move(gcode::Move const& move) override {
-    before_.push(move, before_counter_.layer_of(move), motion::PlanE::included);
+    before_.push(move, layer_of(move, before_counter_), motion::PlanE::included);
     retract_policy_.push(move);
   }
   void on_halt(gcode::Halt const& halt) override {
@@ -91,14 +90,14 @@ class LayerSurvey final : public gcode::MeaningSink {
     PlannedMove& record = std::get<PlannedMove>(entry);
     if (record.extrusion == ExtrusionPolicy::absorbed) return;
     record.free_e = !record.dry && keeps_acceleration(record.move, after_.limits());
-    std::size_t const layer = after_counter_.layer_of(record.move);
+    std::size_t const layer = layer_of(record.move, after_counter_);
     double const factor = layer < factors_.size() ? factors_[layer] : 1;
     after_.push(planned_move(record, factor, delivered_factor_), layer, plan_e(record));
   }
 
   std::vector<double> const& factors_;
   double delivered_factor_;
-  LayerCounter before_counter_, after_counter_;
+  gcode::LayerCounter before_counter_, after_counter_;
   LayerClock before_, after_;
   RetractPolicy retract_policy_;
 };
@@ -135,15 +134,6 @@ gcode::Move planned_move(PlannedMove const& record, double speed_factor, double 
       planned.length_mm > 0)
     planned.feed_mm_s = as_written_speed(record.move, speed_factor * planned.feed_mm_s);
   return planned;
-}
-
-std::size_t LayerCounter::layer_of(gcode::Move const& move) {
-  bool const level = std::abs(move.end_mm.z - move.start_mm.z) <= gcode::same_z_mm;
-  if (move.kind != gcode::MoveKind::print || !level) return layer_;
-  if (any_ && std::abs(move.end_mm.z - z_mm_) > gcode::same_z_mm) ++layer_;
-  any_ = true;
-  z_mm_ = move.end_mm.z;
-  return layer_;
 }
 
 // Durations grow with 1/factor nearly in proportion; a few rounds make it close.

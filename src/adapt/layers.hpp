@@ -2,26 +2,22 @@
 // Layers, and how much slower each has to be driven so that it takes as long as it did.
 #pragma once
 
+#include <algorithm>
 #include <string>
 #include <vector>
 
 #include "meltlag/adapt/pass.hpp"
+#include "meltlag/gcode/layers.hpp"
 #include "meltlag/gcode/program_reader.hpp"
 #include "retract_policy.hpp"
 
 namespace meltlag::adapt {
 
-// Numbers the layers: a new one begins with the first level bead at another height.
-class LayerCounter {
- public:
-  // The number of the layer that the move belongs to.
-  std::size_t layer_of(gcode::Move const& move);
-
- private:
-  std::size_t layer_ = 0;
-  double z_mm_ = 0;
-  bool any_ = false;
-};
+// The number of the layer that the next move belongs to, from 0; before the first bead too.
+[[nodiscard]] inline std::size_t layer_of(gcode::Move const& move, gcode::LayerCounter& layers) {
+  layers.take(move);
+  return static_cast<std::size_t>(std::max<std::int64_t>(0, layers.count() - 1));
+}
 
 // Times as planned and scheduled are nearly, not quite, those of the text, which is seldom faster.
 inline constexpr double time_rounding = 5e-4;
@@ -30,7 +26,7 @@ inline constexpr double time_rounding = 5e-4;
   return {options.plant.feed.slicer_diameter_mm, options.g91_covers_e};
 }
 
-// How each layer is driven, by LayerCounter's numbers.
+// How each layer is driven, by the numbers of layer_of().
 struct LayerPlan {
   std::vector<double> factors;    // ≤ 1, of the speeds of free moves
   std::vector<double> planned_s;  // with the stops as long as sliced, where they stay

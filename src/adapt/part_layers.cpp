@@ -6,6 +6,7 @@
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/gcode/program_reader.hpp"
+#include "meltlag/gcode/purge.hpp"
 #include "meltlag/gcode/tolerances.hpp"
 
 namespace meltlag::adapt {
@@ -34,7 +35,6 @@ class PartReader : gcode::MeaningSink {
     }
     find_layers();
     set_purge_apart();
-    measure();
     return std::move(part_);
   }
 
@@ -80,12 +80,13 @@ class PartReader : gcode::MeaningSink {
   // A layer begins at the first change of Z after the last bead of the one below; the first at
   // the last change of Z before its first bead.
   void find_layers() {
+    gcode::LayerCounter layers;
     double z = -1;
     for (std::size_t i = 0; i < part_.lines.size(); ++i) {
       auto const& move = part_.lines[i].move;
       if (!move || move->kind != gcode::MoveKind::print) continue;
       double const here = move->end_mm.z;
-      if (part_.layers.empty() || std::abs(here - z) > gcode::same_z_mm) {
+      if (layers.take(*move)) {
         if (!part_.layers.empty() && here < z)
           throw Error("the part goes down again here: objects one after another take no turns",
                       {.file = reader_.source().name(), .line = static_cast<std::int64_t>(i) + 1},
@@ -117,58 +118,26 @@ class PartReader : gcode::MeaningSink {
         {.begin = begin, .end = 0, .first_print = first_print, .last_print = first_print});
   }
 
-  // What is purged onto the bed before the part is no layer of it: the first beads, where all that
-  // follows lies aside of them. Of a part of one layer nothing can be told.
+  // What is purged onto the bed before the part is no layer of it.
   void set_purge_apart() {
-    constexpr double aside_mm = 3;
+    gcode::PurgeLineFinder finder;
+    for (PartLine const& line : part_.lines)
+      if (line.move) finder.take(*line.move);
+    gcode::BeadBox const box = finder.part();
+    part_.x_from_mm = box.low_x_mm;
+    part_.x_to_mm = box.high_x_mm;
+    auto const behind = static_cast<std::size_t>(finder.purge_line().last_line);
+    if (behind == 0) return;
+    if (behind > part_.layers.front().last_print) part_.layers.erase(part_.layers.begin());
     PartLayer& first = part_.layers.front();
-    if (part_.layers.size() < 2) return;
-    std::vector<Box> behind(part_.lines.size() + 1);
-    for (std::size_t i = part_.lines.size(); i-- > first.first_print;) {
-      behind[i] = behind[i + 1];
-      behind[i].take(part_.lines[i]);
-    }
-    Box purge;
-    std::size_t last_purge = 0;
-    for (std::size_t i = first.first_print; i < first.last_print; ++i) {
-      purge.take(part_.lines[i]);
-      bool const prints = is_print(part_.lines[i]);
-      if (prints && purge.is_aside_of(behind[i + 1], aside_mm)) last_purge = i;
-    }
-    if (last_purge == 0) return;
-    first.begin = last_purge + 1;
-    first.first_print = first.begin;
+    first.begin = std::max(first.begin, behind);
+    first.first_print = std::max(first.first_print, behind);
     while (!is_print(part_.lines[first.first_print])) ++first.first_print;
-  }
-  void measure() {
-    Box box;
-    for (std::size_t i = part_.layers.front().begin; i < part_.lines.size(); ++i)
-      box.take(part_.lines[i]);
-    part_.x_from_mm = box.low_x;
-    part_.x_to_mm = box.high_x;
   }
 
   static bool is_print(PartLine const& line) {
     return line.move && line.move->kind == gcode::MoveKind::print;
   }
-  // Of beads, as wide as the circles of their arcs.
-  struct Box {
-    double low_x = 1e300, high_x = -1e300, low_y = 1e300, high_y = -1e300;
-
-    void take(PartLine const& line) {
-      if (!is_print(line)) return;
-      gcode::Move const& move = *line.move;
-      double const r = move.arc.radius_mm;
-      low_x = std::min({low_x, move.start_mm.x - r, move.end_mm.x - r});
-      high_x = std::max({high_x, move.start_mm.x + r, move.end_mm.x + r});
-      low_y = std::min({low_y, move.start_mm.y - r, move.end_mm.y - r});
-      high_y = std::max({high_y, move.start_mm.y + r, move.end_mm.y + r});
-    }
-    [[nodiscard]] bool is_aside_of(Box const& other, double gap_mm) const {
-      return other.low_x - high_x > gap_mm || low_x - other.high_x > gap_mm ||
-             other.low_y - high_y > gap_mm || low_y - other.high_y > gap_mm;
-    }
-  };
 
   gcode::ProgramReader reader_;
   Part part_;

@@ -99,7 +99,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         layer_factors_(std::move(layer_factors)) {}
 
   AdaptInfo run();
-  // As scheduled, by LayerCounter's numbers; dwells not counted.
+  // As scheduled, by the numbers of layer_of(); dwells not counted.
   [[nodiscard]] std::vector<double> const& layer_s() const { return layer_s_; }
 
   void on_move(gcode::Move const& move) override {
@@ -156,7 +156,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::int64_t windows_seen_ = 0;
   std::size_t pending_cuts_ = 0;  // of timed records that are not scheduled
   WindowState handover_;
-  LayerCounter layers_;
+  gcode::LayerCounter layers_;
   std::vector<double> layer_factors_;  // of the speed; empty: none is changed
   std::vector<double> layer_s_;
   bool head_written_ = false;
@@ -234,7 +234,7 @@ void Adapter::take(Entry&& entry) {
     ++info_.absorbed;
     return;
   }
-  record.layer = layers_.layer_of(record.move);
+  record.layer = layer_of(record.move, layers_);
   gcode::Move const planned =
       planned_move(record, speed_factor(record), options_.plant.feed.delivered_factor);
   record.flow_right_e_mm = planned.e_mm;

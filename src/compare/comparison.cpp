@@ -186,8 +186,7 @@ PrintComparison compare(std::string const& printed,
   Spots const spots = find_spots(printed, rows, options.program, notices);
   out.unknown_waits = spots.unknown_waits;
   out.planned_s = spots.walked.planned_s;
-  out.beads_low_mm = spots.beads.low_mm;
-  out.beads_high_mm = spots.beads.high_mm;
+  out.beads = spots.beads;
   bool const timed = std::ranges::any_of(rows, by_time, &MeasuredRow::kind);
   if (timed) {
     task.emplace("matching the clocks", 0.1, 0.2);

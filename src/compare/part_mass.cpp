@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "meltlag/compare/part_mass.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
@@ -15,6 +16,7 @@ class PartFinder : public gcode::MeaningSink {
  public:
   void on_move(gcode::Move const& move) override {
     double const purged = purges_.take(move).purged_mm3;
+    purge_lines_.take(move);
     if (move.kind == gcode::MoveKind::e_only) {
       // At the very place of the first bead it would be counted as part of it.
       (prints ? purged_mm3 : purged_here_) += purged;
@@ -29,11 +31,15 @@ class PartFinder : public gcode::MeaningSink {
     way_mm += move.length_mm;
   }
 
+  // A line that purges before the part lies elsewhere too.
+  void finish() { from_mm = std::max(from_mm, purge_lines_.purge_line().way_mm); }
+
   bool prints = false;
   double from_mm = 0, way_mm = 0, purged_mm3 = 0;
 
  private:
   gcode::PurgeCounter purges_;
+  gcode::PurgeLineFinder purge_lines_;
   double purged_here_ = 0;
 };
 
@@ -49,6 +55,7 @@ PartMass weigh_part(std::string const& printed,
                 "add density_g_cm3 to [material], or --density G_CM3");
   PartFinder part;
   gcode::ProgramReader(printed, motion::read_options(options.program), notices).read_all(part);
+  part.finish();
   if (!part.prints)
     throw Error("the file extrudes nothing while the head moves", {.file = printed}, "");
   Marks const marks{.ways_mm = {part.from_mm, part.way_mm}, .times_s = {}};

@@ -7,12 +7,12 @@
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/gcode/tolerances.hpp"
 
 namespace meltlag::compare {
 namespace {
 
 constexpr double same_direction = 1 - 1e-6;  // cosine of the angle between two moves
-constexpr double same_z_mm = 1e-4;
 
 bool goes_on(gcode::Move const& before, gcode::Move const& after) {
   if (before.arc.radius_mm != 0 || after.arc.radius_mm != 0) return false;
@@ -21,53 +21,9 @@ bool goes_on(gcode::Move const& before, gcode::Move const& after) {
                                             gcode::direction_at(after, 0)) > same_direction;
 }
 
-// Height of the layer that a move belongs to, from Z alone. Moves that print nothing belong to the
-// layer as well: an adapted file draws back on the last millimetres of a bead.
-class LayerHeight {
- public:
-  double of(gcode::Move const& move) {
-    bool const climbs = std::abs(move.end_mm.z - move.start_mm.z) > same_z_mm;
-    if (climbs) return 0;
-    double const z = move.end_mm.z + move.origin_mm.z;
-    bool const same = std::abs(z - z_) <= same_z_mm;
-    if (move.kind != gcode::MoveKind::print) return same ? height_ : 0;
-    if (!same) {
-      height_ = z > z_ ? z - z_ : 0;
-      z_ = z;
-    }
-    return height_;
-  }
-
- private:
-  double z_ = 0, height_ = 0;
-};
-
-// Beads of one height in a row are a layer; one that climbs all the time begins a new one with each
-// layer's height.
-class LayerCount {
- public:
-  explicit LayerCount(std::vector<std::int64_t>& lines) : lines_(lines) {}
-
-  void add(gcode::Move const& bead, double height_mm) {
-    bool const climbs = std::abs(bead.end_mm.z - bead.start_mm.z) > same_z_mm;
-    double const z = bead.end_mm.z + bead.origin_mm.z, rise = std::abs(z - z_);
-    if (lines_.empty() || rise > (climbs ? std::max(least_climb_mm, height_) : same_z_mm)) {
-      lines_.push_back(bead.line);
-      z_ = z;
-    }
-    if (height_mm > 0) height_ = height_mm;
-  }
-
- private:
-  static constexpr double least_climb_mm = 0.05;
-  std::vector<std::int64_t>& lines_;
-  double z_ = 0, height_ = 0;
-};
-
 class SpotFinder : public motion::WalkSink {
  public:
-  SpotFinder(std::span<MeasuredRow const> rows, Spots& out)
-      : rows_(rows), out_(out), layers_(out.layer_lines) {
+  SpotFinder(std::span<MeasuredRow const> rows, Spots& out) : rows_(rows), out_(out) {
     out.rows.resize(rows.size());
     found_.resize(rows.size());
     for (std::size_t i = 0; i < rows.size(); ++i)
@@ -79,13 +35,11 @@ class SpotFinder : public motion::WalkSink {
     gcode::Move const& move = timed.move;
     double const length = move.kind == gcode::MoveKind::e_only ? 0 : move.length_mm;
     if (length > 0) head_move(move);
-    double const height = heights_.of(move);
+    double const height = layer_height_mm(move);
+    purge_lines_.take(move);
     take_rows(timed, length, height);
     out_.way_mm += length;
     if (move.kind == gcode::MoveKind::print) {
-      layers_.add(move, height);
-      out_.beads.add(move.start_mm);
-      out_.beads.add(move.end_mm);
       bead_end_s_ = timed.start_s + timed.speed.duration_s();
       in_bead_ = true;
     } else {
@@ -95,10 +49,25 @@ class SpotFinder : public motion::WalkSink {
   void on_halt(gcode::Halt const& halt, double) override {
     if (halt.kind == gcode::HaltKind::wait) ++out_.unknown_waits;
   }
-  void finish() { end_straight(); }
+  void finish() {
+    end_straight();
+    out_.beads = purge_lines_.part();
+  }
   [[nodiscard]] bool found(std::size_t row) const { return found_[row]; }
 
  private:
+  // Moves that print nothing belong to their layer as well: an adapted file draws back on the last
+  // millimetres of a bead. 0: not known.
+  double layer_height_mm(gcode::Move const& move) {
+    if (layers_.take(move)) out_.layer_lines.push_back(move.line);
+    auto const same_z = [](double a_mm, double b_mm) {
+      return std::abs(a_mm - b_mm) <= gcode::same_z_mm;
+    };
+    bool const level = same_z(move.start_mm.z, move.end_mm.z);
+    return level && same_z(move.end_mm.z + move.origin_mm.z, layers_.z_mm()) ? layers_.height_mm()
+                                                                             : 0;
+  }
+
   void head_move(gcode::Move const& move) {
     if (!(has_last_ && goes_on(last_, move))) {
       end_straight();
@@ -151,8 +120,8 @@ class SpotFinder : public motion::WalkSink {
   gcode::Move last_;
   bool has_last_ = false, in_bead_ = false;
   double straight_from_mm_ = 0, bead_end_s_ = -1, travel_s_ = 0;
-  LayerHeight heights_;
-  LayerCount layers_;
+  gcode::LayerCounter layers_;
+  gcode::PurgeLineFinder purge_lines_;
 };
 
 void check_row(MeasuredRow const& row, Spot const& spot, motion::Walked const& walked, bool found) {
@@ -184,13 +153,6 @@ void check_row(MeasuredRow const& row, Spot const& spot, motion::Walked const& w
 }
 
 }  // namespace
-
-void BeadBox::add(Vec3 at_mm) {
-  if (is_empty) low_mm = high_mm = at_mm;
-  is_empty = false;
-  low_mm = {std::min(low_mm.x, at_mm.x), std::min(low_mm.y, at_mm.y), 0};
-  high_mm = {std::max(high_mm.x, at_mm.x), std::max(high_mm.y, at_mm.y), 0};
-}
 
 std::size_t Spots::layer_at(std::int64_t line) const {
   return static_cast<std::size_t>(std::ranges::upper_bound(layer_lines, line) -

@@ -8,6 +8,7 @@
 
 #include "meltlag/base/vec.hpp"
 #include "meltlag/compare/measured.hpp"
+#include "meltlag/gcode/purge.hpp"
 #include "meltlag/motion/walk.hpp"
 
 namespace meltlag::compare {
@@ -22,19 +23,11 @@ struct Spot {
   double layer_height_mm = 0;  // 0: not known
 };
 
-// What is printed, seen from above.
-struct BeadBox {
-  Vec3 low_mm, high_mm;
-  bool is_empty = true;
-
-  void add(Vec3 at_mm);
-};
-
 struct Spots {
   std::vector<Spot> rows;                 // one for each row, empty for rows by time
   std::vector<std::int64_t> layer_lines;  // where each layer begins
-  BeadBox beads;
-  double way_mm = 0;  // of the whole file
+  gcode::BeadBox beads;                   // without a line that purges before the part
+  double way_mm = 0;                      // of the whole file
   std::int64_t unknown_waits = 0;
   motion::Walked walked;
 

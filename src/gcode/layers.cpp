@@ -27,6 +27,10 @@ bool LayerCounter::take(Move const& move) {
 
 bool LayerCounter::take_bead(Vec3 start_mm, Vec3 end_mm, double sweep_rad) {
   climbs_ = !is_same_z(start_mm.z, end_mm.z);
+  // Steeper than any wall: plastic given on a lift or a hop.
+  bool const lifts = sweep_rad == 0 && std::abs(end_mm.z - start_mm.z) >
+                                           std::hypot(end_mm.x - start_mm.x, end_mm.y - start_mm.y);
+  if (lifts) return false;
   // Short beads of a climb may stay level, as Z has few digits.
   bool const goes_on = in_climb_ && is_same_z(start_mm.z, last_z_mm_);
   last_z_mm_ = end_mm.z;

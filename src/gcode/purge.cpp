@@ -2,6 +2,7 @@
 #include "meltlag/gcode/purge.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include "meltlag/gcode/tolerances.hpp"
 
@@ -23,44 +24,58 @@ PurgeCounter::Share PurgeCounter::take(Move const& move) {
   return {repaid, purges ? excess : 0};
 }
 
-void BeadBox::take(Vec3 at_mm, double around_mm) {
-  low_x_mm = std::min(low_x_mm, at_mm.x - around_mm);
-  low_y_mm = std::min(low_y_mm, at_mm.y - around_mm);
-  high_x_mm = std::max(high_x_mm, at_mm.x + around_mm);
-  high_y_mm = std::max(high_y_mm, at_mm.y + around_mm);
+void BeadBox::take(Vec3 at_mm) {
+  low_x_mm = std::min(low_x_mm, at_mm.x);
+  low_y_mm = std::min(low_y_mm, at_mm.y);
+  high_x_mm = std::max(high_x_mm, at_mm.x);
+  high_y_mm = std::max(high_y_mm, at_mm.y);
+}
+
+void BeadBox::take(BeadBox const& other) {
+  low_x_mm = std::min(low_x_mm, other.low_x_mm);
+  low_y_mm = std::min(low_y_mm, other.low_y_mm);
+  high_x_mm = std::max(high_x_mm, other.high_x_mm);
+  high_y_mm = std::max(high_y_mm, other.high_y_mm);
+}
+
+BeadBox BeadBox::of(Move const& move) {
+  // Points an eighth of a radian apart.
+  int const parts =
+      move.arc.radius_mm > 0 ? 1 + static_cast<int>(std::abs(move.arc.sweep_rad) * 8) : 1;
+  BeadBox out;
+  for (int i = 0; i <= parts; ++i)
+    out.take(point_at(move, move.length_mm * i / parts) + move.origin_mm);
+  return out;
 }
 
 void PurgeLineFinder::take(Move const& move) {
-  way_mm_ += move.length_mm;
   layers_.take(move);
+  double const start_way_mm = way_mm_;
+  way_mm_ += move.length_mm;
   if (move.kind != MoveKind::print) return;
   take({.line = move.line,
-        .start_mm = move.start_mm + move.origin_mm,
-        .end_mm = move.end_mm + move.origin_mm,
-        .radius_mm = move.arc.radius_mm,
+        .box = BeadBox::of(move),
         .volume_mm3 = move.volume_mm3,
+        .way_mm = start_way_mm,
         .layer = layers_.count()});
 }
 
 void PurgeLineFinder::take(Bead const& bead) {
-  BeadBox here;
-  here.take(bead.start_mm, bead.radius_mm);
-  here.take(bead.end_mm, bead.radius_mm);
+  BeadBox const& here = bead.box;
   std::erase_if(candidates_, [&](Candidate& c) {
     c.aside[0] = c.aside[0] && c.before.low_x_mm - here.high_x_mm > aside_mm;
     c.aside[1] = c.aside[1] && here.low_x_mm - c.before.high_x_mm > aside_mm;
     c.aside[2] = c.aside[2] && c.before.low_y_mm - here.high_y_mm > aside_mm;
     c.aside[3] = c.aside[3] && here.low_y_mm - c.before.high_y_mm > aside_mm;
-    c.behind.take(bead.start_mm, bead.radius_mm);
-    c.behind.take(bead.end_mm, bead.radius_mm);
+    if (c.behind.empty()) c.line.way_mm = bead.way_mm;
+    c.behind.take(here);
     return std::ranges::none_of(c.aside, [](bool aside) { return aside; });
   });
-  all_.take(bead.start_mm, bead.radius_mm);
-  all_.take(bead.end_mm, bead.radius_mm);
+  all_.take(here);
   volume_mm3_ += bead.volume_mm3;
   last_layer_ = bead.layer;
   if (bead.layer > 1 || candidates_.size() == most_candidates) return;
-  candidates_.push_back({.line = {bead.line, volume_mm3_, way_mm_}, .before = all_, .behind = {}});
+  candidates_.push_back({.line = {bead.line, volume_mm3_, 0}, .before = all_, .behind = {}});
 }
 
 // The longest that something lies behind.

@@ -3,8 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
-
-#include "meltlag/gcode/tolerances.hpp"
+#include <utility>
 
 namespace meltlag::judge {
 namespace {
@@ -74,16 +73,10 @@ double changed_mm3(MoveRow const& row) {
 }
 
 double LayerFinder::height_mm(MoveRow const& row) {
-  bool const climbs = std::abs(row.end_mm.z - z_mm_) > gcode::same_z_mm;
-  z_mm_ = row.end_mm.z;
-  if (row.kind != gcode::MoveKind::print || climbs) return 0;
-  if (std::abs(row.end_mm.z - layer_z_mm_) > gcode::same_z_mm) {
-    bool const next_object = row.end_mm.z < layer_z_mm_;
-    height_mm_ = next_object ? 0 : row.end_mm.z - layer_z_mm_;
-    layer_z_mm_ = row.end_mm.z;
-    ++layers_;
-  }
-  return height_mm_;
+  Vec3 const start_mm = std::exchange(end_mm_, row.end_mm);
+  if (row.kind != gcode::MoveKind::print) return 0;
+  layers_.take_bead(start_mm, row.end_mm);
+  return layers_.climbs() ? 0 : layers_.height_mm();
 }
 
 }  // namespace meltlag::judge

@@ -37,8 +37,7 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
                RowBook& rows,
                Judgement& out)
       : reader_(path, read_options(options), notices),
-        pieces_(options.plant.feed.area_mm2(),
-                options.unload_mm3.value_or(std::numeric_limits<double>::infinity())),
+        pieces_(options.unload_mm3.value_or(std::numeric_limits<double>::infinity())),
         rows_(rows),
         out_(out),
         metrics_(out.before),

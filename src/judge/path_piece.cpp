@@ -4,24 +4,12 @@
 #include <algorithm>
 #include <cmath>
 
-#include "meltlag/gcode/tolerances.hpp"
-
 namespace meltlag::judge {
 namespace {
 
 constexpr double cell_mm = 0.5;
 
 }  // namespace
-
-bool PathPieceMaker::purges(gcode::Move const& move) {
-  debt_mm_ += std::max(0.0, -move.e_mm);
-  if (move.kind != gcode::MoveKind::e_only || move.e_mm <= 0) return false;
-  double const repaid = std::min(debt_mm_, move.e_mm);
-  debt_mm_ -= repaid;
-  double const allowed =
-      std::max(gcode::restart_extra_mm3, gcode::restart_extra_share * repaid * area_mm2_);
-  return (move.e_mm - repaid) * area_mm2_ > allowed;
-}
 
 // The latest retract is given again first.
 double KeptE::take(gcode::Move const& move, bool purge) {
@@ -58,7 +46,7 @@ PathPiece PathPieceMaker::next(gcode::Move const& move) {
   piece.line = move.line;
   piece.e_mm = move.e_mm;
   piece.prints = move.kind == gcode::MoveKind::print;
-  piece.purge = purges(move);
+  piece.purge = purges_.take(move).purged_mm3 > 0;
   piece.kept_e_mm = kept_e_.take(move, piece.purge);
   piece.starts_run = piece.prints && broken_;
   broken_ = !piece.prints;

@@ -34,7 +34,7 @@ class Excerpt : gcode::MeaningSink {
   Excerpt(std::string const& path, JudgeOptions const& options, std::size_t most_moves)
       : most_moves_(most_moves),
         factor_(options.plant.feed.delivered_factor),
-        pieces_(options.plant.feed.area_mm2(), *options.unload_mm3) {
+        pieces_(*options.unload_mm3) {
     std::size_t const moves = count(path, options);
     whole_ = moves <= most_moves_;
     if (!whole_) first_ = (moves - most_moves_) / 2;

@@ -51,7 +51,6 @@ class WorstRow {
 
 void write_stretch(Out const& out, PrintComparison const& c, std::size_t index) {
   compare::RowStretch const& s = c.worst[index];
-  Box const beads{c.beads_low_mm, c.beads_high_mm, false};
   std::string const lines = s.last_line > s.first_line
                                 ? fmt::format("{}–{}", s.first_line, s.last_line)
                                 : std::to_string(s.first_line);
@@ -77,7 +76,7 @@ void write_stretch(Out const& out, PrintComparison const& c, std::size_t index) 
       "left where",
       "",
       "",
-      fmt::format("{}, X {:.0f} Y {:.0f}", where_on_bed(beads, s.at_mm), s.at_mm.x, s.at_mm.y));
+      fmt::format("{}, X {:.0f} Y {:.0f}", where_on_bed(c.beads, s.at_mm), s.at_mm.x, s.at_mm.y));
 }
 
 }  // namespace

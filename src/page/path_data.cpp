@@ -145,11 +145,11 @@ std::size_t third(double low, double high, double value) {
 
 }  // namespace
 
-std::string where_on_bed(Box const& beads, Vec3 at_mm) {
+std::string where_on_bed(gcode::BeadBox const& beads, Vec3 at_mm) {
   constexpr std::array<std::string_view, 3> deep = {"front", "middle", "back"};
   constexpr std::array<std::string_view, 3> wide = {"left", "centre", "right"};
-  std::size_t const y = third(beads.low.y, beads.high.y, at_mm.y);
-  std::size_t const x = third(beads.low.x, beads.high.x, at_mm.x);
+  std::size_t const y = third(beads.low_y_mm, beads.high_y_mm, at_mm.y);
+  std::size_t const x = third(beads.low_x_mm, beads.high_x_mm, at_mm.x);
   if (x == 1 && y == 1) return "centre";
   return fmt::format("{} {}", deep[y], wide[x]);
 }

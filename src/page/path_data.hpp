@@ -13,7 +13,7 @@ namespace meltlag::page {
 enum class Files : std::uint8_t { one, two };
 
 // "front left" of the beads' box.
-[[nodiscard]] std::string where_on_bed(Box const& beads, Vec3 at_mm);
+[[nodiscard]] std::string where_on_bed(gcode::BeadBox const& beads, Vec3 at_mm);
 // The stretches as columns, layers and worst places as JSON. page/path.js reads them.
 void write_path_data(Out const& out, PathRecord const& path, Files files);
 

@@ -14,7 +14,6 @@ using judge::CellSide;
 constexpr double same_place_mm = 1e-4;
 constexpr double shortest_rest_s = 2e-4;
 constexpr double fallback_height_mm = 0.3;
-constexpr double least_climb_mm = 0.05;
 constexpr std::size_t most_places = 2000;  // before places above each other become one
 constexpr std::size_t shown_places = 20;
 constexpr double above_each_other_mm = 2;
@@ -153,24 +152,16 @@ void PathRecord::rest_until(CellRow const& cell) {
 }
 
 void PathRecord::find_layer(CellRow const& cell) {
-  judge::MoveRow row;
-  row.kind = cell.kind;
-  row.end_mm = cell.end_mm;
-  double const height_mm = finder_.height_mm(row);
-  bool const climbs = std::abs(cell.end_mm.z - cell.start_mm.z) > same_place_mm;
-  double const rise = layers_.empty() ? 1 : std::abs(cell.end_mm.z - layers_.back().z_mm);
-  double const least =
-      climbs ? std::max(least_climb_mm, layers_.empty() ? 0 : layers_.back().height_mm) : 0;
-  if (rise > std::max(same_place_mm, least - same_place_mm)) {
+  if (counter_.take_bead(cell.start_mm, cell.end_mm)) {
     double const last = layers_.empty() ? fallback_height_mm : layers_.back().height_mm;
     layers_.push_back({.z_mm = cell.end_mm.z, .height_mm = last, .line = cell.line});
   }
-  if (height_mm > 0) layers_.back().height_mm = height_mm;
-  for (Vec3 const at : {cell.start_mm, cell.end_mm}) {
-    if (beads_.is_empty) beads_ = {at, at, false};
-    beads_.low = {std::min(beads_.low.x, at.x), std::min(beads_.low.y, at.y), 0};
-    beads_.high = {std::max(beads_.high.x, at.x), std::max(beads_.high.y, at.y), 0};
-  }
+  if (counter_.height_mm() > 0) layers_.back().height_mm = counter_.height_mm();
+  gcode::BeadBox box;
+  box.take(cell.start_mm);
+  box.take(cell.end_mm);
+  purge_lines_.take(
+      {.line = cell.line, .box = box, .volume_mm3 = cell.wanted_mm3, .layer = counter_.count()});
 }
 
 void PathRecord::add(PathStretch const& stretch) {
@@ -271,6 +262,9 @@ void PathRecord::end_place() {
 
 void PathRecord::finish() {
   end_place();
+  std::erase_if(worst_, [last = purge_lines_.purge_line().last_line](WorstPlace const& place) {
+    return place.line <= last;
+  });
   std::sort(worst_.begin(), worst_.end(), heavier);
   std::vector<WorstPlace> grouped;
   for (WorstPlace& place : worst_) {

@@ -59,8 +59,12 @@ std::optional<Residences> residences(InspectionTable const& table) {
 void add_flow(Lines& lines, InspectionTable const& table) {
   Inspection const& f = table.file;
   lines.add("plastic wanted",
-            fmt::format(
-                "{} mm³, purged besides: {} mm³", fixed(f.wanted_mm3, 1), fixed(f.purged_mm3, 1)));
+            fmt::format("{} mm³{}, purged besides: {} mm³",
+                        fixed(f.wanted_mm3, 1),
+                        f.purge_line_mm3 > 0 ? fmt::format(" with {} mm³ on a line before the part",
+                                                           fixed(f.purge_line_mm3, 1))
+                                             : "",
+                        fixed(f.purged_mm3, 1)));
   if (f.prints == 0) return;
   lines.add("flow while printing",
             fmt::format("mean {} mm³/s, peak {} mm³/s (line {})",
@@ -222,6 +226,7 @@ json to_json(InspectionTable const& table) {
       {"layer_mm", f.layer_mm},
       {"wanted_mm3", f.wanted_mm3},
       {"purged_mm3", f.purged_mm3},
+      {"purge_line_mm3", f.purge_line_mm3},
       {"peak_flow_mm3_s", f.peak_flow_mm3_s},
       {"peak_flow_line", f.peak_line},
       {"mean_flow_mm3_s", f.mean_flow_mm3_s},

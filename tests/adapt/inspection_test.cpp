@@ -5,6 +5,7 @@
 
 #include "judge/judged_texts.hpp"
 #include "support/near.hpp"
+#include "support/vase.hpp"
 
 using namespace meltlag;
 using namespace meltlag::testing;
@@ -40,6 +41,37 @@ TEST_SUITE("adapt") {
     CHECK(found.layers == 3);
     CHECK_NEAR(found.first_layer_mm, 0.3, 1e-12 /* mm */);
     CHECK_NEAR(found.layer_mm, 0.2, 1e-12 /* mm */);
+  }
+
+  TEST_CASE("a spiral wall of 3 mm has its ten layers, not none") {
+    auto const found = inspect_text(spiral_vase());
+    CHECK(found.layers == 10);
+    CHECK_NEAR(found.layer_mm, 0.3, 1e-3 /* mm */);
+    CHECK_NEAR(found.first_layer_mm, 0.3, 1e-3 /* mm */);
+  }
+
+  TEST_CASE("a line that purges before the part is purge, and none of the part's place") {
+    std::string text = "M83\nM104 S200\nG1 X10 Y5 Z0.3 F6000\nG1 X90 E8 F1200\n";
+    for (char const* const z : {"0.3", "0.6"})
+      text += "G1 X40 Y40 Z" + std::string(z) + " F6000\nG1 X60 E1\nG1 Y60 E1\nG1 X40 E1\n";
+    auto const found = inspect_text(text);
+    CHECK(found.purged_after_heat);
+    CHECK_NEAR(found.purge_line_mm3, 8 * filament_mm2, 1e-6 /* mm³ */);
+    CHECK_NEAR(found.wanted_mm3, 14 * filament_mm2, 1e-6 /* mm³ */);
+    CHECK(found.beads.least_mm.x == 40);
+    CHECK(found.beads.least_mm.y == 40);
+    CHECK(found.beads.most_mm.x == 60);
+    CHECK_FALSE(inspect_text(text.substr(text.find("G1 X40"))).purged_after_heat);
+    CHECK(inspect_text("M83\nM104 S200\n; purge\nG1 X10 E1 F1200\n").purged_after_heat);
+    CHECK_FALSE(
+        inspect_text("M83\nM104 S200\n; purge_volume = 9\nG1 X10 E1 F1200\n").purged_after_heat);
+  }
+
+  TEST_CASE("a restart that gives a twentieth more than it owes purges nothing") {
+    CHECK(inspect_text("M83\nG1 X10 E1 F1200\nG1 E-20\nG1 E20.5\nG1 X0 E1\n").purged_mm3 == 0);
+    CHECK_NEAR(inspect_text("M83\nG1 X10 E1 F1200\nG1 E-20\nG1 E25\nG1 X0 E1\n").purged_mm3,
+               5 * filament_mm2,
+               1e-6 /* mm³ */);
   }
 
   TEST_CASE("bounds tell beads from travels and follow arcs") {

@@ -9,6 +9,7 @@
 
 #include "meltlag/base/error.hpp"
 #include "support/near.hpp"
+#include "support/vase.hpp"
 #include "synthetic_rows.hpp"
 
 namespace {
@@ -243,6 +244,40 @@ TEST_SUITE("compare") {
     CHECK_THROWS_AS((void)compare(b.path(), other.path(), rows, options, notices), meltlag::Error);
   }
 
+  TEST_CASE("a stretch of a spiral wall names its turn") {
+    ScratchFile const file(meltlag::testing::spiral_vase());
+    Notices notices;
+    std::vector<MeasuredRow> rows;
+    // A bead in the middle of each turn, off by more from turn to turn.
+    for (int turn = 0; turn < 10; ++turn) {
+      std::int64_t const line = 5 + 40 * turn + 20;
+      rows.push_back({.kind = Kind::width, .line = line, .to_line = line, .at_mm = 1.0});
+    }
+    auto options = options_of(true_run_on_mm3);
+    options.layer_height_mm = 0.3;
+    PrintComparison c = compare(file.path(), "", rows, options, notices);
+    for (std::size_t i = 0; i < rows.size(); ++i)
+      rows[i].value = c.rows[i].predicted + (i == 9 ? 0.5 : i == 3 ? -0.4 : 0.0);
+    c = compare(file.path(), "", rows, options, notices);
+    REQUIRE(c.worst.size() >= 2);
+    CHECK(c.worst[0].layer == 10);
+    CHECK(c.worst[1].layer == 4);
+  }
+
+  TEST_CASE("a line that purges before the part does not stretch the part's box") {
+    std::string const part = "G1 X0 Y100 F6000\nG1 X40 E8 F1200\nG1 Y130 E6\n";
+    ScratchFile const file("G90\nM83\nG1 Z0.4 F600\nG0 X-90 Y0 F6000\nG1 X90 E30 F1200\n" + part +
+                           "G1 Z0.8 F600\n" + part);
+    Notices notices;
+    std::vector<MeasuredRow> rows{
+        {.kind = Kind::width, .value = 1, .line = 7, .to_line = 7, .at_mm = 20.0}};
+    auto const c = compare(file.path(), "", rows, options_of(true_run_on_mm3), notices);
+    CHECK(c.beads.low_x_mm == 0);
+    CHECK(c.beads.low_y_mm == 100);
+    CHECK(c.beads.high_x_mm == 40);
+    CHECK(c.beads.high_y_mm == 130);
+  }
+
   TEST_CASE("a stretch names its layer, its place and its rows") {
     ScratchFile const file(
         "G90\nM83\nG1 Z0.4 F600\nG0 X0 Y0 F6000\nG1 X40 E8 F1200\nG1 X40 Y30 E6\n"
@@ -272,8 +307,10 @@ TEST_SUITE("compare") {
     CHECK_NEAR(worst.at_mm.x, 20, 1e-9);
     CHECK_NEAR(worst.at_mm.y, 0, 1e-9);
     CHECK_NEAR(worst.mean_off, 0.699, 1e-9);
-    CHECK(c.beads_low_mm == meltlag::Vec3{0, 0, 0});
-    CHECK(c.beads_high_mm == meltlag::Vec3{40, 30, 0});
+    CHECK(c.beads.low_x_mm == 0);
+    CHECK(c.beads.low_y_mm == 0);
+    CHECK(c.beads.high_x_mm == 40);
+    CHECK(c.beads.high_y_mm == 30);
     for (RowStretch const& s : c.worst) CHECK(s.layer == (s.first_row < 4 ? 1 : 2));
   }
 

@@ -106,6 +106,20 @@ TEST_SUITE("compare") {
     CHECK_THROWS_AS((void)weigh_part(file.path(), 1, without, notices), meltlag::Error);
   }
 
+  TEST_CASE("a line that purges before the part is no part of it") {
+    std::string part;
+    for (char const* const z : {"0.4", "0.8"})
+      part += "G1 X0 Y0 Z" + std::string(z) + " F6000\nG1 X100 E10 F1200\nG1 X0 Y10 F6000\n";
+    ScratchFile const plain("G90\nM83\n" + part);
+    ScratchFile const purging("G90\nM83\nG1 X0 Y150 Z0.4 F6000\nG1 X100 E30 F1200\nG4 P60000\n" +
+                              part);
+    Notices notices;
+    CompareOptions const options = options_of(1);
+    PartMass const a = weigh_part(plain.path(), 1, options, notices);
+    PartMass const b = weigh_part(purging.path(), 1, options, notices);
+    CHECK_NEAR(a.predicted_g, b.predicted_g, 0.02 * a.predicted_g);
+  }
+
   TEST_CASE("purge within the print is no part of the part") {
     std::string const bead = "G1 X0 Y0 F6000\nG1 X100 E10 F1200\nG1 X0 Y10 F6000\n";
     ScratchFile const plain("G90\nM83\nG1 Z0.4 F600\n" + bead + bead);

@@ -118,6 +118,16 @@ TEST_SUITE("compare") {
     CHECK_NEAR(with.purges[0].purged_mm3, 40, 1e-9 /* mm³ */);
   }
 
+  TEST_CASE("a restart that gives a twentieth more than it owes is no purge") {
+    std::string const stop = "G1 E-50 F600\nM0\nG1 E51.25\n";
+    auto const found = residence_over("M83\n" + there + stop + back);
+    REQUIRE(found.purges.size() == 1);
+    CHECK(found.purges[0].purged_mm3 == 0);
+    auto const purging = residence_over("M83\n" + there + "G1 E-50 F600\nM0\nG1 E60\n" + back);
+    REQUIRE(purging.purges.size() == 1);
+    CHECK_NEAR(purging.purges[0].purged_mm3, 10, 1e-9 /* mm³ */);
+  }
+
   TEST_CASE("waits, tool changes and long standstills between beads call for a purge") {
     compare::ResidenceOptions limited = options();
     limited.pause_s = 30;

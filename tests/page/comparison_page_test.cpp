@@ -80,7 +80,7 @@ TEST_SUITE("page") {
 
   TEST_CASE("stretches that chance makes are not listed") {
     ComparisonReport report = flow_report(10);
-    report.comparison->beads_high_mm = {60, 60, 0};
+    report.comparison->beads = {0, 0, 60, 60};
     compare::RowStretch stretch;
     stretch.kind = compare::Kind::flow;
     stretch.first_line = 7;

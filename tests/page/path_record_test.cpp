@@ -135,6 +135,60 @@ TEST_SUITE("page") {
     CHECK_NEAR(fine.worst()[0].gap_mm, 3 * 2 * 20 * std::sin(3.14159265358979 / 600), 1e-6);
   }
 
+  TEST_CASE("a spiral wall has one layer for each turn") {
+    PathRecord record;
+    Vec3 at_mm{20, 0, 0};
+    constexpr int turns = 10, cells = 250;
+    for (int i = 1; i <= turns * cells; ++i) {
+      double const turn = 2 * 3.14159265358979 * i / cells;
+      judge::CellRow cell;
+      cell.kind = gcode::MoveKind::print;
+      cell.line = 1 + i / 6;
+      cell.start_mm = at_mm;
+      cell.end_mm = at_mm = {20 * std::cos(turn), 20 * std::sin(turn), 0.15 * i / cells};
+      cell.length_mm = norm(cell.end_mm - cell.start_mm);
+      cell.wanted_mm3 = cell.before.got_mm3 = cell.after.got_mm3 = 0.1;
+      record.on_cell(cell);
+    }
+    record.finish();
+    CHECK(record.layers().size() == turns);
+    CHECK_NEAR(record.layers().back().height_mm, 0.15, 2e-3 /* mm */);
+  }
+
+  TEST_CASE("a line that purges before the part is none of the worst places") {
+    PathRecord record;
+    judge::CellRow purge;
+    purge.kind = gcode::MoveKind::print;
+    purge.line = 1;
+    purge.start_mm = {-60, -90, 0.3};
+    purge.end_mm = {60, -90, 0.3};
+    purge.length_mm = 120;
+    purge.wanted_mm3 = 60;
+    purge.starts_run = true;
+    record.on_cell(purge);
+    for (int layer = 1; layer <= 2; ++layer) {
+      for (int i = 0; i < 4; ++i) {
+        judge::CellRow cell;
+        cell.kind = gcode::MoveKind::print;
+        cell.line = 4 * layer + i;
+        cell.start_mm = {5.0 * i, 0, 0.3 * layer};
+        cell.end_mm = {5.0 * i + 5, 10, 0.3 * layer};
+        cell.length_mm = 11;
+        cell.wanted_mm3 = 5;
+        cell.after.got_mm3 = 4;
+        cell.starts_run = true;
+        record.on_cell(cell);
+      }
+    }
+    record.finish();
+    REQUIRE_FALSE(record.worst().empty());
+    for (WorstPlace const& place : record.worst()) CHECK(place.line > 1);
+    CHECK(record.beads().low_x_mm == 0);
+    CHECK(record.beads().low_y_mm == 0);
+    CHECK(record.beads().high_x_mm == 20);
+    CHECK(record.beads().high_y_mm == 10);
+  }
+
   TEST_CASE("beads that begin late are marked in both files") {
     PathRecord record;
     Rings(record).print(2, 100);

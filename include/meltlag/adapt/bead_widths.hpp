@@ -10,7 +10,7 @@
 #include <tuple>
 
 #include "meltlag/gcode/block.hpp"
-#include "meltlag/gcode/move.hpp"
+#include "meltlag/gcode/layers.hpp"
 
 namespace meltlag::adapt {
 
@@ -35,8 +35,7 @@ class BeadWidths {
   [[nodiscard]] double height_of(long steps, bool first_layer) const;
 
   double area_mm2_;  // of the filament
-  double z_mm_ = 0, height_mm_ = 0;
-  long layers_ = 0;
+  gcode::LayerCounter layers_;
   std::map<long, long> heights_;  // how many layers rise so many steps above the one below
   // Lengths by section, height above the layer below, and whether it is the first, in steps.
   std::map<std::tuple<long, long, bool>, double> lengths_;

@@ -52,22 +52,23 @@ struct Inspection {
   bool e_mode_never_stated = false;
   bool adapted_already = false;
   bool firmware_side_lag = false;  // a code that sets such handling was met
-  Bounds3 beads, head;             // machine coordinates: of printing moves, of all
+  Bounds3 beads, head;             // machine coordinates: of the part's beads, of all moves
   std::vector<CodeCount> codes;    // by code
 
   double planned_s = 0, printing_s = 0, print_length_mm = 0, travel_length_mm = 0;
   std::int64_t layers = 0;
   double first_layer_mm = 0, layer_mm = 0;  // heights: of the first, and the commonest; 0: unknown
-  double wanted_mm3 = 0, purged_mm3 = 0;
-  WidthFacts widths, upper_widths;  // of all layers; above the first
-  bool volumetric_said = false;     // by an M200
+  double wanted_mm3 = 0, purged_mm3 = 0;    // by beads; besides, by E alone
+  double purge_line_mm3 = 0;                // of the beads, on a line before the part
+  WidthFacts widths, upper_widths;          // of all layers; above the first
+  bool volumetric_said = false;             // by an M200
 
   double peak_flow_mm3_s = 0, mean_flow_mm3_s = 0;  // while printing, as the screw delivers it
   std::int64_t peak_line = 0;
   double above_max_flow_s = 0;                     // printing time above max_flow_mm3_s
   double longest_standstill_s = 0;                 // without forward feed; known waits only
   std::int64_t standstill_line = 0;                // where it ends
-  bool heated = false, purged_after_heat = false;  // before the first bead
+  bool heated = false, purged_after_heat = false;  // before the part
   double hottest_c = std::numeric_limits<double>::quiet_NaN();
 };
 

@@ -22,6 +22,7 @@
 #include "meltlag/base/vec.hpp"
 #include "meltlag/compare/measured.hpp"
 #include "meltlag/compare/scatter.hpp"
+#include "meltlag/gcode/purge.hpp"
 #include "meltlag/melt/plant.hpp"
 #include "meltlag/motion/walk.hpp"
 
@@ -169,7 +170,7 @@ struct PrintComparison {
   std::int64_t unknown_waits = 0;  // in the file, counted as no time
   double planned_s = 0;
   // Corners of all that is printed, seen from above; the same where nothing is.
-  Vec3 beads_low_mm, beads_high_mm;
+  gcode::BeadBox beads;
 };
 inline constexpr std::size_t most_stretches = 5, most_curve_points = 1000;
 

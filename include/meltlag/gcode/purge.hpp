@@ -34,7 +34,10 @@ struct BeadBox {
   double low_x_mm = std::numeric_limits<double>::infinity(), low_y_mm = low_x_mm;
   double high_x_mm = -low_x_mm, high_y_mm = -low_x_mm;
 
-  void take(Vec3 at_mm, double around_mm = 0);
+  void take(Vec3 at_mm);
+  void take(BeadBox const& other);
+  // Of a move in machine coordinates, an arc's bulge told to 0.2 % of its radius.
+  [[nodiscard]] static BeadBox of(Move const& move);
   [[nodiscard]] bool empty() const { return !(low_x_mm <= high_x_mm); }
 };
 
@@ -42,7 +45,7 @@ struct BeadBox {
 struct PurgeLine {
   std::int64_t last_line = 0;  // of the file; 0: there is none
   double volume_mm3 = 0;       // of E as written
-  double way_mm = 0;           // of the head up to its end
+  double way_mm = 0;           // of the head up to the first bead behind
 };
 
 // Finds them: the first beads, where all that follow lie more than 3 mm to one side of them. Of a
@@ -51,9 +54,9 @@ class PurgeLineFinder {
  public:
   struct Bead {
     std::int64_t line = 0;
-    Vec3 start_mm, end_mm;
-    double radius_mm = 0;  // of an arc
+    BeadBox box = {};
     double volume_mm3 = 0;
+    double way_mm = 0;       // of the head up to its start, where it matters
     std::int64_t layer = 1;  // as LayerCounter counts
   };
   void take(Bead const& bead);

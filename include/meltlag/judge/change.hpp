@@ -4,6 +4,7 @@
 
 #include <string_view>
 
+#include "meltlag/gcode/layers.hpp"
 #include "meltlag/judge/judge.hpp"
 
 namespace meltlag::judge {
@@ -25,18 +26,15 @@ inline constexpr int change_kinds = 7;
 // How much the screw does differently on this move, mm³.
 [[nodiscard]] double changed_mm3(MoveRow const& row);
 
-// Height of the layer that printing moves belong to, found from Z alone. Rows in order.
+// Height of the layer that the beads of rows belong to. Rows in order.
 class LayerFinder {
  public:
   // mm; 0 where it is not known: no printing move, or one that climbs.
   [[nodiscard]] double height_mm(MoveRow const& row);
-  [[nodiscard]] std::int64_t layers() const { return layers_; }
 
  private:
-  double z_mm_ = 0;        // where the last move ended
-  double layer_z_mm_ = 0;  // of the last printing move
-  double height_mm_ = 0;
-  std::int64_t layers_ = 0;
+  Vec3 end_mm_;  // of the last row
+  gcode::LayerCounter layers_;
 };
 
 }  // namespace meltlag::judge

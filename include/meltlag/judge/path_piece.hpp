@@ -5,7 +5,7 @@
 #include <cstdint>
 #include <vector>
 
-#include "meltlag/gcode/move.hpp"
+#include "meltlag/gcode/purge.hpp"
 
 namespace meltlag::judge {
 
@@ -62,15 +62,13 @@ class KeptE {
 class PathPieceMaker {
  public:
   // An E-only move back of more than `unload_mm3` is an unload.
-  PathPieceMaker(double area_mm2, double unload_mm3) : area_mm2_(area_mm2), kept_e_(unload_mm3) {}
+  explicit PathPieceMaker(double unload_mm3) : kept_e_(unload_mm3) {}
   [[nodiscard]] PathPiece next(gcode::Move const& move);
   void halt() { broken_ = true; }
 
  private:
-  bool purges(gcode::Move const& move);
-  double area_mm2_;
   std::int64_t index_ = 0;
-  double debt_mm_ = 0;  // E drawn back and not yet given again
+  gcode::PurgeCounter purges_;
   KeptE kept_e_;
   bool broken_ = true;
 };

@@ -8,8 +8,9 @@
 #include <string>
 #include <vector>
 
+#include "meltlag/gcode/layers.hpp"
+#include "meltlag/gcode/purge.hpp"
 #include "meltlag/judge/cell.hpp"
-#include "meltlag/judge/change.hpp"
 
 namespace meltlag::page {
 
@@ -32,7 +33,7 @@ struct PathStretch {
   bool late_before = false, late_after = false;  // in a gap at the beginning of a run of beads
 };
 
-// Printing moves of one height in a row. Misplaced plastic is that of all cells since the layer
+// As gcode::LayerCounter counts them. Misplaced plastic is that of all cells since the layer
 // before.
 struct RecordedLayer {
   double z_mm = 0, height_mm = 0;
@@ -57,11 +58,6 @@ struct WorstPlace {
   std::size_t first_layer = 0, last_layer = 0;
 };
 
-struct Box {
-  Vec3 low, high;
-  bool is_empty = true;
-};
-
 // Cells become stretches. Where there are more than `most`, alike neighbours are put together, then
 // less and less alike ones, so that memory and page stay bounded. Figures of layers and places are
 // those of the cells.
@@ -75,10 +71,12 @@ class PathRecord : public judge::CellSink {
 
   [[nodiscard]] std::deque<PathStretch> const& stretches() const { return stretches_; }
   [[nodiscard]] std::vector<RecordedLayer> const& layers() const { return layers_; }
-  [[nodiscard]] std::vector<WorstPlace> const& worst() const { return worst_; }  // worst first
+  // The worst first; none on a line that purges before the part.
+  [[nodiscard]] std::vector<WorstPlace> const& worst() const { return worst_; }
   // Neighbours that differ by up to this share of what is wanted were put together.
   [[nodiscard]] double tolerance() const;
-  [[nodiscard]] Box const& beads() const { return beads_; }
+  // Of the part, without a line that purges before it.
+  [[nodiscard]] gcode::BeadBox beads() const { return purge_lines_.part(); }
 
  private:
   void rest_until(judge::CellRow const& cell);
@@ -93,14 +91,14 @@ class PathRecord : public judge::CellSink {
   int level_ = 0;  // how unlike neighbours may be
   std::deque<PathStretch> stretches_;
   std::vector<RecordedLayer> layers_;
-  judge::LayerFinder finder_;
+  gcode::LayerCounter counter_;
+  gcode::PurgeLineFinder purge_lines_;
   Vec3 last_start_, end_mm_;
   bool end_known_ = false;
   double end_before_s_ = 0, end_after_s_ = 0;
   bool late_before_ = false, late_after_ = false;
   WorstPlace place_;
   std::vector<WorstPlace> worst_;
-  Box beads_;
 };
 
 }  // namespace meltlag::page
