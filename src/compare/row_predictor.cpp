@@ -5,7 +5,6 @@
 #include <cmath>
 
 #include "meltlag/base/error.hpp"
-#include "meltlag/melt/bead.hpp"
 #include "row_machines.hpp"
 
 namespace meltlag::compare {
@@ -77,26 +76,18 @@ RowPredictor::RowModel RowPredictor::model_of(MeasuredRow const& row,
   double const length = spot.to_mm - spot.from_mm;
   model.way_mm = spot.from_mm + std::clamp(row.at_mm.value_or(length / 2), 0.0, length);
   if (!row.at_mm && length > 0) model.anywhere = {spot.from_mm, spot.to_mm};
-  model.before = jaw(spot, model.way_mm - options_.tools.place_mm);
-  model.here = jaw(spot, model.way_mm);
-  model.behind = jaw(spot, model.way_mm + options_.tools.place_mm);
+  auto const jaw = [&](double off_mm) {
+    return reading::jaw_range(
+        {spot.straight_from_mm, spot.straight_to_mm}, model.way_mm + off_mm, options_.tools.jaw_mm);
+  };
+  model.before = jaw(-options_.tools.place_mm);
+  model.here = jaw(0);
+  model.behind = jaw(options_.tools.place_mm);
   return model;
 }
 
-// A jaw's length around a place, as far as the straight goes.
-RowPredictor::Window RowPredictor::jaw(Spot const& spot, double at_mm) const {
-  double const low = spot.straight_from_mm, high = spot.straight_to_mm;
-  double const half = options_.tools.jaw_mm / 2, at = std::clamp(at_mm, low, high);
-  double from = std::max(low, at - half), to = std::min(high, at + half);
-  // What left at a standstill at the straight's end belongs to a jaw that begins there.
-  if (from - low < same_place_mm) from = low;
-  if (high - to < same_place_mm) to = high;
-  if (to > from) return {from, to};
-  return {low, high};
-}
-
 void RowPredictor::add_marks(RowModel const& model) {
-  auto const window = [&](Window const& w) {
+  auto const window = [&](reading::WayRange const& w) {
     marks_.ways_mm.push_back(w.from_mm);
     marks_.ways_mm.push_back(w.to_mm);
   };
@@ -117,12 +108,12 @@ void RowPredictor::add_marks(RowModel const& model) {
 }
 
 double RowPredictor::width(SimulatedPrint const& laid,
-                           Window const& w,
+                           reading::WayRange const& w,
                            double h,
                            std::size_t m) const {
   double const out =
       laid.out_between(index_of(marks_.ways_mm, w.from_mm), index_of(marks_.ways_mm, w.to_mm), m);
-  return w.to_mm > w.from_mm ? melt::bead_width_mm(out / (w.to_mm - w.from_mm), h) : 0;
+  return w.to_mm > w.from_mm ? reading::bead_width_mm(out / w.length_mm(), h) : 0;
 }
 
 double RowPredictor::thrust_at_flow_n(double flow_mm3_s, double nozzle_c) const {
@@ -143,12 +134,13 @@ RowValue RowPredictor::value(SimulatedPrint const& laid, std::size_t row, std::s
   RowModel const& model = models_[row];
   RowValue out;
   if (model.kind == Kind::width) {
-    double const before = width(laid, model.before, model.height_mm, m);
     double const here = width(laid, model.here, model.height_mm, m);
-    double const behind = width(laid, model.behind, model.height_mm, m);
-    double const slope = (behind - before) / 2, bend = behind - 2 * here + before;
-    out.value = here + bend / 2;
-    out.place_sd = std::sqrt(slope * slope + bend * bend / 2);
+    reading::SeenWidth const seen =
+        reading::seen_width({width(laid, model.before, model.height_mm, m),
+                             here,
+                             width(laid, model.behind, model.height_mm, m)});
+    out.value = seen.value_mm;
+    out.place_sd = seen.place_sd_mm;
     if (model.anywhere)
       out.place_sd =
           std::hypot(out.place_sd, width(laid, *model.anywhere, model.height_mm, m) - here);
@@ -222,7 +214,7 @@ double RowPredictor::asked(SimulatedPrint const& laid,
   double const length = model.here.to_mm - model.here.from_mm;
   if (!(length > 0)) return std::numeric_limits<double>::quiet_NaN();
   double const volume = between(ways_mm, asked_mm3, model.here.from_mm, model.here.to_mm);
-  if (model.kind == Kind::width) return melt::bead_width_mm(volume / length, model.height_mm);
+  if (model.kind == Kind::width) return reading::bead_width_mm(volume / length, model.height_mm);
   if (model.kind == Kind::mass) return volume * *options_.density_g_cm3 / 1000;
   return volume / (model.end_s - model.start_s);
 }

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "meltlag/compare/comparison.hpp"
+#include "meltlag/reading/caliper.hpp"
 #include "row_spots.hpp"
 #include "simulated_print.hpp"
 
@@ -57,23 +58,19 @@ class RowPredictor {
   [[nodiscard]] double layer_height_mm(std::size_t row) const { return models_[row].height_mm; }
 
  private:
-  struct Window {
-    double from_mm = 0, to_mm = 0;
-  };
   struct RowModel {
     Kind kind = Kind::width;
     double way_mm = 0;  // the place itself
-    Window before, here, behind;
-    std::optional<Window> anywhere;  // the whole line, where no place on it is given
-    double start_s = 0, end_s = 0;   // line_flow
-    double time_s = 0;               // by time
+    reading::WayRange before, here, behind;
+    std::optional<reading::WayRange> anywhere;  // the whole line, where no place on it is given
+    double start_s = 0, end_s = 0;              // line_flow
+    double time_s = 0;                          // by time
     double height_mm = 0;
   };
   [[nodiscard]] RowModel model_of(MeasuredRow const& row, Spot const& spot, double time_s) const;
-  [[nodiscard]] Window jaw(Spot const& spot, double at_mm) const;
   void add_marks(RowModel const& model);
   [[nodiscard]] double width(SimulatedPrint const& laid,
-                             Window const& w,
+                             reading::WayRange const& w,
                              double h,
                              std::size_t m) const;
   [[nodiscard]] double at_time(SimulatedPrint const& laid,

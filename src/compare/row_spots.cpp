@@ -8,18 +8,10 @@
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/gcode/tolerances.hpp"
+#include "meltlag/reading/caliper.hpp"
 
 namespace meltlag::compare {
 namespace {
-
-constexpr double same_direction = 1 - 1e-6;  // cosine of the angle between two moves
-
-bool goes_on(gcode::Move const& before, gcode::Move const& after) {
-  if (before.arc.radius_mm != 0 || after.arc.radius_mm != 0) return false;
-  Vec3 const step = after.start_mm + after.origin_mm - before.end_mm - before.origin_mm;
-  return norm(step) <= same_place_mm && dot(gcode::direction_at(before, before.length_mm),
-                                            gcode::direction_at(after, 0)) > same_direction;
-}
 
 class SpotFinder : public motion::WalkSink {
  public:
@@ -69,7 +61,7 @@ class SpotFinder : public motion::WalkSink {
   }
 
   void head_move(gcode::Move const& move) {
-    if (!(has_last_ && goes_on(last_, move))) {
+    if (!(has_last_ && reading::goes_on(last_, move))) {
       end_straight();
       straight_from_mm_ = out_.way_mm;
     }

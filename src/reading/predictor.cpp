@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "meltlag/melt/bead.hpp"
 #include "reading_model.hpp"
 
 namespace meltlag::reading {
@@ -88,12 +87,12 @@ class ModelledReading {
         mean_width([](LayerModel const& l) -> PlaceRange const& { return l.before; });
     double const behind =
         mean_width([](LayerModel const& l) -> PlaceRange const& { return l.behind; });
-    double const off = (behind - before) / 2, bend = behind - 2 * here + before;
+    SeenWidth const seen = seen_width({before, here, behind});
     bool const thin = here < height_;
     double const tool = errors.width_mm * (thin ? thin_factor : 1);
-    return {.value = here + bend / 2,
-            .sd = std::sqrt(tool * tool + off * off + bend * bend / 2),
-            .slope_per_mm = off / errors.place_mm,
+    return {.value = seen.value_mm,
+            .sd = std::hypot(tool, seen.place_sd_mm),
+            .slope_per_mm = seen.slope_mm / errors.place_mm,
             .thin = thin};
   }
   [[nodiscard]] Predicted at_crossing(Crossing const& found, double width_sd_mm) const {
@@ -137,10 +136,6 @@ class ModelledReading {
 };
 
 }  // namespace
-
-double bead_width_mm(double section_mm2, double height_mm) {
-  return std::max(0.0, section_mm2) / height_mm + melt::bead_corner_share * height_mm;
-}
 
 Laid Laid::mixed(double scale, double share, Laid const& other) const {
   Laid out = *this;

@@ -7,14 +7,12 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/text.hpp"
 #include "meltlag/base/vec.hpp"
+#include "meltlag/reading/caliper.hpp"
 
 namespace meltlag::reading {
 namespace {
 
 constexpr std::size_t most_moves = 2'000'000;
-// Cosine of the angle between two moves of one stretch: a ring is printed in chords that turn by
-// less than 10 degrees, corners of other pieces turn by more.
-constexpr double same_direction = 0.985;
 
 // The number at the beginning of `text`, which loses it; 0 where there is none.
 int take_number(std::string_view& text) {
@@ -81,15 +79,6 @@ class PathMaker final : public motion::WalkSink {
   double way_mm_ = 0;
 };
 
-bool goes_on(gcode::Move const& before, gcode::Move const& after) {
-  if (norm(after.start_mm + after.origin_mm - before.end_mm - before.origin_mm) > 1e-6)
-    return false;
-  return dot(gcode::direction_at(before, before.length_mm), gcode::direction_at(after, 0)) >
-         same_direction;
-}
-
-bool is_straight(gcode::Move const& move) { return move.arc.radius_mm == 0; }
-
 void find_straights(std::vector<PathMove>& moves) {
   std::vector<std::size_t> run;
   auto const close = [&] {
@@ -108,9 +97,7 @@ void find_straights(std::vector<PathMove>& moves) {
       moves[i].straight_from_mm = moves[i].straight_to_mm = moves[i].way_mm;
       continue;
     }
-    bool const joins = !run.empty() && is_straight(move) &&
-                       is_straight(moves[run.back()].timed.move) &&
-                       goes_on(moves[run.back()].timed.move, move);
+    bool const joins = !run.empty() && goes_on(moves[run.back()].timed.move, move);
     if (!joins) close();
     run.push_back(i);
   }

@@ -81,13 +81,9 @@ class ReadingModelMaker {
     places_.push_back(to_mm);
     return s;
   }
-  // A jaw's length around `at_mm`, as far as the straight goes.
   PlaceRange jaw(PathMove const& move, double at_mm, double length_mm) {
-    double const from = std::max(at_mm - length_mm / 2, move.straight_from_mm);
-    double const to = std::min(at_mm + length_mm / 2, move.straight_to_mm);
-    if (to - from > length_mm / 4) return stretch(from, to);
-    double const way = std::clamp(at_mm, move.straight_from_mm, move.straight_to_mm);
-    return stretch(way - length_mm / 8, way + length_mm / 8);
+    WayRange const seen = jaw_range({move.straight_from_mm, move.straight_to_mm}, at_mm, length_mm);
+    return stretch(seen.from_mm, seen.to_mm);
   }
 
   LayerModel layer_model(Reading const& reading, std::size_t layer, ReadingModel& model) {

@@ -3,9 +3,7 @@
 //
 // A bead of height h and width w has the section w·h − (1 − π/4)·h² (a slab with half rounds at its
 // sides), so that w = section/h + (1 − π/4)·h. This is used below w = h too, down to section 0.
-// Calipers see the mean over their jaw and over the layers. Where they stand wrong by the place
-// error, the width is that of another place: its variance is slope² · place² + curvature² ·
-// place⁴ / 2.
+// Calipers see the mean over their jaw (caliper.hpp) and over the layers.
 #pragma once
 
 #include <cstdint>
@@ -16,6 +14,7 @@
 #include <string>
 #include <vector>
 
+#include "meltlag/reading/caliper.hpp"
 #include "meltlag/reading/reading.hpp"
 #include "meltlag/reading/replay.hpp"
 
@@ -77,8 +76,5 @@ class Predictor {
   struct Models;
   std::unique_ptr<Models> models_;
 };
-
-// Width of a bead, mm, going on smoothly where nothing lies (melt/bead.hpp), for the fit.
-[[nodiscard]] double bead_width_mm(double section_mm2, double height_mm);
 
 }  // namespace meltlag::reading
