@@ -198,6 +198,15 @@ void put_in_place(Run& run, std::vector<OutputFile*> const& beside, OutputFile& 
   output.commit();
 }
 
+// Puts standard input into `spool`, and a kept original in the place of what was adapted from it.
+void settle_input(AdaptCommandOptions& request, std::optional<OutputFile>& spool) {
+  if (request.file == "-") {
+    spool_stdin(spool.emplace("-"));
+    request.file = spool->temporary_path();
+  }
+  if (auto kept = kept_original(request.file)) request.file = request.kept = *std::move(kept);
+}
+
 void run_adapt(AdaptCommandOptions given) {
   std::string const target = target_of(given);
   Run run{.request = std::move(given), .shown_name = {}, .profile = {}, .job = {}, .report = {}};
@@ -210,11 +219,7 @@ void run_adapt(AdaptCommandOptions given) {
   settle(request.side_by_side, request.output, overwrite);
   refuse_same_names(request);
   std::optional<OutputFile> spool, job_spool;
-  if (request.file == "-") {
-    spool_stdin(spool.emplace("-"));
-    request.file = spool->temporary_path();
-  }
-  if (auto kept = kept_original(request.file)) request.file = request.kept = *std::move(kept);
+  settle_input(request, spool);
   std::string const as_read = request.file;
   auto const as_it_was = system::identity_of(as_read);
   run.profile = profile::load(request.profile, load_options());

@@ -44,13 +44,38 @@ bool asks_too_much(report::InspectionTable const& table) {
   return table.max_flow_mm3_s && table.file.peak_flow_mm3_s > *table.max_flow_mm3_s;
 }
 
+struct Inspected {
+  report::InspectionTable table{.file = {}};
+  std::optional<adapt::Advice> advice;
+  std::optional<judge::SlicerSettings> settings;
+};
+
+void print_inspected(Inspected const& found, InspectCommandOptions const& request) {
+  auto const& [table, advice, settings] = found;
+  if (request.json) {
+    nlohmann::json out = report::to_json(table);
+    if (advice) out["advice"] = report::to_json(*advice);
+    if (settings) out["slicer_settings"] = report::to_json(*settings);
+    return print(report::dump(out));
+  }
+  print(report::to_text(table));
+  if (settings) print("\nThe slicer's own settings, at best\n" + report::to_text(*settings));
+  if (advice)
+    print("\nAdapting, or slicing again\n" +
+          report::to_text(*advice,
+                          asks_too_much(table) ? report::FlowAsked::above_it
+                                               : report::FlowAsked::within_what_is_fed));
+  if (request.profile.empty())
+    print(
+        "\nTimes are for a common small printer, volumes for 1.75 mm: give --profile for yours.\n");
+}
+
 void run_inspect(InspectCommandOptions const& request) {
   if (request.advise && request.profile.empty())
     throw CLI::ValidationError("--advise", "needs --profile: it depends on the machine's lag");
   gcode::require_gcode(request.file);
-  report::InspectionTable table{.file = {}};
-  std::optional<adapt::Advice> advice;
-  std::optional<judge::SlicerSettings> settings;
+  Inspected found;
+  auto& [table, advice, settings] = found;
   adapt::InspectOptions options = without_profile();
   if (!request.profile.empty()) {
     profile::Profile const profile = profile::load(request.profile, load_options());
@@ -68,24 +93,7 @@ void run_inspect(InspectCommandOptions const& request) {
   Notices notices;
   table.file = adapt::inspect(request.file, options, notices);
   table.notices = notices.list();
-  if (request.json) {
-    nlohmann::json out = report::to_json(table);
-    if (advice) out["advice"] = report::to_json(*advice);
-    if (settings) out["slicer_settings"] = report::to_json(*settings);
-    print(report::dump(out));
-  } else {
-    print(report::to_text(table));
-    if (settings) print("\nThe slicer's own settings, at best\n" + report::to_text(*settings));
-    if (advice)
-      print("\nAdapting, or slicing again\n" +
-            report::to_text(*advice,
-                            asks_too_much(table) ? report::FlowAsked::above_it
-                                                 : report::FlowAsked::within_what_is_fed));
-  }
-  if (!request.json && request.profile.empty()) {
-    print(
-        "\nTimes are for a common small printer, volumes for 1.75 mm: give --profile for yours.\n");
-  }
+  print_inspected(found, request);
 }
 
 }  // namespace

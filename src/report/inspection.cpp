@@ -105,6 +105,13 @@ json box_json(Bounds3 const& b) {
           {"most_mm", {b.most_mm.x, b.most_mm.y, b.most_mm.z}}};
 }
 
+json modes_json(Inspection const& f) {
+  return {{"units", both(f.millimetres, f.inches, "mm", "inches")},
+          {"positions", both(f.absolute_xyz, f.relative_xyz, "absolute", "relative")},
+          {"e", both(f.absolute_e, f.relative_e, "absolute", "relative")},
+          {"e_mode_stated", !f.e_mode_never_stated}};
+}
+
 json codes_json(Inspection const& file) {
   json out = json::array();
   for (adapt::CodeCount const& code : file.codes) {
@@ -208,10 +215,6 @@ json to_json(InspectionTable const& table) {
       {"print_moves", f.prints},
       {"travel_moves", f.travels},
       {"e_only_moves", f.e_only},
-      {"units", both(f.millimetres, f.inches, "mm", "inches")},
-      {"positions", both(f.absolute_xyz, f.relative_xyz, "absolute", "relative")},
-      {"e", both(f.absolute_e, f.relative_e, "absolute", "relative")},
-      {"e_mode_stated", !f.e_mode_never_stated},
       {"bead_width_mm",
        {{"least", f.widths.least_mm}, {"usual", f.widths.usual_mm}, {"most", f.widths.most_mm}}},
       {"adapted_already", f.adapted_already},
@@ -234,6 +237,7 @@ json to_json(InspectionTable const& table) {
       {"codes", codes_json(f)},
       {"warnings", warnings(table)},
       {"notices", to_json(table.notices)}};
+  out.update(modes_json(f));
   if (table.max_flow_mm3_s && f.printing_s > 0) {
     out["max_flow_mm3_s"] = *table.max_flow_mm3_s;
     out["above_max_flow_share"] = f.above_max_flow_s / f.printing_s;

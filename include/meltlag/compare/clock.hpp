@@ -2,12 +2,20 @@
 // Two records of the same thing on two clocks: how far apart do they run?
 #pragma once
 
+#include <cstddef>
 #include <span>
 #include <vector>
 
-#include "meltlag/compare/comparison.hpp"
-
 namespace meltlag::compare {
+
+// The sheet's clock against the planned time.
+struct Clock {
+  double offset_s = 0, sd_s = 0;  // planned time = the sheet's + offset
+  bool found = false;             // false: given
+  double correlation = 0;         // of the two records there, where found
+  // How far the second half's own offset lies after the first half's, and the time between them.
+  double drift_s = 0, drift_over_s = 0, drift_sd_s = 0;
+};
 
 // Samples at equal steps, linear in between, the end values beyond.
 struct Trace {

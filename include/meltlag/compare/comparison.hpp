@@ -3,11 +3,8 @@
 //
 // A row is joined with three numbers of the same kind: what the model of the melt predicts, what
 // would be there if nothing lagged (the screw's delivery at that moment), and what the file asks
-// for. Widths are w = section/h + (1 − π/4)·h of a bead of height h, averaged over the calipers'
-// jaw as far as the straight goes. With the place wrong by its error the width is that of another
-// place: its variance is slope² + bend²/2, both over the place error. What leaves at a standstill
-// lies at that place.
-// Files stream in bounded memory; what is kept grows with the number of rows.
+// for. Widths are those that calipers see (reading/caliper.hpp); what leaves at a standstill lies
+// at that place. Files stream in bounded memory; what is kept grows with the number of rows.
 #pragma once
 
 #include <array>
@@ -18,44 +15,14 @@
 #include <string>
 #include <vector>
 
-#include "meltlag/base/diagnostic.hpp"
 #include "meltlag/base/vec.hpp"
+#include "meltlag/compare/clock.hpp"
+#include "meltlag/compare/compare_options.hpp"
 #include "meltlag/compare/measured.hpp"
 #include "meltlag/compare/scatter.hpp"
 #include "meltlag/gcode/purge.hpp"
-#include "meltlag/melt/plant.hpp"
-#include "meltlag/motion/walk.hpp"
 
 namespace meltlag::compare {
-
-// How well people measure. Common practice, no source.
-struct Tools {
-  double width_mm = 0.05;
-  double place_mm = 1.0;
-  double jaw_mm = 4.0;
-  double mass_g = 0.02;
-  double density_share = 0.02;  // batches differ by a percent or two
-  double flow_share = 0.05, flow_mm3_s = 0.1;
-  double force_share = 0.03, force_n = 2;
-};
-
-// Standard deviations of what the profile says; 0: not stated.
-struct ProfileDeviations {
-  double run_on_mm3 = 0, flow_index = 0;
-  double run_on_flow_index_correlation = 0;
-  double delivered_factor = 0, backlash_mm = 0, reverse_factor = 0, leak_per_s = 0;
-};
-
-struct CompareOptions {
-  motion::WalkOptions program;
-  melt::PlantParameters plant;
-  ProfileDeviations sd = {};
-  Tools tools = {};
-  std::optional<double> layer_height_mm = {};   // else from Z
-  std::optional<double> density_g_cm3 = {};     // needed for masses
-  std::optional<double> thrust_n_per_mm3 = {};  // thrust over run-on; needed for forces
-  std::optional<double> clock_offset_s = {};    // planned time − the sheet's; else found
-};
 
 // What the outflow does at a row, by the model.
 enum class Stage : std::uint8_t {
@@ -122,15 +89,6 @@ struct StageOffs {
   double off_share = 0, off_share_se = 0;  // of what was predicted, mean and standard error
 };
 
-// The sheet's clock against the planned time.
-struct Clock {
-  double offset_s = 0, sd_s = 0;  // planned time = the sheet's + offset
-  bool found = false;             // false: given
-  double correlation = 0;         // of the two records there, where found
-  // How far the second half's own offset lies after the first half's, and the time between them.
-  double drift_s = 0, drift_over_s = 0, drift_sd_s = 0;
-};
-
 // The profile's numbers as these rows alone would have them, over what it says.
 struct Refit {
   double run_on = 1, run_on_sd = 0;  // sd 0: these rows do not determine it
@@ -169,8 +127,7 @@ struct PrintComparison {
   std::vector<CurvePoint> curve;
   std::int64_t unknown_waits = 0;  // in the file, counted as no time
   double planned_s = 0;
-  // Corners of all that is printed, seen from above; the same where nothing is.
-  gcode::BeadBox beads;
+  gcode::BeadBox beads;  // of the part, from above
 };
 inline constexpr std::size_t most_stretches = 5, most_curve_points = 1000;
 
