@@ -118,7 +118,7 @@ class Inspector final : public motion::WalkSink {
     if (move.kind == gcode::MoveKind::travel) out_.travel_length_mm += move.length_mm;
     purge_lines_.take(move);
     if (move.kind != gcode::MoveKind::e_only) bounds(move);
-    double const purged_mm3 = purges_.take(move).purged_mm3;
+    double const purged_mm3 = purges_.purged_mm3(move);
     out_.purged_mm3 += purged_mm3;
     if (purged_mm3 > 0 && out_.prints == 0 && out_.heated) out_.purged_after_heat = true;
     if (move.kind == gcode::MoveKind::print) bead(move);

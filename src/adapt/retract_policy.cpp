@@ -32,7 +32,7 @@ PlannedMove RetractPolicy::judge(gcode::Move const& move) {
   record.cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
   bool const changeable = move.rewritable && !record.cold && options_.rewrite != Rewrite::nothing;
   record.extrusion = changeable ? ExtrusionPolicy::free_rate : ExtrusionPolicy::as_written;
-  record.purge = purges_.take(move).purged_mm3 > 0;
+  record.purge = purges_.purged_mm3(move) > 0;
   bool const unloads =
       move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > options_.unload_mm3;
   if (record.purge || unloads) record.extrusion = ExtrusionPolicy::as_written;

@@ -19,7 +19,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/output_file.hpp"
 #include "meltlag/base/system.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 #include "meltlag/report/tick_sheet.hpp"
 #include "meltlag/report/trade.hpp"

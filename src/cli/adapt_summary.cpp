@@ -9,7 +9,7 @@
 #include "meltlag/page/trade_page.hpp"
 #include "meltlag/profile/review.hpp"
 #include "meltlag/report/credit.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 #include "meltlag/report/tick_sheet.hpp"
 #include "pacing.hpp"
@@ -85,8 +85,8 @@ std::vector<std::string> remarks(AdaptSummary const& summary) {
   return out;
 }
 
-report::FigureTable table_of(AdaptSummary const& summary) {
-  report::FigureTable table = figure_table(summary.result.judgement, summary.profile);
+report::MetricsTable table_of(AdaptSummary const& summary) {
+  report::MetricsTable table = metrics_table(summary.result.judgement, summary.profile);
   bool const adapted = summary.result.outcome == adapt::Outcome::adapted;
   if (auto const& pace = summary.result.pace; adapted && pace && pace->price_mm3_per_s > 0)
     table.saved_by_time = pace->unpaced_share - pace->misplaced_share;
@@ -124,7 +124,7 @@ std::string over_spread(adapt::SpreadFigures const& figures) {
 }
 
 // The first lines: that nothing is gained and why, or that the file asks for too much.
-std::string opening(adapt::AdaptedFile const& result, report::FigureTable const& table) {
+std::string opening(adapt::AdaptedFile const& result, report::MetricsTable const& table) {
   std::string const nothing = nothing_gained(result);
   if (nothing.empty()) return report::opening(table);
   auto const overload = report::overload_of(table);
@@ -136,7 +136,7 @@ std::string opening(adapt::AdaptedFile const& result, report::FigureTable const&
 
 std::string to_text(AdaptSummary const& summary) {
   adapt::AdaptedFile const& result = summary.result;
-  report::FigureTable const table = table_of(summary);
+  report::MetricsTable const table = table_of(summary);
   std::string text = opening(result, table);
   if (result.pace && result.outcome == adapt::Outcome::adapted) text += to_text(*result.pace);
   text += report::to_text(table);

@@ -92,7 +92,7 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
   if (options.file.empty()) return row;
   Notices again;  // reported once, by the command
   judge::Judgement const judged =
-      judge::predict(options.file, figure_options(profile), again, nullptr);
+      judge::predict(options.file, judge_options(profile), again, nullptr);
   row.as_sliced = judged.before;
   if (!says_adapted(options.file)) row.flow_set_right = judged.flow_set_right;
   return row;

@@ -9,7 +9,7 @@
 
 #include "build_rows.hpp"
 #include "meltlag/page/cause_pages.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"

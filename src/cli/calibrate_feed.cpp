@@ -14,7 +14,7 @@
 #include "meltlag/fit/feed_verdict.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/report/feed.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 #include "meltlag/testpiece/feed.hpp"
 #include "output.hpp"

@@ -15,7 +15,7 @@
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/calibration.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
 #include "output_files.hpp"

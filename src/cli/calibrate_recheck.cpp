@@ -11,7 +11,7 @@
 #include "calibrate_path.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/fit/recheck.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"

@@ -16,7 +16,7 @@
 #include "meltlag/fit/linear_fit.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/load_test.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
 #include "output_files.hpp"

@@ -11,7 +11,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/fit/timing.hpp"
 #include "meltlag/profile/edit.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"
 #include "output_files.hpp"

@@ -15,7 +15,7 @@
 #include "meltlag/page/cause_pages.hpp"
 #include "meltlag/report/builds.hpp"
 #include "meltlag/report/causes.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
@@ -41,7 +41,7 @@ std::optional<double> misplaced_share(profile::Profile const& profile,
                                       melt::LagLaw const& law,
                                       std::string const& file) {
   if (file.empty()) return std::nullopt;
-  judge::JudgeOptions options = figure_options(profile);
+  judge::JudgeOptions options = judge_options(profile);
   options.plant.law = law;
   Notices again;  // reported once, by the residence time over the print
   return judge::predict(file, options, again, nullptr).before.misplaced_share();

@@ -19,7 +19,7 @@
 #include "meltlag/page/comparison_page.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/report/comparison.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/print_checks.hpp"
 #include "meltlag/report/table.hpp"
 #include "output.hpp"

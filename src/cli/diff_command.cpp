@@ -21,7 +21,7 @@
 #include "meltlag/page/layer_picture.hpp"
 #include "meltlag/report/credit.hpp"
 #include "meltlag/report/diff.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
 #include "report_file.hpp"
@@ -78,7 +78,7 @@ void print_summary(judge::Judgement const& judgement,
   }
   print("The head's path is the same to 0.005 mm.\n");
   if (!profile) return;
-  report::FigureTable const table = figure_table(judgement, *profile);
+  report::MetricsTable const table = metrics_table(judgement, *profile);
   print("\n" + report::opening(table) +
         with_bold_line(report::to_text(table), main_row, Stream::out));
 }
@@ -101,7 +101,7 @@ void write_report(ReportFile& file,
                   page::PathRecord const& path,
                   Notices const& notices) {
   page::PathPage page = path_page("diff", request.original + " → " + request.adapted, profile);
-  page.figures = figure_table(judgement, profile);
+  page.figures = metrics_table(judgement, profile);
   page.figures.adapted = judgement.after;
   page.figures.parted = judgement.parting.has_value();
   page.changes = counts;
@@ -174,12 +174,12 @@ int run_diff(DiffCommandOptions const& request) {
   judge::Judgement const judgement =
       judge::judge_files(request.original,
                          request.adapted,
-                         profile ? figure_options(*profile) : common_options(),
+                         profile ? judge_options(*profile) : common_options(),
                          notices,
                          &sinks,
                          report || picture ? &path : nullptr);
-  std::optional<report::FigureTable> figures;
-  if (profile) figures = figure_table(judgement, *profile);
+  std::optional<report::MetricsTable> figures;
+  if (profile) figures = metrics_table(judgement, *profile);
   view.finish(judgement.parting, figures);
   if (csv) csv->finish();
   if (report || picture) path.finish();

@@ -14,8 +14,8 @@
 #include "meltlag/judge/slicer_settings.hpp"
 #include "meltlag/melt/parts.hpp"
 #include "meltlag/report/advice.hpp"
-#include "meltlag/report/figures.hpp"
 #include "meltlag/report/inspection.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
 
@@ -85,7 +85,7 @@ void run_inspect(InspectCommandOptions const& request) {
     table.longest_residence_s = profile.material.longest_residence_s;
     if (request.advise) {
       Task const task("what would help", 0, 1, Task::Rest::open);
-      settings = judge::best_slicer_settings(request.file, figure_options(profile));
+      settings = judge::best_slicer_settings(request.file, judge_options(profile));
       advice = adapt::advise(request.file, adapt_options(profile));
     }
     if (profile.barrel) table.melt_volume_mm3 = melt::melt_volume_mm3(*profile.barrel);

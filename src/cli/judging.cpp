@@ -7,9 +7,8 @@
 
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/system.hpp"
-#include "meltlag/gcode/block.hpp"
+#include "meltlag/gcode/blocks.hpp"
 #include "meltlag/gcode/interpreter.hpp"
-#include "meltlag/gcode/source.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -33,7 +32,7 @@ std::string const& refuse_inputs(std::string const& path,
 
 }  // namespace
 
-judge::JudgeOptions figure_options(profile::Profile const& profile) {
+judge::JudgeOptions judge_options(profile::Profile const& profile) {
   return {.plant = profile::plant(profile),
           .limits = profile.limits,
           .g91_covers_e = profile.machine.g91_covers_e,
@@ -57,13 +56,13 @@ judge::JudgeOptions common_options() {
           .prove = judge::Prove::figures_only};
 }
 
-report::FigureTable figure_table(judge::Judgement const& judgement,
-                                 profile::Profile const& profile) {
-  report::FigureTable table{.as_sliced = judgement.before,
-                            .flow_set_right = judgement.flow_set_right,
-                            .parts = profile::parts_lag(profile),
-                            .delivered_factor = profile.feed.delivered_factor,
-                            .max_flow_mm3_s = profile.bounds.max_flow_mm3_s};
+report::MetricsTable metrics_table(judge::Judgement const& judgement,
+                                   profile::Profile const& profile) {
+  report::MetricsTable table{.as_sliced = judgement.before,
+                             .flow_set_right = judgement.flow_set_right,
+                             .parts = profile::parts_lag(profile),
+                             .delivered_factor = profile.feed.delivered_factor,
+                             .max_flow_mm3_s = profile.bounds.max_flow_mm3_s};
   if (!judgement.parting) table.adapted = judgement.after;
   return table;
 }
@@ -71,10 +70,8 @@ report::FigureTable figure_table(judge::Judgement const& judgement,
 bool says_adapted(std::string const& path) {
   constexpr int first_lines = 5;  // a first '%' comes before it, what somebody added may too
   gcode::LineSource source(path);
-  gcode::RawLine raw;
   gcode::Block block;
-  for (int i = 0; i < first_lines && source.next(raw); ++i) {
-    gcode::read_block(raw.text, block);
+  for (int i = 0; i < first_lines && gcode::read_next_block(source, block); ++i) {
     if (block.comment.starts_with(gcode::Interpreter::marker_text)) return true;
   }
   return false;

@@ -10,18 +10,18 @@
 #include "meltlag/base/output_file.hpp"
 #include "meltlag/judge/judge.hpp"
 #include "meltlag/profile/profile.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 
 namespace meltlag::cli {
 
-[[nodiscard]] judge::JudgeOptions figure_options(profile::Profile const& profile);
+[[nodiscard]] judge::JudgeOptions judge_options(profile::Profile const& profile);
 // Without a profile: limits of a common small printer, so that times mean something; no lag.
 [[nodiscard]] judge::JudgeOptions common_options();
 
 // All that is known of a file that was judged: as sliced, with its flow set right, as emitted where
 // the emitted head keeps to the path.
-[[nodiscard]] report::FigureTable figure_table(judge::Judgement const& judgement,
-                                               profile::Profile const& profile);
+[[nodiscard]] report::MetricsTable metrics_table(judge::Judgement const& judgement,
+                                                 profile::Profile const& profile);
 // The file itself says that it was adapted: its flow is set right already.
 [[nodiscard]] bool says_adapted(std::string const& path);
 

@@ -11,7 +11,7 @@
 #include "meltlag/base/progress.hpp"
 #include "meltlag/gcode/recognise.hpp"
 #include "meltlag/report/credit.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/rows.hpp"
 #include "output.hpp"
 #include "profile_command.hpp"
@@ -26,13 +26,13 @@ struct PredictCommandOptions {
   bool json = false;
 };
 
-report::FigureTable predict(PredictCommandOptions const& request,
-                            profile::Profile const& profile,
-                            Notices& notices,
-                            std::optional<CsvFile>& csv,
-                            judge::CellSink* cells) {
-  judge::JudgeOptions const options = figure_options(profile);
-  report::FigureTable table;
+report::MetricsTable predict(PredictCommandOptions const& request,
+                             profile::Profile const& profile,
+                             Notices& notices,
+                             std::optional<CsvFile>& csv,
+                             judge::CellSink* cells) {
+  judge::JudgeOptions const options = judge_options(profile);
+  report::MetricsTable table;
   std::optional<report::PredictCsv> rows;
   if (!request.csv.empty()) {
     csv.emplace(
@@ -42,7 +42,7 @@ report::FigureTable predict(PredictCommandOptions const& request,
   }
   judge::RowSink* const sink = rows ? &*rows : nullptr;
   if (request.original.empty()) {
-    table = figure_table(judge::predict(request.file, options, notices, sink, cells), profile);
+    table = metrics_table(judge::predict(request.file, options, notices, sink, cells), profile);
     table.adapted.reset();
     if (says_adapted(request.file)) table.flow_set_right.reset();
   } else {
@@ -53,7 +53,7 @@ report::FigureTable predict(PredictCommandOptions const& request,
                   {.file = request.file},
                   "Give as --original the file that it was made from.");
     }
-    table = figure_table(judged, profile);
+    table = metrics_table(judged, profile);
   }
   if (rows) rows->finish(table.as_sliced.lines);
   if (csv) csv->finish();
@@ -72,7 +72,8 @@ void run_predict(PredictCommandOptions const& request) {
   page::PathRecord path;
   std::optional<CsvFile> csv;
   Task const task("predicting");
-  report::FigureTable const table = predict(request, profile, notices, csv, file ? &path : nullptr);
+  report::MetricsTable const table =
+      predict(request, profile, notices, csv, file ? &path : nullptr);
   if (file) {
     path.finish();
     page::PathPage page = path_page("predict", request.file, profile);

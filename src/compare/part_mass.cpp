@@ -15,7 +15,7 @@ namespace {
 class PartFinder : public gcode::MeaningSink {
  public:
   void on_move(gcode::Move const& move) override {
-    double const purged = purges_.take(move).purged_mm3;
+    double const purged = purges_.purged_mm3(move);
     purge_lines_.take(move);
     if (move.kind == gcode::MoveKind::e_only) {
       // At the very place of the first bead it would be counted as part of it.

@@ -106,7 +106,7 @@ class ResidenceWalk final : public motion::WalkSink {
   }
 
   void purge(gcode::Move const& move) {
-    double const mm3 = options_.delivered_factor * purges_.take(move).purged_mm3;
+    double const mm3 = options_.delivered_factor * purges_.purged_mm3(move);
     if (open_) open_->purged_mm3 += mm3;
     if (move.kind != gcode::MoveKind::print) return;
     end_purge_point();

@@ -14,14 +14,14 @@ constexpr std::size_t most_candidates = 64;
 
 }  // namespace
 
-PurgeCounter::Share PurgeCounter::take(Move const& move) {
+double PurgeCounter::purged_mm3(Move const& move) {
   if (move.volume_mm3 < 0) debt_mm3_ -= move.volume_mm3;
-  if (move.kind != MoveKind::e_only || move.volume_mm3 <= 0) return {};
+  if (move.kind != MoveKind::e_only || move.volume_mm3 <= 0) return 0;
   double const repaid = std::min(debt_mm3_, move.volume_mm3);
   double const excess = move.volume_mm3 - repaid;
   debt_mm3_ -= repaid;
   bool const purges = excess > restart_extra_mm3 && excess > restart_extra_share * repaid;
-  return {repaid, purges ? excess : 0};
+  return purges ? excess : 0;
 }
 
 void BeadBox::take(Vec3 at_mm) {

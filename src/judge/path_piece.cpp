@@ -46,7 +46,7 @@ PathPiece PathPieceMaker::next(gcode::Move const& move) {
   piece.line = move.line;
   piece.e_mm = move.e_mm;
   piece.prints = move.kind == gcode::MoveKind::print;
-  piece.purge = purges_.take(move).purged_mm3 > 0;
+  piece.purge = purges_.purged_mm3(move) > 0;
   piece.kept_e_mm = kept_e_.take(move, piece.purge);
   piece.starts_run = piece.prints && broken_;
   broken_ = !piece.prints;

@@ -18,7 +18,7 @@ using judge::PrintMetrics;
 // Rows of the headline: a name, then what it is in each column.
 class FigureRows {
  public:
-  explicit FigureRows(report::FigureTable const& figures) {
+  explicit FigureRows(report::MetricsTable const& figures) {
     bool const alone = !figures.flow_set_right && !figures.adapted;
     add_column(figures.as_sliced, "as_sliced.", alone ? "this file" : "as sliced", "before");
     if (figures.flow_set_right)
@@ -101,7 +101,7 @@ void add_plastic(FigureRows& rows) {
   });
 }
 
-void add_screw(FigureRows& rows, report::FigureTable const& figures) {
+void add_screw(FigureRows& rows, report::MetricsTable const& figures) {
   rows.add("turned in vain", "starved_mm3", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm³", f.starved_mm3);
   });
@@ -169,7 +169,7 @@ void write_credit(Out const& out, report::Credit const& credit) {
 
 void write_headline(HtmlPage& html, PathPage const& page) {
   Out const& out = html.out();
-  report::FigureTable const& figures = page.figures;
+  report::MetricsTable const& figures = page.figures;
   html.section(
       "headline",
       "What lands where it should not",

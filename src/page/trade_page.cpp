@@ -7,7 +7,7 @@
 
 #include "drawing.hpp"
 #include "meltlag/page/html_blocks.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::page {

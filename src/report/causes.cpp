@@ -9,7 +9,7 @@
 
 #include "meltlag/report/cause_names.hpp"
 #include "meltlag/report/cause_text.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {

@@ -4,7 +4,7 @@
 #include "meltlag/report/build_json.hpp"
 #include "meltlag/report/cause_names.hpp"
 #include "meltlag/report/causes.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 
 namespace meltlag::report {
 namespace {

@@ -8,7 +8,7 @@
 
 #include "finding_names.hpp"
 #include "meltlag/report/comparison.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {

@@ -14,7 +14,7 @@ namespace {
 // Of what flow set right misplaces: less than that is no difference.
 constexpr double rounding = 1e-3;
 
-bool is_complete(FigureTable const& table) {
+bool is_complete(MetricsTable const& table) {
   return table.flow_set_right && table.adapted && !table.parted;
 }
 
@@ -30,7 +30,7 @@ std::string speed_text(double mm_s) {
                         : fmt::format("{:.1f} mm/s", mm_s);
 }
 
-std::optional<Credit> credit_of(FigureTable const& table) {
+std::optional<Credit> credit_of(MetricsTable const& table) {
   double const sliced = table.as_sliced.misplaced_share();
   if (!is_complete(table) || sliced <= 0) return std::nullopt;
   double const right = table.flow_set_right->misplaced_share();
@@ -44,12 +44,12 @@ std::optional<Credit> credit_of(FigureTable const& table) {
   return credit;
 }
 
-bool better_than_flow_setting(FigureTable const& table) {
+bool better_than_flow_setting(MetricsTable const& table) {
   return is_complete(table) &&
          table.adapted->misplaced_mm3 < (1 - rounding) * table.flow_set_right->misplaced_mm3;
 }
 
-std::string verdict(FigureTable const& table) {
+std::string verdict(MetricsTable const& table) {
   if (!is_complete(table) || table.as_sliced.wanted_mm3 <= 0) return {};
   double const right = table.flow_set_right->misplaced_share();
   double const after = table.adapted->misplaced_share();
@@ -63,13 +63,13 @@ std::string verdict(FigureTable const& table) {
                      percent(right));
 }
 
-std::string flow_setting_words(FigureTable const& table) {
+std::string flow_setting_words(MetricsTable const& table) {
   if (!table.flow_set_right || table.delivered_factor == 1) return {};
   return fmt::format("Flow set right: as sliced, with the slicer's flow setting at {} %.",
                      number(100 / table.delivered_factor, 1));
 }
 
-std::optional<Overload> overload_of(FigureTable const& table) {
+std::optional<Overload> overload_of(MetricsTable const& table) {
   constexpr double worth_saying = 0.005;
   if (!table.flow_set_right || !table.max_flow_mm3_s) return std::nullopt;
   judge::PrintMetrics const& right = *table.flow_set_right;
@@ -105,7 +105,7 @@ std::string details(Overload const& overload) {
       percent_of_speed(overload));
 }
 
-std::string opening(FigureTable const& table) {
+std::string opening(MetricsTable const& table) {
   auto const overload = overload_of(table);
   return overload ? headline(*overload) + "\n" + paragraph(details(*overload)) : "";
 }

@@ -7,7 +7,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 
 namespace meltlag::report {
 namespace {
@@ -120,7 +120,7 @@ void DiffView::write_most_changed() {
 }
 
 void DiffView::finish(std::optional<judge::Parting> const& parting,
-                      std::optional<FigureTable> const& figures) {
+                      std::optional<MetricsTable> const& figures) {
   if (show_ == Show::most_changed) write_most_changed();
   if (form_ == Form::text) return;
   nlohmann::json rest = {{"changes", to_json(counts_)}};

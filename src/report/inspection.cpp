@@ -7,7 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "meltlag/melt/parts.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {

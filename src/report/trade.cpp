@@ -8,7 +8,7 @@
 #include <nlohmann/json.hpp>
 
 #include "meltlag/report/credit.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {

@@ -64,7 +64,7 @@ max_flow_mm3_s = 15
 )";
 
 // The same machine and lag as in the profile.
-judge::JudgeOptions figure_options() {
+judge::JudgeOptions judge_options() {
   judge::JudgeOptions options = testing::bench_options();
   options.prove = judge::Prove::figures_only;
   return options;
@@ -100,7 +100,7 @@ void measure(Request const& request, std::string const& megabytes, Scratch const
         {request.meltlag, "adapt", in, "--profile", auger, "--output", out, "--force", "--quiet"});
   });
   Notices notices;
-  judge::Judgement const judged = judge::judge_files(in, out, figure_options(), notices, nullptr);
+  judge::Judgement const judged = judge::judge_files(in, out, judge_options(), notices, nullptr);
   if (judged.parting) throw std::runtime_error("the paths part: " + judged.parting->text);
   double const before = judged.before.misplaced_share(), after = judged.after.misplaced_share();
   auto const moves = static_cast<double>(judged.before.moves);

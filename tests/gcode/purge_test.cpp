@@ -22,7 +22,7 @@ std::vector<double> purged_mm3(std::string const& text) {
   PurgeCounter counter;
   std::vector<double> out;
   for (Move const& move : run("G90\nM83\n" + text).moves)
-    if (double const mm3 = counter.take(move).purged_mm3; mm3 > 0) out.push_back(mm3);
+    if (double const mm3 = counter.purged_mm3(move); mm3 > 0) out.push_back(mm3);
   return out;
 }
 

@@ -26,7 +26,7 @@ judge::PrintMetrics misplacing(double share) {
   return figure;
 }
 
-FigureTable three(double as_sliced, double flow_set_right, double adapted) {
+MetricsTable three(double as_sliced, double flow_set_right, double adapted) {
   return {.as_sliced = misplacing(as_sliced),
           .flow_set_right = misplacing(flow_set_right),
           .adapted = misplacing(adapted),
@@ -46,7 +46,7 @@ std::size_t count_of(std::string const& text, std::string const& what) {
   return count;
 }
 
-std::string page_of(FigureTable const& table) {
+std::string page_of(MetricsTable const& table) {
   std::string text;
   Out const out = [&](std::string_view piece) { text += piece; };
   PathPage page;
@@ -65,7 +65,7 @@ double sum_of(Credit const& c) { return c.flow_setting + c.screw + c.time.value_
 TEST_SUITE("report") {
   TEST_CASE("what is misplaced as sliced is shared out whole") {
     for (double const adapted : {0.03, 0.095, 0.2}) {
-      FigureTable table = three(0.185, 0.095, adapted);
+      MetricsTable table = three(0.185, 0.095, adapted);
       auto const unpaced = credit_of(table);
       REQUIRE(unpaced);
       CHECK_NEAR(unpaced->flow_setting, 0.09, 1e-12);
@@ -99,20 +99,20 @@ TEST_SUITE("report") {
   }
 
   TEST_CASE("nothing is claimed where a column is missing or ends early") {
-    FigureTable table = three(0.185, 0.1, 0.07);
+    MetricsTable table = three(0.185, 0.1, 0.07);
     table.parted = true;
-    FigureTable alone{.as_sliced = misplacing(0.1)};
-    for (FigureTable const& none : {table, alone}) {
+    MetricsTable alone{.as_sliced = misplacing(0.1)};
+    for (MetricsTable const& none : {table, alone}) {
       CHECK_FALSE(credit_of(none));
       CHECK(verdict(none).empty());
       CHECK_FALSE(better_than_flow_setting(none));
     }
     CHECK_FALSE(credit_of(three(0, 0, 0)));
-    CHECK(verdict(FigureTable{.as_sliced = {}, .flow_set_right = {{}}, .adapted = {{}}}).empty());
+    CHECK(verdict(MetricsTable{.as_sliced = {}, .flow_set_right = {{}}, .adapted = {{}}}).empty());
   }
 
   TEST_CASE("a file that asks for more than the screw feeds is given a speed that it can follow") {
-    FigureTable table = three(0.185, 0.1, 0.07);
+    MetricsTable table = three(0.185, 0.1, 0.07);
     table.max_flow_mm3_s = 8.2;
     table.flow_set_right->peak_print_mm3_s = 11.1;
     table.flow_set_right->starved_mm3 = 0.99;  // of 200
@@ -139,7 +139,7 @@ TEST_SUITE("report") {
   }
 
   TEST_CASE("the summary has three columns, strings and what was turned in vain, in 80 columns") {
-    FigureTable table = three(0.185, 0.095, 0.024);
+    MetricsTable table = three(0.185, 0.095, 0.024);
     table.saved_by_time = 0.011;
     table.adapted->strings = 12345;
     table.adapted->string_total_mm3 = 250.25;

@@ -6,8 +6,8 @@
 #include <string>
 
 #include "meltlag/report/diff.hpp"
-#include "meltlag/report/figures.hpp"
 #include "meltlag/report/inspection.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/rows.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -172,7 +172,7 @@ TEST_SUITE("report") {
     figure.lines = figure.moves = 12345678;
     figure.planned_s = 1e6;
     std::string const text =
-        to_text(FigureTable{.as_sliced = figure, .adapted = figure, .parts = {}});
+        to_text(MetricsTable{.as_sliced = figure, .adapted = figure, .parts = {}});
     CHECK(widest_report_line(text) <= 80);
     CHECK(text.find("8.1 %") != std::string::npos);
   }

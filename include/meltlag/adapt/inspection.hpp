@@ -68,7 +68,7 @@ struct Inspection {
   double above_max_flow_s = 0;                     // printing time above max_flow_mm3_s
   double longest_standstill_s = 0;                 // without forward feed; known waits only
   std::int64_t standstill_line = 0;                // where it ends
-  bool heated = false, purged_after_heat = false;  // before the part
+  bool heated = false, purged_after_heat = false;  // before the part, as far as can be told
   double hottest_c = std::numeric_limits<double>::quiet_NaN();
 };
 

@@ -18,12 +18,8 @@ namespace meltlag::gcode {
 // above it is purge.
 class PurgeCounter {
  public:
-  struct Share {
-    double repaid_mm3 = 0, purged_mm3 = 0;
-  };
-  // Of the next move.
-  Share take(Move const& move);
-  [[nodiscard]] double debt_mm3() const { return debt_mm3_; }
+  // What the next move purges; 0: it does not.
+  [[nodiscard]] double purged_mm3(Move const& move);
 
  private:
   double debt_mm3_ = 0;

@@ -10,7 +10,7 @@
 #include "meltlag/page/html.hpp"
 #include "meltlag/page/path_record.hpp"
 #include "meltlag/report/diff.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 
 namespace meltlag::page {
 
@@ -18,7 +18,7 @@ struct PathPage {
   std::string command;  // "adapt"
   std::string file;     // what was read
   std::string version;
-  report::FigureTable figures;  // as --json gives them
+  report::MetricsTable figures;  // as --json gives them
   std::optional<report::ChangeCounts> changes;
   std::string nothing_gained;         // why, where it is so; said first
   std::vector<std::string> remarks;   // sentences beside the headline: limits reached, …

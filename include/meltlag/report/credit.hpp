@@ -9,7 +9,7 @@
 #include <optional>
 #include <string>
 
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 
 namespace meltlag::report {
 
@@ -24,14 +24,14 @@ struct Credit {
   bool slower = false;         // `screw` holds what a slower head gives as well
 };
 // None without all three columns, and for a file that wants or misplaces nothing.
-[[nodiscard]] std::optional<Credit> credit_of(FigureTable const& table);
+[[nodiscard]] std::optional<Credit> credit_of(MetricsTable const& table);
 
 // Flow set right misplaces more than the emitted file, by more than rounding.
-[[nodiscard]] bool better_than_flow_setting(FigureTable const& table);
+[[nodiscard]] bool better_than_flow_setting(MetricsTable const& table);
 // What adapting is worth beyond the flow setting, in one sentence; empty without all columns.
-[[nodiscard]] std::string verdict(FigureTable const& table);
+[[nodiscard]] std::string verdict(MetricsTable const& table);
 // "The slicer's flow setting at 109.9 % …": what the middle column is; empty where the factor is 1.
-[[nodiscard]] std::string flow_setting_words(FigureTable const& table);
+[[nodiscard]] std::string flow_setting_words(MetricsTable const& table);
 
 // Beads ask for more than the screw feeds for long.
 struct Overload {
@@ -42,14 +42,14 @@ struct Overload {
   double speed_limit_share = 0;  // of the print speeds as sliced, for the same
 };
 // None where less than 0.5 % of what is wanted is starved, or the screw's limit is not known.
-[[nodiscard]] std::optional<Overload> overload_of(FigureTable const& table);
+[[nodiscard]] std::optional<Overload> overload_of(MetricsTable const& table);
 // A speed that is kept below: rounded down to whole mm/s, to tenths below 10.
 [[nodiscard]] std::string speed_text(double mm_s);
 // One line of at most 80 columns, and what stands beneath it.
 [[nodiscard]] std::string headline(Overload const& overload);
 [[nodiscard]] std::string details(Overload const& overload);
 // Both, as the first lines of a summary; empty where the screw feeds what is asked for.
-[[nodiscard]] std::string opening(FigureTable const& table);
+[[nodiscard]] std::string opening(MetricsTable const& table);
 
 [[nodiscard]] nlohmann::json to_json(Credit const& credit);
 [[nodiscard]] nlohmann::json to_json(Overload const& overload);

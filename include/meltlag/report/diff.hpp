@@ -13,7 +13,7 @@
 
 #include "meltlag/judge/change.hpp"
 #include "meltlag/judge/judge.hpp"
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 #include "meltlag/report/rows.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -39,7 +39,7 @@ class DiffView : public judge::RowSink {
   // The table's rest; for JSON everything but the moves follows, and ends the document.
   // Where the paths part, if they do; the figures where the melt is known.
   void finish(std::optional<judge::Parting> const& parting,
-              std::optional<FigureTable> const& figures = {});
+              std::optional<MetricsTable> const& figures = {});
   [[nodiscard]] ChangeCounts const& counts() const { return counts_; }
 
  private:

@@ -13,7 +13,7 @@
 
 namespace meltlag::report {
 
-struct FigureTable {
+struct MetricsTable {
   judge::PrintMetrics as_sliced;
   // What the slicer's own flow setting would give; credit is claimed against it alone.
   std::optional<judge::PrintMetrics> flow_set_right = {};
@@ -27,10 +27,10 @@ struct FigureTable {
 };
 
 // Aligned lines of at most 80 columns.
-[[nodiscard]] std::string to_text(FigureTable const& table);
+[[nodiscard]] std::string to_text(MetricsTable const& table);
 // Keys carry units.
 [[nodiscard]] nlohmann::json to_json(judge::PrintMetrics const& figure);
-[[nodiscard]] nlohmann::json to_json(FigureTable const& table);
+[[nodiscard]] nlohmann::json to_json(MetricsTable const& table);
 
 // One line each: what was noted, how often, where first.
 [[nodiscard]] std::string to_text(std::vector<Notice> const& notices);

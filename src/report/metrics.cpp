@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "meltlag/report/figures.hpp"
+#include "meltlag/report/metrics.hpp"
 
 #include <fmt/format.h>
 
@@ -41,7 +41,7 @@ std::string longest_string_text(PrintMetrics const& f) {
 // A row a figure, a column a file.
 class Lines {
  public:
-  explicit Lines(FigureTable const& table) {
+  explicit Lines(MetricsTable const& table) {
     columns_.push_back(&table.as_sliced);
     std::vector<std::string> heads{"", "as sliced"};
     if (table.flow_set_right) {
@@ -72,7 +72,7 @@ class Lines {
   std::string text_;
 };
 
-void add_screw(Lines& lines, FigureTable const& table) {
+void add_screw(Lines& lines, MetricsTable const& table) {
   lines.add_each("peak screw rate", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm/s of E", f.peak_e_mm_s);
   });
@@ -105,7 +105,7 @@ std::string credit_line(Credit const& credit) {
 
 }  // namespace
 
-std::string to_text(FigureTable const& table) {
+std::string to_text(MetricsTable const& table) {
   Lines lines(table);
   if (table.as_sliced.wanted_mm3 > 0) {
     lines.add_each("misplaced plastic",
@@ -177,7 +177,7 @@ json to_json(PrintMetrics const& f) {
           {"run_on_end_mm3", f.run_on_end_mm3}};
 }
 
-json to_json(FigureTable const& table) {
+json to_json(MetricsTable const& table) {
   auto const figure = [&](PrintMetrics const& f) {
     json out = to_json(f);
     if (table.parts) {
