@@ -12,6 +12,7 @@
 #include "meltlag/base/error.hpp"
 #include "meltlag/fit/feed_choices.hpp"
 #include "meltlag/fit/feed_verdict.hpp"
+#include "meltlag/page/feed_page.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/report/feed.hpp"
 #include "meltlag/report/metrics.hpp"
@@ -21,6 +22,7 @@
 #include "output_files.hpp"
 #include "profile_command.hpp"
 #include "profile_edits.hpp"
+#include "report_file.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -176,6 +178,7 @@ struct Findings {
   std::string text = {};
   nlohmann::json json = nlohmann::json::object();
   std::vector<ProfileEdit> edits = {};
+  page::FeedPage page = {};
   testpiece::StoreKnowledge known = {};  // the profile's until it is measured again
 
   void limit(char const* key, double value, int digits) {
@@ -183,8 +186,11 @@ struct Findings {
   }
 
   void remark(Sheet const& sheet) {
-    for (std::string const& request : sheet.remarks())
-      text += report::list_item(fmt::format("{}: {}.", sheet.name(), request));
+    for (std::string const& request : sheet.remarks()) {
+      std::string const words = fmt::format("{}: {}.", sheet.name(), request);
+      text += report::list_item(words);
+      page.remarks.push_back(words);
+    }
   }
 };
 
@@ -193,7 +199,9 @@ void judge_cups(FeedCommandOptions const& request,
                 Findings& findings) {
   Sheet const sheet = Sheet::read(request.read);
   report::FeedTable table{.verdict = {}, .options = judge_options(request, profile)};
-  table.verdict = fit::judge_feed(fit::read_cups(sheet), sheet, table.options);
+  std::vector<fit::CupReading> const cups = fit::read_cups(sheet);
+  table.verdict = fit::judge_feed(cups, sheet, table.options);
+  findings.page.cups = {table, cups};
   findings.text += report::to_text(table);
   findings.remark(sheet);
   if (request.details) findings.text += "\n" + report::criteria_text(table);
@@ -222,6 +230,7 @@ void judge_bursts(FeedCommandOptions const& request,
   findings.text += report::to_text(limits);
   findings.remark(sheet);
   findings.json["screw_limits"] = report::to_json(limits);
+  findings.page.limits = limits;
   if (limits.max_burst_mm3_s) {
     findings.known.max_burst_mm3_s = limits.max_burst_mm3_s;
     findings.limit("max_burst_mm3_s", *limits.max_burst_mm3_s, 3);
@@ -258,19 +267,38 @@ void judge_store(FeedCommandOptions const& request,
   findings.text += report::to_text(verdict);
   findings.remark(sheet);
   findings.json["store"] = report::to_json(verdict);
+  findings.page.store = verdict;
   if (verdict.level == fit::StoreLevel::cannot_tell) return;
   findings.limit("burst_mm3", verdict.burst_mm3, 3);
   findings.limit("burst_mm3_sd", verdict.sd_mm3, 2);
 }
 
+void write_feed_page(ReportFile& report, profile::Profile const& profile, page::FeedPage page) {
+  page.version = MELTLAG_VERSION;
+  page.profile_title = profile.title;
+  page.profile_text = profile_text(profile.path);
+  page::write_page(report.out(), page);
+  report.finish();
+}
+
 void read_back(FeedCommandOptions const& request, profile::Profile const& profile) {
+  std::optional<ReportFile> report;
+  if (!request.report.empty())
+    report.emplace(request.report,
+                   std::vector<std::string>{request.profile,
+                                            request.read,
+                                            request.read_bursts,
+                                            request.read_store,
+                                            request.output});
   if (!request.output.empty()) refuse_to_overwrite(request.output, request.overwrite());
   Findings findings{.known = store_knowledge(profile)};
   if (!request.read.empty()) judge_cups(request, profile, findings);
   if (!request.read_bursts.empty()) judge_bursts(request, profile, findings);
   if (!request.read_store.empty()) judge_store(request, profile, findings);
+  if (report) write_feed_page(*report, profile, findings.page);
   if (!request.output.empty())
     write_profile(request.profile, request.output, findings.edits, request.overwrite());
+  if (report) report->commit();
   if (request.json) return print(report::dump(findings.json));
   if (!request.read.empty())
     findings.text += "\n" + report::list_item(

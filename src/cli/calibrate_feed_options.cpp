@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "calibrate_feed_options.hpp"
 
+#include "report_file.hpp"
 #include "start_options.hpp"
 
 namespace meltlag::cli {
@@ -74,6 +75,7 @@ void add_reading_options(CLI::App& command, FeedCommandOptions& request) {
       ->type_name("FILE");
   command.add_option("--read-store", request.read_store, "Judge this sheet of the cups of bursts")
       ->type_name("FILE");
+  command.add_option("--report", request.report, report_help)->type_name("FILE");
   command.add_option("--density", request.density_g_cm3, "g/cm³ (the material's)")
       ->check(CLI::Range(0.1, 25.0).description(""))
       ->type_name("G_CM3");
@@ -105,6 +107,7 @@ void check_usage(FeedCommandOptions const& request) {
     if (!given) throw CLI::ValidationError(what);
   };
   if (request.reads()) return;
+  need(request.report.empty(), "--report needs --read: it shows what was measured");
   need(!request.output.empty(), "--output is needed: the G-code file to write (or --read a sheet)");
   need(!request.sheet.empty() || request.options.cups_per_flow == 0 || request.limits,
        "--sheet is needed: the CSV file for the masses");

@@ -14,7 +14,7 @@ namespace meltlag::cli {
 
 struct FeedCommandOptions {
   std::string profile, output, sheet, burst_sheet, store_sheet, start, end, read, read_bursts,
-      read_store;
+      read_store, report;
   testpiece::FeedOptions options{.slicer_diameter_mm = 0, .limits = {}};
   std::vector<double> park_mm;
   std::optional<double> density_g_cm3, beep_s;

@@ -12,6 +12,7 @@
 #include "meltlag/base/progress.hpp"
 #include "meltlag/fit/fit.hpp"
 #include "meltlag/fit/row_shift.hpp"
+#include "meltlag/page/fit_page.hpp"
 #include "meltlag/profile/edit.hpp"
 #include "meltlag/profile/profile.hpp"
 #include "meltlag/report/calibration.hpp"
@@ -21,6 +22,7 @@
 #include "output_files.hpp"
 #include "profile_command.hpp"
 #include "profile_edits.hpp"
+#include "report_file.hpp"
 
 namespace meltlag::cli {
 namespace {
@@ -29,7 +31,7 @@ using fit::Extra;
 using fit::FitResult;
 
 struct FitCommandOptions {
-  std::string file, sheet, profile, output;
+  std::string file, sheet, profile, output, report;
   bool details = false, json = false, force = false, rows_hold = false;
   std::optional<double> layer_height_mm, e_mm_per_turn, density_g_cm3;
   double width_error_mm = 0.05, place_error_mm = 1, jaw_mm = 4;
@@ -129,11 +131,11 @@ std::string factor_words(FitResult const& fit, fit::FitOptions const& options) {
   if (options.factor_sd)
     out += report::list_item("What the profile already says of it is part of this figure.");
   else if (sd > 0.015)
-    out +=
-        report::list_item(fmt::format("Its ± of {} goes straight into every bead. A scale measures "
-                                      "it better: fill in the heights "
-                                      "and the mass, or weigh cups first (meltlag calibrate feed).",
-                                      report::percent(sd)));
+    out += report::list_item(fmt::format(
+        "Its ± of {} goes straight into every bead. A scale measures it better: {}weigh cups first "
+        "(meltlag calibrate feed).",
+        report::percent(sd),
+        fit.dense ? "" : "fill in the heights and the mass, or "));
   return out;
 }
 
@@ -175,7 +177,25 @@ void refuse_shifted_rows(FitCommandOptions const& request,
       "or add --rows-hold if each stands where it was measured.");
 }
 
+void write_fit_page(ReportFile& report,
+                    FitCommandOptions const& request,
+                    profile::Profile const& profile,
+                    page::FitPage page) {
+  page.file = request.file;
+  page.sheet = request.sheet;
+  page.version = MELTLAG_VERSION;
+  page.profile_title = profile.title;
+  page.profile_text = profile_text(profile.path);
+  page::write_page(report.out(), page);
+  report.finish();
+}
+
 void run_fit(FitCommandOptions const& request) {
+  std::optional<ReportFile> report;
+  if (!request.report.empty())
+    report.emplace(
+        request.report,
+        std::vector<std::string>{request.file, request.sheet, request.profile, request.output});
   profile::Profile const profile = profile::load(request.profile, load_options());
   Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
   if (!request.output.empty()) refuse_to_overwrite(request.output, overwrite);
@@ -191,8 +211,11 @@ void run_fit(FitCommandOptions const& request) {
   FitResult const fit = fit::fit(path, readings, options);
   if (!request.rows_hold) refuse_shifted_rows(request, path, sheet, options, fit);
   std::vector<Entry> const entries = entries_of(fit, profile);
+  if (report)
+    write_fit_page(*report, request, profile, {.fit = fit, .path = path, .readings = readings});
   if (!request.output.empty())
     write_new_file(request.output, edited(read_text_file(request.profile, ""), entries), overwrite);
+  if (report) report->commit();
   if (request.json) {
     nlohmann::json out = report::to_json(fit);
     out["remarks"] = sheet.remarks();
@@ -222,6 +245,7 @@ void add_calibrate_fit(CLI::App& calibrate, int& status) {
   command->add_option("--profile", request->profile, "The machine's profile: [feed] and [machine]")
       ->required();
   command->add_option("--output", request->output, "Write the profile with the fitted values here");
+  command->add_option("--report", request->report, report_help);
   command->add_flag("--force", request->force, "Replace a file that is there");
   command->add_flag("--rows-hold",
                     request->rows_hold,

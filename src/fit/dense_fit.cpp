@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 #include "dense_model.hpp"
 #include "fit_lag.hpp"
@@ -223,6 +224,7 @@ class DenseSearch {
     outcome_.shade_mm = {std::hypot(c1.value, s1.value) + std::hypot(c2.value, s2.value),
                          std::max({c1.sd, s1.sd, c2.sd, s2.sd})};
     fill_rows(result);
+    fill_wander(result.rows);
     result.dense = outcome_;
     result.heights.push_back({"middle of the rings", outcome_.height_mm});
     result.scatter = model_.errors().scale;
@@ -247,15 +249,31 @@ class DenseSearch {
       auto const k = static_cast<Eigen::Index>(i);
       bool const fine = found_.weights[k] > 0.1;
       if (fine) ++result.readings;
-      result.rows.push_back({.row = rows_[i].row,
-                             .trace = rows_[i].trace,
-                             .kind = reading::Kind::width,
-                             .ruler_mm = rows_[i].ruler_mm,
-                             .measured = *rows_[i].value,
-                             .predicted = *rows_[i].value + errors[k],
-                             .sd = model_.errors().scale * model_.sd_mm(i),
-                             .counted = found_.weights[k]});
+      result.rows.push_back(
+          {.row = rows_[i].row,
+           .trace = rows_[i].trace,
+           .kind = reading::Kind::width,
+           .ruler_mm = rows_[i].ruler_mm,
+           .measured = *rows_[i].value,
+           .predicted = *rows_[i].value + errors[k],
+           .sd = std::hypot(model_.errors().scale * model_.sd_mm(i), model_.errors().wander_mm),
+           .counted = found_.weights[k]});
     }
+  }
+
+  // A width above the round flanks' share of it goes with the section (reading/predictor.hpp).
+  void fill_wander(std::vector<RowOutcome> const& rows) {
+    double flat_mm = 0, way_mm = 0, seconds = 0;
+    double const flanks_mm = (1 - std::numbers::pi / 4) * outcome_.height_mm.value;
+    for (RowOutcome const& row : rows)
+      flat_mm += (row.predicted - flanks_mm) / static_cast<double>(rows.size());
+    for (reading::PathMove const& move : path_.moves) {
+      if (move.length_mm() <= 0 || move.timed.move.e_mm <= 0) continue;
+      way_mm += move.length_mm();
+      seconds += move.timed.speed.duration_s();
+    }
+    if (flat_mm > 0) outcome_.wander_share = outcome_.wander_mm / flat_mm;
+    if (way_mm > 0) outcome_.alike_over_s = outcome_.alike_over_mm * seconds / way_mm;
   }
 
   reading::PrintedPath const& path_;

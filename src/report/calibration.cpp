@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <string_view>
 
 #include "meltlag/report/table.hpp"
@@ -22,6 +23,8 @@ using fit::Value;
 using reading::Kind;
 
 constexpr double two_sided_95 = 1.96;  // standard deviations of a normal distribution
+constexpr double enough_share = 0.1;   // ± of the run-on that a schedule bears (tests/reference)
+constexpr double enough_factor_sd = 0.015, enough_wander = 0.05;
 
 // So many decimals that the ± shows two figures.
 int decimals_for(double sd) {
@@ -175,6 +178,11 @@ std::string drift(FitResult const& fit) {
                                       : "No drift beyond what measuring scatters."));
 }
 
+// The mean absolute value of a normal error.
+double misplaced_by_wander(fit::DenseOutcome const& dense) {
+  return dense.wander_share * std::sqrt(2 / std::numbers::pi);
+}
+
 // What a picture tells beside the lag.
 std::string enough_of_picture(FitResult const& fit) {
   fit::DenseOutcome const& dense = *fit.dense;
@@ -198,12 +206,15 @@ std::string enough_of_picture(FitResult const& fit) {
                             plus_minus(dense.edge_offset_mm),
                             fixed(dense.shade_mm.value, 3)));
   if (dense.wander_mm > 0.005)
-    out +=
-        list_item(fmt::format("Widths wander by {} mm over some {} mm of bead: feed, or a bed's "
-                              "unevenness in the small. No "
-                              "schedule can take that out.",
-                              fixed(dense.wander_mm, 3),
-                              fixed(dense.alike_over_mm, 0)));
+    out += list_item(
+        fmt::format("Widths wander by {} mm ({} of the bead) over some {} mm, {} s: feed, "
+                    "or a bed's unevenness in the small. That alone misplaces {} of the "
+                    "plastic; no schedule can take it out.",
+                    fixed(dense.wander_mm, 3),
+                    percent(dense.wander_share),
+                    fixed(dense.alike_over_mm, 0),
+                    fixed(dense.alike_over_s, 1),
+                    percent(misplaced_by_wander(dense))));
   return out +
          list_item(fmt::format("The run-on is known to ± {} %. The delivered factor comes from a "
                                "scale (calibrate feed); run-on and index hardly need it.",
@@ -341,8 +352,51 @@ nlohmann::json to_json(FitResult const& fit) {
                       {"shade_mm", json_of(fit.dense->shade_mm)},
                       {"wander_mm", fit.dense->wander_mm},
                       {"alike_over_mm", fit.dense->alike_over_mm},
+                      {"wander_share", fit.dense->wander_share},
+                      {"alike_over_s", fit.dense->alike_over_s},
                       {"left_out", fit.dense->left_out}};
   if (fit.drift_known) out["drift_share"] = json_of(fit.drift);
+  return out;
+}
+
+std::vector<std::string> next_measurements(FitResult const& fit) {
+  std::vector<std::string> out;
+  double const share = fit.run_on_mm3.sd / fit.run_on_mm3.value;
+  bool const enough = share <= enough_share && fit.not_determined.empty();
+  out.push_back(
+      fmt::format("The run-on is known to ± {}: {}.",
+                  percent(share),
+                  enough ? "enough to adapt files with" : "what follows would make it better"));
+  std::string again;
+  for (RowOutcome const& row : fit.rows)
+    if (row.verdict != RowVerdict::fine)
+      again += fmt::format("{}{}", again.empty() ? "" : ", ", row.row);
+  if (!again.empty()) out.push_back(fmt::format("Measure again: row {}.", again));
+  for (std::string const& name : fit.not_determined)
+    out.push_back(
+        fmt::format("The {} is not determined: read the run-outs and the largest steps, "
+                    "or print a piece with a greater range of speeds.",
+                    name));
+  if (fit.dense && !enough)
+    out.emplace_back(
+        "Print another piece with another --seed: two pictures make every ± a third smaller.");
+  if (!fit.dense && fit.readings_for_ten_percent > 0)
+    out.push_back(fmt::format(
+        "Some {} more readings make it ± 10 %: take the next rows of the sheet, which stand in the "
+        "order of their worth. A picture of the ring piece reads thousands at once.",
+        fit.readings_for_ten_percent));
+  if (fit.delivered_factor.sd > enough_factor_sd * fit.delivered_factor.value)
+    out.push_back(
+        fmt::format("Weigh cups (calibrate feed): the delivered factor is known to ± {}, "
+                    "which goes straight into every bead.",
+                    percent(fit.delivered_factor.sd / fit.delivered_factor.value)));
+  if (fit.dense && fit.dense->wander_share > enough_wander)
+    out.push_back(
+        fmt::format("See to hopper and heat: the feed wanders by {}, and that is more "
+                    "than a schedule can win back.",
+                    percent(fit.dense->wander_share)));
+  if (!fit.dense && !fit.drift_known)
+    out.emplace_back("Read two places each on first and last copies: they tell a drift.");
   return out;
 }
 

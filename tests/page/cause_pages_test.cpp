@@ -10,29 +10,17 @@
 #include <vector>
 
 #include "melt/bench_auger.hpp"
+#include "page/written_page.hpp"
 #include "support/near.hpp"
 
 using namespace meltlag;
 using namespace meltlag::page;
 using namespace meltlag::report;
 using meltlag_test::bench_auger;
+using meltlag_test::count;
+using meltlag_test::page_text;
 
 namespace {
-
-template <class Report>
-std::string written(Report const& report) {
-  std::string text;
-  Out const out = [&](std::string_view piece) { text += piece; };
-  write_page(out, report);
-  return text;
-}
-
-std::size_t count(std::string const& text, std::string_view words) {
-  std::size_t found = 0;
-  for (std::size_t at = 0; (at = text.find(words, at)) != std::string::npos; at += words.size())
-    ++found;
-  return found;
-}
 
 // The number that stands after `words` from `from` on.
 double number_after(std::string const& text, std::string_view words, std::size_t from = 0) {
@@ -71,7 +59,7 @@ BuildRow build(std::string const& title, double run_on_mm3) {
 TEST_SUITE("page") {
   TEST_CASE("the stacked causes are as wide as their shares") {
     CausesReport const report = causes_report();
-    std::string const page = written(report);
+    std::string const page = page_text(report);
     std::size_t const bars = page.find("aria-label=\"Run-on by cause");
     REQUIRE(bars != std::string::npos);
     melt::Causes const& causes = *report.causes.causes;
@@ -91,14 +79,14 @@ TEST_SUITE("page") {
     for (melt::Cause& cause : causes) cause.share = {0.05, 0.01};
     causes[0].share = {0.48, 0.06};
     causes[1].share = {0.39, 0.06};
-    CHECK(written(report).find("Two weak points about equal") != std::string::npos);
+    CHECK(page_text(report).find("Two weak points about equal") != std::string::npos);
     causes[1].share = {0.30, 0.06};
-    CHECK(written(report).find("Weak point: ") != std::string::npos);
+    CHECK(page_text(report).find("Weak point: ") != std::string::npos);
     melt::WhatIf const what{
         .machine = bench_auger(), .measured = {}, .at_flow_mm3_s = 5, .melt_c = {}};
     for (melt::Change const& change : melt::plain_changes(what))
       report.causes.changes.push_back({change, std::nullopt});
-    std::string const page = written(report);
+    std::string const page = page_text(report);
     CHECK(page.find("Of work on the parts this helps most: printed bracket twice as stiff, lag ") !=
           std::string::npos);
     CHECK(page.find("(if it were rigid, ") != std::string::npos);
@@ -106,7 +94,7 @@ TEST_SUITE("page") {
   }
 
   TEST_CASE("the barrel is drawn to one scale across and along") {
-    std::string const page = written(causes_report());
+    std::string const page = page_text(causes_report());
     std::size_t const at = page.find("<svg class=\"barrel\"");
     REQUIRE(at != std::string::npos);
     // 18 mm of 12 mm bore and the screw's core of 9 mm in it
@@ -125,7 +113,7 @@ TEST_SUITE("page") {
     report.causes.causes.reset();
     report.causes.missing = {"[barrel] sections"};
     report.barrel.reset();
-    std::string const page = written(report);
+    std::string const page = page_text(report);
     CHECK(page.find("without [barrel] sections") != std::string::npos);
     CHECK(page.find("<svg") == std::string::npos);
   }
@@ -135,7 +123,7 @@ TEST_SUITE("page") {
                         .builds = {.at_flow_mm3_s = 5, .builds = {build("a", 5), build("b", 2)}},
                         .profiles = {}};
     report.builds.builds[1].residence_s = 200;
-    std::string const page = written(report);
+    std::string const page = page_text(report);
     CHECK(count(page, "<circle") ==
           2 + 3 * 2 + 1);  // run-on, three lags, residence time; no blob, no gap
     CHECK(count(page, "<figcaption>") == 3);

@@ -82,6 +82,8 @@ struct DenseOutcome {
   Value shade_mm;                        // greatest departure of that with the direction
   double wander_mm = 0;                  // sd of what wanders along the path in widths
   double alike_over_mm = 0;              // of path: it is alike so far
+  double wander_share = 0;               // the same of the bead's section …
+  double alike_over_s = 0;               // … and in time, at the print's mean speed
   int left_out = 0;                      // rows: purge, lead-in and bursts
 };
 

@@ -4,6 +4,7 @@
 
 #include <nlohmann/json.hpp>
 #include <string>
+#include <vector>
 
 #include "meltlag/fit/fit.hpp"
 #include "meltlag/fit/plan_readings.hpp"
@@ -16,6 +17,10 @@ enum class Details : std::uint8_t { left_out, shown };
 // determined, readings that look wrong, and whether it is enough.
 [[nodiscard]] std::string to_text(fit::FitResult const& fit, Details details);
 [[nodiscard]] nlohmann::json to_json(fit::FitResult const& fit);
+
+// What is worth measuring next, most useful first; the first sentence says whether the lag is known
+// well enough.
+[[nodiscard]] std::vector<std::string> next_measurements(fit::FitResult const& fit);
 
 // How precisely the planned readings should tell the lag.
 [[nodiscard]] std::string to_text(fit::ReadingPlan const& plan);

@@ -18,6 +18,17 @@ compare rows.csv --report lines.html
 compare times.csv --clock-offset 0 --report times.html
 compare --mass 0.7g --took 1:50 --report checks.html
 
+
+picture=${MELTLAG_BINARY%/*}/tests/reference/picture
+if [[ -x $picture ]]; then
+  write_profile auger.toml
+  sed '/^\[lag\]/,/^flow_index/d' auger.toml >bare.toml
+  expect 0 meltlag calibrate print TEST.gcode --rings --profile bare.toml --plain-start --nozzle-c 205
+  "$picture" TEST.gcode scan.jpg --dpi 240 --run-on 3 --at-flow 5 --index 0.7 >truth.csv
+  expect 0 meltlag calibrate scan TEST.gcode scan.jpg --output SHEET.csv --every 2
+  expect 0 meltlag calibrate fit TEST.gcode SHEET.csv --profile bare.toml --report fit.html
+fi
+
 # opens PAGE WIDTH OPTION...: the page with the checks behind it. WIDTH 0: any.
 opens() {
   local page=$1 width=$2 said
@@ -57,3 +68,8 @@ opens times.html 0 --window-size=390,844
 opens checks.html 0 --window-size=390,844
 opens trade.html 0 --window-size=1300,900
 opens trade.html 0 --window-size=390,844 --blink-settings=preferredColorScheme=0
+if [[ -s fit.html ]]; then
+  [[ $(grep -c 'data-chart=' fit.html) -ge 15 ]] || fail 'rings are missing on the page'
+  opens fit.html 0 --window-size=1300,900 --blink-settings=preferredColorScheme=0
+  opens fit.html 0 --window-size=390,844
+fi

@@ -39,3 +39,21 @@ expect 0 meltlag causes auger.toml --against "$printed" --report causes.html --j
 same_numbers causes.html 20
 expect 0 meltlag builds auger.toml "$new" --report builds.html --json
 same_numbers builds.html 11
+# What was measured of a machine that can be known.
+measure=${MELTLAG_BINARY%/*}/tests/reference/measure
+if [[ -x $measure ]]; then
+  sed '/^\[lag\]/,/^flow_index/d' auger.toml >bare.toml
+  expect 0 meltlag calibrate print TEST.gcode SHEET.csv --profile bare.toml --layers 4 --plain-start --nozzle-c 205
+  "$measure" TEST.gcode SHEET.csv --run-on 3 --index 0.7 >filled.csv
+  expect 0 meltlag calibrate fit TEST.gcode filled.csv --profile bare.toml --report fit.html --json
+  same_numbers fit.html 7
+  expect 1 meltlag calibrate fit TEST.gcode filled.csv --profile bare.toml --report filled.csv
+  says 'would be overwritten by its own report'
+fi
+expect 0 meltlag calibrate feed --profile auger.toml --output feed.gcode --sheet cups.csv \
+  --plain-start --nozzle-c 205
+hopper feed.gcode 0.91 8.2 0 | weigh_cups cup 1.24 0.01 cups.csv >weighed.csv
+expect 0 meltlag calibrate feed --profile auger.toml --density 1.24 --read weighed.csv --report feed.html --json
+same_numbers feed.html 25
+expect 2 meltlag calibrate feed --profile auger.toml --output f.gcode --sheet f.csv --plain-start --report x.html
+says '--report needs --read'
