@@ -2,6 +2,7 @@
 #include "dense_fit.hpp"
 
 #include <Eigen/Cholesky>
+#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -49,6 +50,21 @@ double robust_scale(Eigen::VectorXd const& values) {
   auto const middle = all.begin() + static_cast<std::ptrdiff_t>(all.size() / 2);
   std::nth_element(all.begin(), middle, all.end());
   return std::max(1e-6, deviation_of_median * *middle);
+}
+
+// At least as large as both in every direction: with L Lᵀ = a, the eigenvalues of L⁻¹ b L⁻ᵀ that
+// are below 1 become 1. What tells the lag lies in a few blocks of path, so that their scatter
+// alone is at times too small by chance; what the model of errors says alone knows nothing of what
+// is not in it.
+Eigen::MatrixXd larger_of(Eigen::MatrixXd const& a, Eigen::MatrixXd const& b) {
+  Eigen::MatrixXd const l = a.llt().matrixL();
+  auto const lower = l.triangularView<Eigen::Lower>();
+  Eigen::MatrixXd const half = lower.solve(b);
+  Eigen::MatrixXd const whole = lower.solve(half.transpose());
+  Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> const solver(
+      Eigen::MatrixXd((whole + whole.transpose()) / 2));
+  Eigen::MatrixXd const axes = l * solver.eigenvectors();
+  return axes * solver.eigenvalues().cwiseMax(1).asDiagonal() * axes.transpose();
 }
 
 class DenseSearch {
@@ -201,7 +217,7 @@ class DenseSearch {
     scores += between * (blocks / std::max(1.0, blocks - DenseModel::size));
     Eigen::MatrixXd const inverse =
         whole.ldlt().solve(Eigen::MatrixXd::Identity(DenseModel::size, DenseModel::size));
-    covariance_ = inverse * scores * inverse;
+    covariance_ = larger_of(inverse, inverse * scores * inverse);
   }
 
   [[nodiscard]] Value value(Eigen::Index k) const {

@@ -8,14 +8,19 @@ namespace meltlag::fit {
 namespace {
 
 constexpr double step_of_unknown = 4e-3;  // differences, of what is typical
-constexpr double place_mm = 0.1;          // of a picture, along the path
-constexpr double least_sd_mm = 0.005;     // a row's ± is not better than that
-constexpr double neighbours_mm = 6;       // rows further apart are taken for independent
+// Plastic leaves all over the nozzle's mouth and spreads before it holds: a bead is smeared along
+// its path. A disc of diameter d does that by a deviation of d/4, 0.23 mm for a nozzle of 0.9 mm;
+// how much it is in truth is left to the fit, in units of it.
+constexpr double mouth_mm = 0.23;
+constexpr double mouth_sd = 0.5;
+constexpr double turn_sd_mm = 0.1;  // of the piece on the picture: places along the way, 90 mm out
+constexpr double least_sd_mm = 0.005;  // a row's ± is not better than that
+constexpr double neighbours_mm = 6;    // rows further apart are taken for independent
 // Beforehand: mm, 90 mm out.
 constexpr double slope_sd_mm = 0.06, bow_sd_mm = 0.06, offset_sd_mm = 0.04, harmonic_sd_mm = 0.02;
 
 reading::PredictorOptions dense_predictor(reading::PredictorOptions options) {
-  options.errors.place_mm = place_mm;
+  options.errors.place_mm = mouth_mm;
   return options;
 }
 
@@ -60,7 +65,9 @@ void DenseModel::describe(LeastSquaresProblem& problem) const {
                            "first harmonic, cosine",
                            "first harmonic, sine",
                            "second harmonic, cosine",
-                           "second harmonic, sine"})
+                           "second harmonic, sine",
+                           "smearing along the way",
+                           "turn of the piece"})
     problem.names.emplace_back(name);
   auto const more = [](Eigen::VectorXd& values, double with) {
     Eigen::Index const had = values.size();
@@ -72,6 +79,9 @@ void DenseModel::describe(LeastSquaresProblem& problem) const {
   more(problem.typical, 0.05);
   problem.lower[height] = options_.predictor.layer_height_mm / 2;
   problem.upper[height] = options_.predictor.layer_height_mm * 2;
+  problem.lower[mouth] = 0;
+  problem.upper[mouth] = 4;
+  problem.typical[mouth] = 0.5;
 }
 
 Eigen::VectorXd DenseModel::start(double run_on_mm3, double flow_index) const {
@@ -79,6 +89,7 @@ Eigen::VectorXd DenseModel::start(double run_on_mm3, double flow_index) const {
   at.head(Unknowns::first_extra) =
       unknowns_.start(run_on_mm3, flow_index).head(Unknowns::first_extra);
   at[height] = options_.predictor.layer_height_mm;
+  at[mouth] = 1;
   return at;
 }
 
@@ -105,9 +116,13 @@ reading::Laid const& DenseModel::laid(Eigen::VectorXd const& at) const {
 
 Eigen::VectorXd DenseModel::errors_of(reading::Laid const& laid, Eigen::VectorXd const& at) const {
   Eigen::VectorXd out(static_cast<Eigen::Index>(rows_.size()));
-  for (std::size_t i = 0; i < rows_.size(); ++i)
-    out[static_cast<Eigen::Index>(i)] = predictor_.predict(laid, i, height_at(at, rows_[i])).value +
-                                        offset_at(at, rows_[i]) - *readings_[i].value;
+  for (std::size_t i = 0; i < rows_.size(); ++i) {
+    Row const& row = rows_[i];
+    reading::Predicted const told = predictor_.predict(laid, i, height_at(at, row));
+    out[static_cast<Eigen::Index>(i)] = told.value + (at[mouth] - 1) * told.bend_mm +
+                                        at[turn] * row.out() * told.slope_per_mm +
+                                        offset_at(at, row) - *readings_[i].value;
+  }
   return out;
 }
 
@@ -144,7 +159,9 @@ Eigen::VectorXd DenseModel::whitened(Eigen::VectorXd const& errors_mm,
   for (Eigen::Index const k : {slope_x, slope_y}) out[row++] = at[k] / slope_sd_mm;
   out[row++] = at[bow] / bow_sd_mm;
   out[row++] = at[offset] / offset_sd_mm;
-  for (Eigen::Index k = first_harmonic; k < size; ++k) out[row++] = at[k] / harmonic_sd_mm;
+  for (Eigen::Index k = first_harmonic; k < mouth; ++k) out[row++] = at[k] / harmonic_sd_mm;
+  out[row++] = (at[mouth] - 1) / mouth_sd;
+  out[row++] = at[turn] / turn_sd_mm;
   return out;
 }
 

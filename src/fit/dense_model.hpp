@@ -3,6 +3,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <cmath>
 #include <vector>
 
 #include "fit_model.hpp"
@@ -14,7 +15,7 @@ class DenseModel {
   static constexpr Eigen::Index height = Unknowns::first_extra, slope_x = height + 1,
                                 slope_y = height + 2, bow = height + 3, offset = height + 4,
                                 first_harmonic = height + 5, second_harmonic = height + 7,
-                                size = height + 9;
+                                mouth = height + 9, turn = height + 10, size = height + 11;
   static constexpr double out_mm = 90;  // where slopes and bow are told
 
   // `readings`: widths alone, along the path.
@@ -48,6 +49,7 @@ class DenseModel {
  private:
   struct Row {
     double way_mm, x, y, turn_rad, sd_mm;  // x, y in units of out_mm from the middle
+    [[nodiscard]] double out() const { return std::hypot(x, y); }
   };
   [[nodiscard]] double height_at(Eigen::VectorXd const& at, Row const& row) const;
   [[nodiscard]] static double offset_at(Eigen::VectorXd const& at, Row const& row);

@@ -93,6 +93,7 @@ class ModelledReading {
     return {.value = seen.value_mm,
             .sd = std::hypot(tool, seen.place_sd_mm),
             .slope_per_mm = seen.slope_mm / errors.place_mm,
+            .bend_mm = seen.value_mm - here,
             .thin = thin};
   }
   [[nodiscard]] Predicted at_crossing(Crossing const& found, double width_sd_mm) const {

@@ -11,6 +11,7 @@ namespace {
 
 constexpr double enough_share = 0.6;
 constexpr double alike_mm = 0.5;     // errors of single places are alike over this length
+constexpr double place_mm = 0.15;    // of a single place
 constexpr double common_mm = 0.004;  // what does not average out: light, threshold
 
 class SheetWriter {
@@ -37,40 +38,46 @@ class SheetWriter {
   }
 
  private:
+  // The row stands for the stretch from its first to its last believed place: next to a gap, where
+  // the bead is too thin to be read, the mean is that of the part that was read.
   void write_width(std::size_t from, std::size_t to, double ring_starts_mm) {
+    std::vector<Width> const& widths = result_.widths;
+    auto const places = static_cast<double>(to - from);
+    while (from < to && widths[from].doubt != Doubt::none) ++from;
+    while (to > from && widths[to - 1].doubt != Doubt::none) --to;
     double sum = 0, variance = 0, way = 0;
     int count = 0;
     for (std::size_t i = from; i < to; ++i) {
-      Width const& width = result_.widths[i];
+      Width const& width = widths[i];
       if (width.doubt != Doubt::none) continue;
       ++count;
       sum += width.width_mm;
       way += width.way_mm;
       variance += width.sd_mm * width.sd_mm;
     }
-    auto const places = static_cast<double>(to - from);
     if (count == 0 || count < enough_share * places) return;
     // Where places were left out the row stands for the middle of those that were not.
     way /= count;
     std::size_t middle = from;
     for (std::size_t i = from; i < to; ++i)
-      if (std::abs(result_.widths[i].way_mm - way) < std::abs(result_.widths[middle].way_mm - way))
-        middle = i;
-    Width const& there = result_.widths[middle];
+      if (std::abs(widths[i].way_mm - way) < std::abs(widths[middle].way_mm - way)) middle = i;
+    Width const& there = widths[middle];
+    // Between two places of one move; a place of its own where the next lies on another one.
+    std::size_t const next = way < there.way_mm ? middle - 1 : middle + 1;
+    bool const same_move = next >= from && next < to && widths[next].line == there.line;
+    if (!same_move) way = there.way_mm;
+    double const between = widths[to - 1].way_mm - widths[from].way_mm;
     double const length =
-        result_.widths[to - 1].way_mm - result_.widths[from].way_mm +
-        (to - from > 1
-             ? (result_.widths[to - 1].way_mm - result_.widths[from].way_mm) / (places - 1)
-             : 0.15);
+        between + (to - from > 1 ? between / static_cast<double>(to - from - 1) : place_mm);
     double const independent = std::max(1.0, length / alike_mm);
     double const sd = std::sqrt(variance / count / independent + common_mm * common_mm);
     fmt::format_to(std::back_inserter(out_),
                    "{},{:.2f},width,{:.4f},{},{:.3f},{:.2f},{:.4f},{:.2f},\n",
                    there.ring,
-                   there.way_mm - ring_starts_mm,
+                   way - ring_starts_mm,
                    sum / count,
                    there.line,
-                   there.at_mm,
+                   there.at_mm + way - there.way_mm,
                    length,
                    sd,
                    there.turn_deg);

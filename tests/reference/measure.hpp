@@ -32,8 +32,13 @@ HeadMotion plan_motion(std::string_view gcode, const Machine& machine, double sl
 // ---- print ---------------------------------------------------------------------------------
 
 /// dW/dt = u - Q(W) - leak W - dV/dt,  dV/dt = (c/(1-c) W - V) / creep_s,  W = (1-c) S (Q/Qref)^n
-/// with u = what Screw delivers x (1 + pulse sin(2 pi E / turn + phase)); without max_flow the
-/// screw feeds whatever is asked for.
+/// with u = what Screw delivers x (1 + pulse sin(2 pi E / turn + phase)) x (1 + wander(t)); without
+/// max_flow the screw feeds whatever is asked for.
+/// Richer than that law, each off at 0:
+///   bent nozzle   with x = (W'/((1-c) S))^(1/n):  Q = Qref x exp(-bend tanh(ln(x) / 1.5))
+///   friction      W' = W (1 + hysteresis/2 s), s follows W by dW / (0.05 S) and stays within +-1:
+///                 W' is higher on the way up than on the way down
+///   wander        a first-order process of sd wander_share, alike over wander_s
 struct HiddenMachine {
   Plant plant;
   double pulse_share = 0;      ///< of the screw's output, once a turn
@@ -41,6 +46,10 @@ struct HiddenMachine {
   double pulse_phase_rad = 0;  ///< at E = 0, E counted over the whole file
   double creep_share = 0;      ///< c: of the steady run-on, stored slowly
   double creep_s = 0;
+  double bend = 0;        ///< e^bend: what the flow departs by where it departs most
+  double hysteresis = 0;  ///< width of the loop, a share of the run-on
+  double wander_share = 0, wander_s = 3;
+  std::uint64_t wander_seed = 1;
 };
 
 struct StepSizes {
@@ -51,6 +60,7 @@ struct StepSizes {
 /// What left the nozzle until each place on the head's way; the volume jumps where the head stood.
 struct Print {
   std::vector<double> way_mm, out_mm3;
+  std::vector<std::size_t> starts;  ///< the record at each move's start, after all standstill
   double fed_mm3 = 0, leaked_mm3 = 0;
   double ran_out_mm3 = 0;  ///< in waits of unknown length; it is not part of the piece
   double left_mm3 = 0;     ///< stored at the end, fast and slow
@@ -60,6 +70,13 @@ struct Print {
 Print simulate_print(const HeadMotion& motion,
                      const HiddenMachine& machine,
                      const StepSizes& steps = {});
+
+/// Misplaced plastic over wanted of a file printed on such a machine, on the cells of its original:
+/// sum of |got - wanted| over sum of wanted, as judge_column() counts, without its screw.
+double misplaced_share(const Case& files,
+                       const Machine& machine,
+                       Column column,
+                       const HiddenMachine& hidden);
 
 // ---- measuring -----------------------------------------------------------------------------
 

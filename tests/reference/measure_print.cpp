@@ -13,7 +13,10 @@ namespace {
 constexpr double gas_constant = 8.314462618;  // J/(mol K)
 constexpr double record_every_mm = 0.05;      // between records the volume is taken as linear
 constexpr double shortest_step_s = 1e-7;
-constexpr double straight_on = 1 - 1e-6;  // cosine between neighbours of one straight
+constexpr double straight_on = 1 - 1e-6;      // cosine between neighbours of one straight
+constexpr double bend_over = 1.5;             // of ln(flow)
+constexpr double friction_turns_over = 0.05;  // of the run-on at the reference flow
+constexpr double wander_step_s = 0.05;        // between these it is linear
 
 struct Direction {
   double x = 0, y = 0, z = 0;
@@ -53,6 +56,31 @@ void find_straights(HeadMotion& motion) {
   close();
 }
 
+// The feed's wandering over time, made as it is asked for; times ascend.
+class Wander {
+ public:
+  explicit Wander(const HiddenMachine& machine)
+      : share_(machine.wander_share),
+        alike_(share_ > 0 ? std::exp(-wander_step_s / machine.wander_s) : 0),
+        dice_(machine.wander_seed) {
+    if (share_ > 0) from_ = to_ = dice_.normal();
+  }
+  double at(double seconds) {
+    if (share_ == 0) return 0;
+    while (seconds > start_ + wander_step_s) {
+      from_ = to_;
+      to_ = alike_ * from_ + std::sqrt(1 - alike_ * alike_) * dice_.normal();
+      start_ += wander_step_s;
+    }
+    return share_ * (from_ + (to_ - from_) * (seconds - start_) / wander_step_s);
+  }
+
+ private:
+  double share_, alike_;
+  Dice dice_;
+  double start_ = 0, from_ = 0, to_ = 0;
+};
+
 // What flows where, per second, and the same added up over a step.
 struct Rates {
   double fast = 0, slow = 0, out = 0, leaked = 0, fed = 0;
@@ -61,7 +89,7 @@ struct Rates {
 class Melt {
  public:
   Melt(const HiddenMachine& machine, const StepSizes& steps, Print& print)
-      : machine_(machine), steps_(steps), print_(print), screw_(machine.plant) {
+      : machine_(machine), steps_(steps), print_(print), screw_(machine.plant), wander_(machine) {
     const Plant& p = machine.plant;
     if (!(p.run_on_mm3 > 0) || !(p.flow_index > 0) || !(p.at_flow_mm3_s > 0)) {
       throw std::invalid_argument("run-on, reference flow and flow index must be positive");
@@ -110,7 +138,10 @@ class Melt {
   double flow(double fast) const {
     if (fast <= 0) return 0;
     const Plant& p = machine_.plant;
-    return p.at_flow_mm3_s * std::pow(fast / size_, 1 / p.flow_index);
+    const double pressed = fast / size_ * (1 + machine_.hysteresis / 2 * friction_);
+    const double x = std::pow(pressed, 1 / p.flow_index);
+    if (machine_.bend == 0) return p.at_flow_mm3_s * x;
+    return p.at_flow_mm3_s * x * std::exp(-machine_.bend * std::tanh(std::log(x) / bend_over));
   }
 
   // dW/dQ of the steady bead that u makes; kept while u stays.
@@ -163,7 +194,9 @@ class Melt {
     double t = 0, recorded = way0;
     while (seconds - t > 1e-12) {
       const double u = u_at(t), h = step_size(u, moves * (v0 + a * t), seconds - t);
-      runge_kutta(u, u_at(t + h / 2), u_at(t + h), h);
+      const double wander = 1 + wander_.at(now_s_);
+      runge_kutta(wander * u, wander * u_at(t + h / 2), wander * u_at(t + h), h);
+      now_s_ += h;
       t += h;
       way_mm = way0 + moves * (v0 * t + a * t * t / 2);
       if (way_mm - recorded >= record_every_mm * (1 - 1e-9)) {
@@ -182,7 +215,9 @@ class Melt {
     const auto sum = [&](double Rates::*x) {
       return h / 6 * (a.*x + 2 * (b.*x) + 2 * (c.*x) + d.*x);
     };
-    fast_ += sum(&Rates::fast);
+    const double more = sum(&Rates::fast);
+    fast_ += more;
+    friction_ = std::clamp(friction_ + more / (friction_turns_over * size_), -1.0, 1.0);
     slow_ += sum(&Rates::slow);
     out_ += sum(&Rates::out);
     print_.leaked_mm3 += sum(&Rates::leaked);
@@ -195,8 +230,10 @@ class Melt {
   double slow_per_fast_ = 0, size_ = 1;
   double lag_of_ = 0, lag_s_ = 1e9;
   double fast_ = 0, slow_ = 0, out_ = 0;
-  double e_ = 0;
+  double e_ = 0, now_s_ = 0;
+  double friction_ = 0;
   Screw screw_;
+  Wander wander_;
 };
 
 }  // namespace
@@ -250,6 +287,7 @@ Print simulate_print(const HeadMotion& motion,
     melt.set_temperature(move.set_c);
     melt.way_mm = motion.way_mm[j];
     melt.record(melt.way_mm);  // what left at a standstill lies after this place
+    print.starts.push_back(print.way_mm.size() - 1);
     melt.advance(t.v_in_mm_s, t.a_mm_s2, t.accelerate_s, e_per_mm, moves);
     melt.advance(t.v_peak_mm_s, 0, t.cruise_s, e_per_mm, moves);
     melt.advance(t.v_peak_mm_s, -t.a_mm_s2, t.brake_s, e_per_mm, moves);

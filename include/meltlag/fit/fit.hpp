@@ -107,11 +107,13 @@ struct FitResult {
 };
 
 // Widths off a picture (readings with a length, more than two hundred) are fitted as one: unknown
-// are, beside S, n and the factor, the layer's height as a plane and a bow over the bed and an
-// offset of the edges with a first and a second harmonic of the bead's direction. Their errors are
-// alike along the path: they are the sum of each row's own and one that wanders (a first-order
-// process of the way), and the covariance is taken from the scatter of whole blocks of path, so
-// that ± stays honest where that is too simple.
+// are, beside S, n and the factor, the layer's height as a plane and a bow over the bed, an offset
+// of the edges with a first and a second harmonic of the bead's direction, how far the nozzle's
+// mouth smears the bead along its path, and how far the piece is turned. Their errors are alike
+// along the path: they are the sum of each row's own and one that wanders (a first-order process of
+// the way). The covariance is the larger, in every direction, of what this says and what the
+// scatter of whole blocks of path says, so that ± stays honest where the one is too simple or the
+// other has too few blocks.
 //
 // Throws Error where the readings cannot determine the lag: fewer than five, or all alike.
 [[nodiscard]] FitResult fit(reading::PrintedPath const& path,

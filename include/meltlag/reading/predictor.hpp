@@ -41,7 +41,8 @@ struct PredictorOptions {
 struct Predicted {
   double value = 0;
   double sd = 0;
-  double slope_per_mm = 0;  // of a width along the ruler
+  double slope_per_mm = 0;  // of a width along the head's way
+  double bend_mm = 0;       // what smearing by the place error (as a deviation) adds to a width
   bool thin = false;        // the bead is thinner than its height: less sure
 };
 

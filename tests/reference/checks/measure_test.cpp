@@ -314,4 +314,53 @@ TEST_SUITE("reference") {
           std::string::npos);
     CHECK_THROWS(read_sheet("trace,kind\n1,width\n"));
   }
+
+  TEST_CASE("a bent nozzle, friction and a wandering feed are as large as they are said to be") {
+    // Steady flows hold run-ons whose difference after a stop tells the law.
+    const auto left_after = [](const HiddenMachine& h, const char* gcode) {
+      return simulate_print(plan_motion(gcode, immediate(), 1.75), h).left_mm3;
+    };
+    const char* const fast = "M83\nG1 X400 E48 F2400\n";
+    HiddenMachine h = hidden(3, 0.5);
+    const double q = 40 * wanted(), plain = 3 * std::sqrt(q / 5);
+    CHECK_CLOSE(left_after(h, fast), plain, 1e-4);
+    h.bend = 0.3;
+    const double x = std::pow(left_after(h, fast) / 3, 2);
+    CHECK_CLOSE(5 * x * std::exp(-0.3 * std::tanh(std::log(x) / 1.5)), q, 1e-4);
+    h.bend = 0;
+    h.hysteresis = 0.2;  // on the way up the pressure is a tenth higher
+    CHECK_CLOSE(left_after(h, fast), plain / 1.1, 1e-3);
+
+    h = hidden(0.05, 1);
+    h.wander_share = 0.02;
+    h.wander_s = 0.5;
+    const HeadMotion motion = plan_motion("M83\nG1 X40000 E4800 F2400\n", immediate(), 1.75);
+    const Print print = simulate_print(motion, h);
+    double sum = 0, square = 0, apart = 0, before = 0;
+    for (int i = 10; i < 1990; ++i) {  // every 20 mm are half a second, mean over 2 mm
+      const double off = (print.until(20 * i + 2) - print.until(20 * i)) / 2 / wanted() - 1;
+      sum += off;
+      square += off * off;
+      if (i > 10) apart += off * before;
+      before = off;
+    }
+    CHECK_NEAR(sum / 1980, 0, 0.0025);
+    CHECK_NEAR(std::sqrt(square / 1980), 0.02, 0.002);
+    CHECK_NEAR(apart / square, std::exp(-1), 0.07);
+  }
+
+  TEST_CASE("a file on a hidden machine is judged as the judge does where the law holds") {
+    Plant plant;
+    plant.max_flow_mm3_s = 1e6;
+    plant.run_on_mm3 = 2;
+    plant.flow_index = 0.7;
+    HiddenMachine h;
+    h.plant = plant;
+    const Case files = make_case(troubled, troubled, plant, Machine{});
+    for (const Column column : {Column::as_sliced, Column::flow_set_right, Column::adapted}) {
+      const double judged = judge_column(files, Machine{}, column).misplaced_percent;
+      CHECK_NEAR(100 * misplaced_share(files, Machine{}, column, h), judged, 0.02 /*%*/);
+      CHECK(judged > 5);
+    }
+  }
 }

@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: MIT
+// What a picture of the ring piece tells of hidden machines:
+//   ring_study [MACHINES] [EVERY_MM] [FIRST]
+// A line a machine on stderr, medians and coverage on stdout.
+#include <fmt/format.h>
+
+#include <chrono>
+#include <cstdlib>
+
+#include "fit/ring_bench.hpp"
+
+namespace {
+
+namespace ref = meltlag_reference;
+using synthetic::Errors;
+using synthetic::Truth;
+
+void tell(int machine, Truth const& truth, meltlag::fit::FitResult const& fit) {
+  double const flow = fit.law.at_flow_mm3_s, true_run_on = truth.run_on_at(flow);
+  fmt::print(stderr,
+             "{} S {:.2f} n {:.2f} f {:.2f}: run-on {:+.1f} ± {:.1f} %, index {:+.3f} ± {:.3f}, "
+             "rows {}, wander {:.3f} over {:.0f}, scale {:.2f}\n",
+             machine,
+             truth.run_on_mm3,
+             truth.flow_index,
+             truth.factor,
+             100 * (fit.run_on_mm3.value / true_run_on - 1),
+             100 * fit.run_on_mm3.sd / fit.run_on_mm3.value,
+             fit.flow_index.value - truth.flow_index,
+             fit.flow_index.sd,
+             fit.readings,
+             fit.dense->wander_mm,
+             fit.dense->alike_over_mm,
+             fit.scatter);
+}
+
+}  // namespace
+
+int main(int count, char** words) {
+  int const machines = count > 1 ? std::atoi(words[1]) : 200;
+  double const every_mm = count > 2 ? std::atof(words[2]) : 2;
+  int const first = count > 3 ? std::atoi(words[3]) : 0;
+  ring_bench::Bench const bench = ring_bench::make_bench();
+  struct Row {
+    char const* name;
+    ring_bench::Trouble trouble;
+  };
+  for (Row const& row : {Row{"quiet feed", {.uneven_mm = 0.05}},
+                         Row{"feed wanders by 2 %, pulses by 4 %",
+                             {.uneven_mm = 0.05, .wander_share = 0.02, .pulse_share = 0.04}}}) {
+    auto const start = std::chrono::steady_clock::now();
+    Errors errors;
+    for (int i = first; i < first + machines; ++i) {
+      ref::Dice dice(static_cast<std::uint64_t>(1000 + i));
+      Truth const truth = ring_bench::random_truth(dice);
+      auto const bead = ring_bench::lay(
+          bench, hidden_machine(truth, row.trouble, dice), row.trouble, dice.bits());
+      ring_bench::PictureOfWidths picture(bench, {}, dice.bits());
+      double const cups = truth.factor * (1 + ring_bench::factor_sd * dice.normal());
+      auto const fit = ring_bench::fit_of(bench, picture.take(bead), cups, every_mm);
+      tell(i, truth, fit);
+      errors.add(fit, truth);
+    }
+    auto const share = [&](int covered) { return 100.0 * covered / errors.cases; };
+    fmt::print(
+        "{}: median error of run-on {:.1f} %, index {:.3f}, lag {:.1f} %; 95 % intervals cover "
+        "{:.1f} %, {:.1f} %, {:.1f} %; scatter/stated {:.2f}, {:.2f}; {} machines, {:.0f} s\n",
+        row.name,
+        100 * Errors::median(errors.run_on),
+        Errors::median(errors.index),
+        100 * Errors::median(errors.lag),
+        share(errors.covered_run_on),
+        share(errors.covered_index),
+        share(errors.covered_lag),
+        Errors::pull(errors.run_on_pull),
+        Errors::pull(errors.index_pull),
+        errors.cases,
+        std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
+    std::fflush(stdout);
+  }
+  return 0;
+}
