@@ -37,9 +37,12 @@ struct Found {
 };
 
 void check_words(CompareCommandOptions const& request) {
-  bool const printed = !request.sheet.empty() || !request.mass.empty() || !request.took.empty();
+  bool const rows = !request.sheet.empty() || !request.scan.empty();
+  bool const printed = rows || !request.mass.empty() || !request.took.empty();
   if (!printed && request.ticks.empty())
-    throw CLI::ValidationError("compare", "needs MEASURED.csv, --mass, --took or --ticks");
+    throw CLI::ValidationError("compare", "needs MEASURED.csv, --scan, --mass, --took or --ticks");
+  if (!request.sheet.empty() && !request.scan.empty())
+    throw CLI::ValidationError("compare", "takes MEASURED.csv or --scan, not both");
   if (printed && (request.file.empty() || request.profile.empty()))
     throw CLI::ValidationError("compare", "needs the printed FILE and --profile");
   if (request.file == "-")
@@ -48,8 +51,16 @@ void check_words(CompareCommandOptions const& request) {
                 "save it to a file first");
   if (!request.output.empty() && request.mass.empty())
     throw CLI::ValidationError("compare", "--output writes the factor that --mass gives");
-  if (!request.csv.empty() && request.sheet.empty())
-    throw CLI::ValidationError("compare", "--csv writes the rows of MEASURED.csv");
+  if (!request.csv.empty() && !rows)
+    throw CLI::ValidationError("compare", "--csv writes the rows of MEASURED.csv or --scan");
+}
+
+void write_rows(CompareCommandOptions const& request, Found const& found) {
+  if (request.csv.empty()) return;
+  CsvFile csv(request.csv,
+              {request.file, request.original, request.sheet, request.scan, request.profile});
+  report::write_csv(csv.stream(), *found.report.comparison);
+  csv.commit();
 }
 
 void add_sheet(CompareCommandOptions const& request,
@@ -62,10 +73,29 @@ void add_sheet(CompareCommandOptions const& request,
       compare::compare(request.file, request.original, rows, options, notices);
   found.report.remarks = sheet.remarks();
   found.report.tools = options.tools;
-  if (request.csv.empty()) return;
-  CsvFile csv(request.csv, {request.file, request.original, request.sheet, request.profile});
-  report::write_csv(csv.stream(), *found.report.comparison);
-  csv.commit();
+  write_rows(request, found);
+}
+
+// A picture's widths are means over a short jaw whose place is known.
+void add_scan(CompareCommandOptions const& request,
+              compare::CompareOptions options,
+              profile::Profile const& profile,
+              Notices& notices,
+              Found& found) {
+  constexpr double place_mm = 0.2;
+  CompareScanRequest picture = request.picture;
+  picture.file = request.file;
+  picture.picture = request.scan;
+  if (profile.nozzle) picture.nozzle_mm = profile.nozzle->diameter_mm;
+  CompareScan const scan = scan_for_comparison(picture);
+  options.tools.width_mm = scan.width_sd_mm;
+  options.tools.place_mm = place_mm;
+  options.tools.jaw_mm = picture.every_mm;
+  found.report.comparison =
+      compare::compare(request.file, request.original, scan.rows, options, notices);
+  found.report.remarks = {scan.remark};
+  found.report.tools = options.tools;
+  write_rows(request, found);
 }
 
 void add_mass(CompareCommandOptions const& request,
@@ -102,7 +132,7 @@ void add_time(CompareCommandOptions const& request,
 Found find(CompareCommandOptions const& request) {
   Found found{.report = {.version = MELTLAG_VERSION,
                          .names = {.file = request.file,
-                                   .sheet = request.sheet,
+                                   .sheet = request.scan.empty() ? request.sheet : request.scan,
                                    .profile = request.profile},
                          .original = request.original,
                          .tick_sheet = request.ticks,
@@ -121,7 +151,8 @@ Found find(CompareCommandOptions const& request) {
     compare::CompareOptions const options = compare_options(request, profile);
     Notices again;  // the same file, the same notices
     if (!request.sheet.empty()) add_sheet(request, options, notices, found);
-    bool const first = request.sheet.empty();
+    if (!request.scan.empty()) add_scan(request, options, profile, notices, found);
+    bool const first = request.sheet.empty() && request.scan.empty();
     if (!request.mass.empty()) add_mass(request, options, first ? notices : again, found);
     if (!request.took.empty()) {
       Notices& told = first && request.mass.empty() ? notices : again;
@@ -170,6 +201,7 @@ void run_compare(CompareCommandOptions const& request) {
     file.emplace(request.report,
                  std::vector{request.file,
                              request.sheet,
+                             request.scan,
                              request.original,
                              request.profile,
                              request.ticks,
@@ -210,6 +242,19 @@ void add_tools(CLI::App& command, CompareCommandOptions& request) {
       ->type_name("S");
 }
 
+void add_picture(CLI::App& command, CompareCommandOptions& request) {
+  command.add_option(
+      "--scan",
+      request.scan,
+      "A picture of the print on the page of `calibrate print --rings --map` in place "
+      "of MEASURED: one layer, beads 4 mm apart");
+  auto const bar = [&](char const* name, double& to, char const* about) {
+    command.add_option(name, to, about)->check(CLI::Range(120.0, 180.0))->type_name("MM");
+  };
+  bar("--bar-x", request.picture.bar_x_mm, "What the page's long bar measures (150)");
+  bar("--bar-y", request.picture.bar_y_mm, "What the bar at the left measures (150)");
+}
+
 }  // namespace
 
 void add_compare_command(CLI::App& app, int& status) {
@@ -235,6 +280,7 @@ void add_compare_command(CLI::App& app, int& status) {
       ->type_name("TIME");
   command->add_option("--ticks", request->ticks, "A ticked sheet of `adapt --side-by-side`");
   add_tools(*command, *request);
+  add_picture(*command, *request);
   command->callback([request, &status] {
     run_compare(*request);
     status = exit_done;

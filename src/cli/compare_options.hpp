@@ -5,16 +5,18 @@
 #include <optional>
 #include <string>
 
+#include "compare_scan.hpp"
 #include "meltlag/compare/comparison.hpp"
 #include "meltlag/profile/profile.hpp"
 
 namespace meltlag::cli {
 
 struct CompareCommandOptions {
-  std::string file, sheet, profile, original, csv, report, output, ticks, mass, took;
+  std::string file, sheet, profile, original, csv, report, output, ticks, mass, took, scan;
   bool json = false, force = false;
   std::optional<double> layer_height_mm, density_g_cm3, clock_offset_s;
   compare::Tools tools;
+  CompareScanRequest picture;  // of --scan
 };
 
 // "4.32g", "4,32 g" or "4.32": grams. Throws Error otherwise.

@@ -14,13 +14,18 @@ namespace {
 
 constexpr double block_mm = 14;              // of the background's own brightness
 constexpr double least_field_contrast = 14;  // levels of 255
-constexpr double bead_percentile = 0.93;
+constexpr double least_of_beads = 1 / 3.0;   // of the beads' area, that are as unlike as beads are
+constexpr double most_area_share = 0.21;     // of the field: what rings cover
+constexpr double field_mm2 = 26000;
 
 using FieldColour = std::array<double, 3>;
 
 class FieldMaker {
  public:
-  FieldMaker(Reduced const& reduced, Metric const& metric) : reduced_(reduced), metric_(metric) {
+  FieldMaker(Reduced const& reduced, Metric const& metric, double bead_mm2)
+      : reduced_(reduced),
+        metric_(metric),
+        percentile_(1 - least_of_beads * std::min(most_area_share, bead_mm2 / field_mm2)) {
     side_ = static_cast<int>(2 * Field::half_mm / Field::step_mm) + 1;
     blocks_ = static_cast<int>(std::ceil(2 * Field::half_mm / block_mm));
   }
@@ -38,7 +43,7 @@ class FieldMaker {
         if (inside(x, y)) known.push_back(off);
       }
     auto const bead = known.begin() + static_cast<std::ptrdiff_t>(
-                                          bead_percentile * static_cast<double>(known.size()));
+                                          percentile_ * (static_cast<double>(known.size()) - 1));
     std::nth_element(known.begin(), bead, known.end());
     field.contrast = *bead;
     for (float& value : field.plastic)
@@ -123,6 +128,7 @@ class FieldMaker {
 
   Reduced const& reduced_;
   Metric const& metric_;
+  double percentile_;
   int side_ = 0, blocks_ = 0;
   std::vector<std::array<std::uint8_t, 3>> colours_;
   std::vector<FieldColour> background_;
@@ -142,8 +148,11 @@ double Field::at(Place2 page) const {
          fy * ((1 - fx) * value(0, 1) + fx * value(1, 1));
 }
 
-Field find_field(Reduced const& reduced, Metric const& metric, std::string const& path) {
-  Field field = FieldMaker(reduced, metric).make();
+Field find_field(Reduced const& reduced,
+                 Metric const& metric,
+                 double bead_mm2,
+                 std::string const& path) {
+  Field field = FieldMaker(reduced, metric, bead_mm2).make();
   if (field.contrast < least_field_contrast)
     throw Error(
         fmt::format("nothing stands out from the page's field: {:.0f} levels of 255 at most",

@@ -33,12 +33,18 @@ struct Field {
 
   [[nodiscard]] double at(Place2 page) const;  // between places; 0 outside
 };
-// Throws Error where nothing stands out from the background.
+// `bead_mm2`: what the beads cover, about. Throws Error where nothing stands out from the
+// background.
 [[nodiscard]] Field find_field(Reduced const& reduced,
                                Metric const& metric,
+                               double bead_mm2,
                                std::string const& path);
 
 // Throws Error where the picture does not show this piece, or not clearly.
 [[nodiscard]] Pose find_pose(Field const& field, Trail const& trail, std::string const& path);
+
+// The same of a file of any shape (read_any_trail()): `steps_seen` is the share of its beads where
+// plastic is seen. Throws Error also where it lies as well in another way.
+[[nodiscard]] Pose find_any_pose(Field const& field, Trail const& trail, std::string const& path);
 
 }  // namespace meltlag::scan

@@ -105,6 +105,32 @@ class SheetWriter {
 
 }  // namespace
 
+std::vector<MeanWidth> mean_widths(ScanResult const& result, double every_mm) {
+  std::vector<MeanWidth> out;
+  std::vector<Width> const& widths = result.widths;
+  std::size_t from = 0;
+  for (std::size_t i = 0; i <= widths.size(); ++i) {
+    bool const ends = i == widths.size() || widths[i].line != widths[from].line ||
+                      widths[i].way_mm - widths[from].way_mm >= every_mm;
+    if (!ends) continue;
+    MeanWidth mean{.line = widths[from].line};
+    int count = 0;
+    for (std::size_t k = from; k < i; ++k) {
+      if (!widths[k].prints || widths[k].doubt != Doubt::none) continue;
+      ++count;
+      mean.at_mm += widths[k].at_mm;
+      mean.width_mm += widths[k].width_mm;
+    }
+    if (count > 0 && count >= enough_share * static_cast<double>(i - from)) {
+      mean.at_mm /= count;
+      mean.width_mm /= count;
+      out.push_back(mean);
+    }
+    from = i;
+  }
+  return out;
+}
+
 std::string write_scan_sheet(ScanResult const& result, double every_mm) {
   return SheetWriter(result, every_mm).write();
 }

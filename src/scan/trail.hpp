@@ -47,4 +47,9 @@ struct Trail {
 // Throws Error where the file cannot be read, and where it is no ring piece.
 [[nodiscard]] Trail read_trail(std::string const& gcode_path);
 
+// Of any file of one layer: places are from the middle of its extent, stretches that go straight on
+// stand for rings, corners and places beside other beads for steps. Throws Error where there are
+// several layers, or hardly any beads apart.
+[[nodiscard]] Trail read_any_trail(std::string const& gcode_path);
+
 }  // namespace meltlag::scan

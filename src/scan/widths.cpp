@@ -20,6 +20,14 @@ constexpr int reduced_side_px = 2000;
 constexpr double coarsest_pixel_mm = 0.13;  // 195 dpi
 constexpr double least_read = 0.3;          // of the path
 
+// Beads are about as wide as the nozzle.
+double bead_area_mm2(Trail const& trail, double nozzle_mm) {
+  auto const prints = std::count_if(trail.points.begin(),
+                                    trail.points.end(),
+                                    [](TrailPoint const& point) { return point.prints; });
+  return static_cast<double>(prints) * trail_step_mm * nozzle_mm;
+}
+
 void count_places(ScanResult& result) {
   int steps = 0, prints = 0, good = 0;
   std::vector<double> scatter;
@@ -93,12 +101,15 @@ ScanResult scan_picture(std::string const& gcode_path,
                         std::string const& picture_path,
                         ScanOptions const& options,
                         Overlay overlay) {
-  Trail const trail = read_trail(gcode_path);
+  bool const rings = options.piece == Piece::rings;
+  Trail const trail = rings ? read_trail(gcode_path) : read_any_trail(gcode_path);
   Reduced const reduced = read_reduced(picture_path, reduced_side_px);
   Metric const metric = find_metric(reduced, {options.bar_x_mm, options.bar_y_mm}, picture_path);
   refuse_coarse(metric, picture_path);
-  Field const field = find_field(reduced, metric, picture_path);
-  Pose const pose = find_pose(field, trail, picture_path);
+  Field const field =
+      find_field(reduced, metric, bead_area_mm2(trail, options.nozzle_mm), picture_path);
+  Pose const pose =
+      rings ? find_pose(field, trail, picture_path) : find_any_pose(field, trail, picture_path);
   ReadBead const bead = read_bead(
       take_profiles(picture_path, metric, pose, trail),
       trail,

@@ -21,7 +21,8 @@ enum class Doubt : std::uint8_t {
   off_picture,        // beyond the picture's edge
   no_bead,            // nothing there, or nothing that stands out
   thin,               // below half a nozzle
-  at_step,            // where the head turned from ring to ring, or only the screw turned
+  at_step,            // where the head turned from ring to ring or into another direction, where
+                      // only the screw turned, or where another bead lies too near
   touches,            // runs into its neighbour
   aside,              // lies too far from its path
   unlike_neighbours,  // an edge leaps out: dust, a hair, a thread
@@ -35,12 +36,12 @@ struct Width {
   std::int64_t line = 0;  // of the G-code
   double at_mm = 0;       // from the start of its move
   double way_mm = 0;      // from the first bead
-  int ring = 0;
-  double turn_deg = 0;  // about the rings' middle, anticlockwise from +X of the bed
-  bool prints = false;  // the file asks for plastic here
-  double width_mm = 0;  // 0: nothing there
-  double sd_mm = 0;     // of this one place: noise, and roughness of the edges
-  double aside_mm = 0;  // of the bead's middle, to the left of its path
+  int ring = 0;           // Piece::any: the straight stretch of path, from 1
+  double turn_deg = 0;    // about the rings' middle, anticlockwise from +X of the bed
+  bool prints = false;    // the file asks for plastic here
+  double width_mm = 0;    // 0: nothing there
+  double sd_mm = 0;       // of this one place: noise, and roughness of the edges
+  double aside_mm = 0;    // of the bead's middle, to the left of its path
   Doubt doubt = Doubt::none;
 };
 
@@ -60,7 +61,14 @@ struct Blob {
   double area_mm2 = 0;
 };
 
+// What was printed.
+enum class Piece : std::uint8_t {
+  rings,  // the ring piece
+  any,    // any file of one layer whose beads lie apart
+};
+
 struct ScanOptions {
+  Piece piece = Piece::rings;
   double nozzle_mm = 0.9;
   double bar_x_mm = 150, bar_y_mm = 150;  // what the page's bars measure
 };
@@ -87,11 +95,21 @@ struct ScanResult {
 enum class Overlay : std::uint8_t { none, made };
 
 // Throws Error naming the file at fault: no readable picture, no page, another piece, nothing to
-// see.
+// see; for Piece::any also where the file has several layers, is wider than the page's field,
+// hardly has beads 3.5 mm from all others, or looks the same when turned.
 [[nodiscard]] ScanResult scan_picture(std::string const& gcode_path,
                                       std::string const& picture_path,
                                       ScanOptions const& options,
                                       Overlay overlay = Overlay::none);
+
+// A mean of believed places over at most `every_mm` of bead.
+struct MeanWidth {
+  std::int64_t line = 0;
+  double at_mm = 0;  // of its middle, from the start of the line's move
+  double width_mm = 0;
+};
+// Those that the file prints, where at least 60 % of their places are believed, along the path.
+[[nodiscard]] std::vector<MeanWidth> mean_widths(ScanResult const& result, double every_mm);
 
 // Rows for `calibrate fit`, each the mean over `every_mm` of bead, with its length and its own ±:
 //   trace,ruler_mm,kind,value,lines,at_mm,length_mm,sd_mm,turn_deg,note
