@@ -1,7 +1,11 @@
 // SPDX-License-Identifier: MIT
 // Pictures that cannot be read: each is named with what is wrong and what to do.
+#include <cstdio>  // before jpeglib.h, which needs it
+//
 #include <doctest/doctest.h>
+#include <jpeglib.h>
 #include <png.h>
+#include <tiffio.h>
 #include <unistd.h>
 
 #include "meltlag/base/error.hpp"
@@ -54,6 +58,51 @@ std::string png_header(std::uint32_t width, std::uint32_t height, int depth) {
   return out + std::string("\0\0\0\0IDAT\x35\xaf\x06\x1e", 12);
 }
 
+// A small JPEG of four inks.
+void write_cmyk_jpeg(std::string const& path) {
+  jpeg_compress_struct state{};
+  jpeg_error_mgr errors{};
+  state.err = jpeg_std_error(&errors);
+  jpeg_create_compress(&state);
+  std::FILE* const file = std::fopen(path.c_str(), "wb");
+  REQUIRE(file != nullptr);
+  jpeg_stdio_dest(&state, file);
+  state.image_width = state.image_height = 64;
+  state.input_components = 4;
+  state.in_color_space = JCS_CMYK;
+  jpeg_set_defaults(&state);
+  jpeg_start_compress(&state, TRUE);
+  std::vector<JSAMPLE> row(std::size_t{64} * 4, 90);
+  JSAMPROW rows[] = {row.data()};
+  while (state.next_scanline < state.image_height) (void)jpeg_write_scanlines(&state, rows, 1);
+  jpeg_finish_compress(&state);
+  jpeg_destroy_compress(&state);
+  (void)std::fclose(file);
+}
+
+struct TiffKind {
+  std::uint32_t width = 1200, height = 1600;
+  std::uint16_t bits = 8, channels = 3, photometric = PHOTOMETRIC_RGB;
+  bool one_strip = false;
+};
+// One row of it: what follows is never asked for.
+void write_tiff(std::string const& path, TiffKind const& kind) {
+  TIFF* const tiff = TIFFOpen(path.c_str(), "w");
+  REQUIRE(tiff != nullptr);
+  TIFFSetField(tiff, TIFFTAG_IMAGEWIDTH, kind.width);
+  TIFFSetField(tiff, TIFFTAG_IMAGELENGTH, kind.height);
+  TIFFSetField(tiff, TIFFTAG_BITSPERSAMPLE, kind.bits);
+  TIFFSetField(tiff, TIFFTAG_SAMPLESPERPIXEL, kind.channels);
+  TIFFSetField(tiff, TIFFTAG_PHOTOMETRIC, kind.photometric);
+  TIFFSetField(tiff, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG);
+  TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, kind.one_strip ? kind.height : 1);
+  // The library reads a strip that is not compressed in pieces.
+  if (kind.one_strip) TIFFSetField(tiff, TIFFTAG_COMPRESSION, COMPRESSION_LZW);
+  std::vector<std::uint8_t> row(std::size_t{kind.width} * kind.channels * kind.bits / 8, 90);
+  (void)TIFFWriteScanline(tiff, row.data(), 0, 0);
+  TIFFClose(tiff);
+}
+
 bool has(std::string const& text, char const* part) { return text.find(part) != std::string::npos; }
 
 }  // namespace
@@ -72,6 +121,17 @@ TEST_CASE("pictures of a page that cannot be measured") {
     std::string const bytes = read_bytes(picture.path);
     write_bytes(other.path, bytes.substr(0, bytes.size() / 2));
     CHECK(has(what_is_wrong(gcode.path, other.path), "cut off or damaged"));
+  }
+  SUBCASE("a JPEG and a TIFF that end early") {
+    for (char const* ending : {"jpg", "tif"}) {
+      CAPTURE(ending);
+      ScratchFile const whole(std::string("k.") + ending), half(std::string("l.") + ending);
+      options.file = whole.path;
+      ref::take_picture(printed.bead, options);
+      std::string const bytes = read_bytes(whole.path);
+      write_bytes(half.path, bytes.substr(0, bytes.size() / 2));
+      CHECK(has(what_is_wrong(gcode.path, half.path), "cut off or damaged"));
+    }
   }
   SUBCASE("a page without a piece") {
     ref::take_picture({}, options);
@@ -129,6 +189,22 @@ TEST_CASE("files that are no picture, or one of another kind") {
   SUBCASE("200 million pixels, before any is decoded") {
     write_bytes(picture.path, png_header(14000, 14300, 8));
     CHECK(has(what_is_wrong(gcode.path, picture.path), "200 million"));
+  }
+  SUBCASE("inks of a printer, as JPEG and as TIFF") {
+    write_cmyk_jpeg(picture.path);
+    CHECK(has(what_is_wrong(gcode.path, picture.path), "CMYK"));
+    write_tiff(picture.path, {.channels = 4, .photometric = PHOTOMETRIC_SEPARATED});
+    CHECK(has(what_is_wrong(gcode.path, picture.path), "CMYK"));
+  }
+  SUBCASE("a TIFF of 16 bits a channel") {
+    write_tiff(picture.path, {.bits = 16});
+    CHECK(has(what_is_wrong(gcode.path, picture.path), "16 bits a channel"));
+  }
+  SUBCASE("a TIFF of 200 million pixels, and one that has to be decoded as a whole") {
+    write_tiff(picture.path, {.width = 14000, .height = 14300});
+    CHECK(has(what_is_wrong(gcode.path, picture.path), "200 million"));
+    write_tiff(picture.path, {.width = 9000, .height = 9000, .one_strip = true});
+    CHECK(has(what_is_wrong(gcode.path, picture.path), "one strip"));
   }
   SUBCASE("a blank sheet") {
     Picture blank{.width = 1200, .height = 1600, .rgb = {}};
