@@ -142,7 +142,7 @@ class DenseSearch {
     for (Eigen::Index i = 0; i < own.size(); ++i)
       own[i] = model_.sd_mm(static_cast<std::size_t>(i));
     found.scale = std::sqrt(scale * scale - share) / robust_scale(own) * deviation_of_median;
-    model_.set_errors(found);
+    model_.set_errors(found, at);
   }
 
   // Mean product of errors that are so far apart.

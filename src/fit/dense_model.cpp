@@ -13,6 +13,7 @@ constexpr double step_of_unknown = 4e-3;  // differences, of what is typical
 // how much it is in truth is left to the fit, in units of it.
 constexpr double mouth_mm = 0.23;
 constexpr double mouth_sd = 0.5;
+constexpr double place_sd_mm = 0.08;  // of single places along the way, beside the turn
 constexpr double turn_sd_mm = 0.1;  // of the piece on the picture: places along the way, 90 mm out
 constexpr double least_sd_mm = 0.005;  // a row's ± is not better than that
 constexpr double neighbours_mm = 6;    // rows further apart are taken for independent
@@ -130,6 +131,14 @@ Eigen::VectorXd DenseModel::errors_mm(Eigen::VectorXd const& at) const {
   return errors_of(laid(at), at);
 }
 
+void DenseModel::set_errors(Errors const& errors, Eigen::VectorXd const& at) {
+  errors_ = errors;
+  reading::Laid const& here = laid(at);
+  for (std::size_t i = 0; i < rows_.size(); ++i)
+    rows_[i].place_sd_mm =
+        place_sd_mm * std::abs(predictor_.predict(here, i, height_at(at, rows_[i])).slope_per_mm);
+}
+
 Eigen::VectorXd DenseModel::whitened(Eigen::VectorXd const& errors_mm,
                                      Eigen::VectorXd const& at) const {
   auto const count = static_cast<Eigen::Index>(rows_.size());
@@ -144,7 +153,7 @@ Eigen::VectorXd DenseModel::whitened(Eigen::VectorXd const& errors_mm,
       wander *= alike;
       variance = alike * alike * variance + (1 - alike * alike) * most;
     }
-    double const own = errors_.scale * row.sd_mm, whole = variance + own * own;
+    double const own = own_mm(static_cast<std::size_t>(i)), whole = variance + own * own;
     double const off = errors_mm[i] - wander;
     out[i] = off / std::sqrt(whole);
     wander += variance / whole * off;

@@ -32,7 +32,8 @@ class DenseModel {
   struct Errors {
     double scale = 1, wander_mm = 0, alike_mm = 10;
   };
-  void set_errors(Errors const& errors) { errors_ = errors; }
+  // `at`: where widths change fast along the way, which makes errors of the place count.
+  void set_errors(Errors const& errors, Eigen::VectorXd const& at);
   [[nodiscard]] Errors const& errors() const { return errors_; }
 
   // Each reading less what the ones before it tell of the wandering error, in units of what is left
@@ -44,11 +45,16 @@ class DenseModel {
   [[nodiscard]] Eigen::VectorXd errors_mm(Eigen::VectorXd const& at) const;
   [[nodiscard]] double way_mm(std::size_t row) const { return rows_[row].way_mm; }
   [[nodiscard]] double sd_mm(std::size_t row) const { return rows_[row].sd_mm; }
+  // Of a row's own error with `scale`, that of its place included.
+  [[nodiscard]] double own_mm(std::size_t row) const {
+    return std::hypot(errors_.scale * rows_[row].sd_mm, rows_[row].place_sd_mm);
+  }
   [[nodiscard]] std::size_t rows() const { return rows_.size(); }
 
  private:
   struct Row {
     double way_mm, x, y, turn_rad, sd_mm;  // x, y in units of out_mm from the middle
+    double place_sd_mm = 0;                // what an error of the place makes of the width
     [[nodiscard]] double out() const { return std::hypot(x, y); }
   };
   [[nodiscard]] double height_at(Eigen::VectorXd const& at, Row const& row) const;
