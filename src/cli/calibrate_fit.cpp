@@ -230,6 +230,18 @@ void run_fit(FitCommandOptions const& request) {
   print(text + what_to_do(request, entries));
 }
 
+void add_tools(CLI::App& command, FitCommandOptions& request) {
+  command.add_option("--width-error", request.width_error_mm, "± of a width, mm (0.05)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+  command.add_option("--place-error", request.place_error_mm, "± of a place, mm (1)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+  command.add_option("--jaw", request.jaw_mm, "Length of the calipers' jaw, mm (4)")
+      ->check(CLI::PositiveNumber)
+      ->type_name("MM");
+}
+
 }  // namespace
 
 void add_calibrate_fit(CLI::App& calibrate, int& status) {
@@ -254,15 +266,7 @@ void add_calibrate_fit(CLI::App& calibrate, int& status) {
   command->add_flag("--json", request->json, "Print the result as JSON");
   command->add_option("--layer-height", request->layer_height_mm, "mm (taken from the lines)")
       ->type_name("MM");
-  command->add_option("--width-error", request->width_error_mm, "± of a width, mm (0.05)")
-      ->check(CLI::PositiveNumber)
-      ->type_name("MM");
-  command->add_option("--place-error", request->place_error_mm, "± of a place, mm (1)")
-      ->check(CLI::PositiveNumber)
-      ->type_name("MM");
-  command->add_option("--jaw", request->jaw_mm, "Length of the calipers' jaw, mm (4)")
-      ->check(CLI::PositiveNumber)
-      ->type_name("MM");
+  add_tools(*command, *request);
   command->add_option("--e-per-turn", request->e_mm_per_turn, "E for one turn, mm (the profile's)")
       ->check(CLI::PositiveNumber)
       ->type_name("MM");

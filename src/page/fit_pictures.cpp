@@ -27,6 +27,20 @@ constexpr double two_sided_95 = 1.96;
 // What a place is off by, as five classes and one for what is left out.
 constexpr double slightly_mm = 0.02, clearly_mm = 0.05;
 
+constexpr std::array<char const*, 6> off_colours = {
+    "thin", "slim", "middle", "stout", "thick", "mark"};
+
+void write_off_keys(Out const& out) {
+  write_keys(out,
+             {{off_colours[0], "narrower by more than 0.05 mm"},
+              {off_colours[1], "by 0.02 to 0.05"},
+              {off_colours[2], "as the fit says"},
+              {off_colours[3], "wider by 0.02 to 0.05"},
+              {off_colours[4], "by more"},
+              {off_colours[5], "left out"},
+              {"line", "not read"}});
+}
+
 std::size_t class_of(fit::RowOutcome const& row) {
   if (row.counted < least_counted) return 5;
   double const off = row.measured - row.predicted;
@@ -102,8 +116,6 @@ std::vector<FittedPlace> places_of(FitPage const& page) {
 void write_piece_picture(Out const& out,
                          FitPage const& page,
                          std::vector<FittedPlace> const& places) {
-  static constexpr std::array<char const*, 6> colours = {
-      "thin", "slim", "middle", "stout", "thick", "mark"};
   Bounds bounds;
   std::string const beads = beads_of(page.path, bounds);
   std::array<std::string, 6> strokes;
@@ -126,16 +138,9 @@ void write_piece_picture(Out const& out,
     if (!strokes[i].empty())
       out(fmt::format("<path d=\"{}\" style=\"stroke:var(--{});stroke-width:1.6\"/>\n",
                       strokes[i],
-                      colours[i]));
+                      off_colours[i]));
   out("</svg>\n");
-  write_keys(out,
-             {{colours[0], "narrower by more than 0.05 mm"},
-              {colours[1], "by 0.02 to 0.05"},
-              {colours[2], "as the fit says"},
-              {colours[3], "wider by 0.02 to 0.05"},
-              {colours[4], "by more"},
-              {colours[5], "left out"},
-              {"line", "not read"}});
+  write_off_keys(out);
   out("</figure>\n");
 }
 
@@ -225,21 +230,33 @@ void write_readings_charts(Out const& out, FitPage const& page) {
 
 // Scatter ------------------------------------------------------------------------------------
 
-void write_scatter_picture(Out const& out, fit::FitResult const& fit) {
-  constexpr int bins = 16;  // half a ± each, from −4 to 4
-  constexpr double top = 10, bottom = 150, left = 2, right = 98;
-  std::array<double, bins> shares{};
+namespace {
+
+constexpr int bins = 16;  // half a ± each, from −4 to 4
+
+// Shares of the readings; empty without any.
+std::vector<double> shares_by_off(fit::FitResult const& fit) {
+  std::vector<double> shares(bins, 0);
   double readings = 0;
   for (fit::RowOutcome const& row : fit.rows) {
     if (!(row.sd > 0)) continue;
     double const off = (row.measured - row.predicted) / row.sd;
-    auto const bin = static_cast<std::size_t>(std::clamp((off + 4) * 2, 0.0, bins - 1.0));
-    ++shares[bin];
+    ++shares[static_cast<std::size_t>(std::clamp((off + 4) * 2, 0.0, bins - 1.0))];
     ++readings;
   }
-  if (readings == 0) return;
+  if (readings == 0) return {};
+  for (double& share : shares) share /= readings;
+  return shares;
+}
+
+}  // namespace
+
+void write_scatter_picture(Out const& out, fit::FitResult const& fit) {
+  constexpr double top = 10, bottom = 150, left = 2, right = 98;
+  std::vector<double> const shares = shares_by_off(fit);
+  if (shares.empty()) return;
   double most = 0.2;  // the normal curve's own top, half a ± wide
-  for (double& share : shares) most = std::max(most, share /= readings);
+  for (double const share : shares) most = std::max(most, share);
   auto const across = [&](double off) { return left + (right - left) * (off + 4) / 8; };
   auto const down = [&](double share) { return bottom - (bottom - top) * share / most; };
   std::string const title = "How far readings are from the fit, in units of their ±";

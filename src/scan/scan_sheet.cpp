@@ -38,6 +38,20 @@ class SheetWriter {
   }
 
  private:
+  // The place of from … to nearest to `way_mm`, which becomes its own where the next place lies on
+  // another move.
+  [[nodiscard]] Width const& nearest(double& way_mm, std::size_t from, std::size_t to) const {
+    std::vector<Width> const& widths = result_.widths;
+    std::size_t middle = from;
+    for (std::size_t i = from; i < to; ++i)
+      if (std::abs(widths[i].way_mm - way_mm) < std::abs(widths[middle].way_mm - way_mm))
+        middle = i;
+    std::size_t const next = way_mm < widths[middle].way_mm ? middle - 1 : middle + 1;
+    bool const same_move = next >= from && next < to && widths[next].line == widths[middle].line;
+    if (!same_move) way_mm = widths[middle].way_mm;
+    return widths[middle];
+  }
+
   // The row stands for the stretch from its first to its last believed place: next to a gap, where
   // the bead is too thin to be read, the mean is that of the part that was read.
   void write_width(std::size_t from, std::size_t to, double ring_starts_mm) {
@@ -58,14 +72,7 @@ class SheetWriter {
     if (count == 0 || count < enough_share * places) return;
     // Where places were left out the row stands for the middle of those that were not.
     way /= count;
-    std::size_t middle = from;
-    for (std::size_t i = from; i < to; ++i)
-      if (std::abs(widths[i].way_mm - way) < std::abs(widths[middle].way_mm - way)) middle = i;
-    Width const& there = widths[middle];
-    // Between two places of one move; a place of its own where the next lies on another one.
-    std::size_t const next = way < there.way_mm ? middle - 1 : middle + 1;
-    bool const same_move = next >= from && next < to && widths[next].line == there.line;
-    if (!same_move) way = there.way_mm;
+    Width const& there = nearest(way, from, to);
     double const between = widths[to - 1].way_mm - widths[from].way_mm;
     double const length =
         between + (to - from > 1 ? between / static_cast<double>(to - from - 1) : place_mm);

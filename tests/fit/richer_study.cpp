@@ -3,7 +3,8 @@
 // → judged on that machine:
 //   richer_study MELTLAG FILE.gcode [MACHINES] [FIRST]
 // Two roads to a profile, 40 readings by calipers and a picture of the rings, beside the law's own
-// numbers without any measuring. Files go into the present folder.
+// numbers without any measuring. Files go into the present folder. Exit status 1: a road was
+// refused or did not lead below the flow setting.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -168,6 +169,9 @@ struct Column {
   char const* name;
   std::vector<double> of_right = {};  // adapted over flow set right
   int refused = 0;
+  [[nodiscard]] bool pays() const {
+    return refused == 0 && !of_right.empty() && of_right[of_right.size() / 2] < 1;
+  }
   void add(std::optional<double> const& share, double right) {
     if (share)
       of_right.push_back(*share / right);
@@ -223,7 +227,7 @@ int main(int count, char** words) {
     fmt::print("flow set right misplaces {:.1f} % (median)\n",
                100 * synthetic::Errors::median(right));
     for (Column* column : {&calipers, &scan, &law, &noise}) column->tell();
-    return 0;
+    return calipers.pays() && scan.pays() ? 0 : 1;
   } catch (std::exception const& error) {
     fmt::print(stderr, "richer_study: {}\n", error.what());
     return 2;

@@ -53,13 +53,61 @@ void tell(int machine, Truth const& truth, meltlag::fit::FitResult const& fit) {
              fit.scatter);
 }
 
+struct Reading {
+  double every_mm, dpi;  // 0: no picture is rendered
+};
+
+ref::Dice dice_of(int machine) { return ref::Dice(static_cast<std::uint64_t>(1000 + machine)); }
+
+Truth truth_of(int machine) {
+  ref::Dice dice = dice_of(machine);
+  return ring_bench::random_truth(dice);
+}
+
+meltlag::fit::FitResult measure(ring_bench::Bench const& bench,
+                                ring_bench::Trouble const& trouble,
+                                Reading const& reading,
+                                int machine) {
+  ref::Dice dice = dice_of(machine);
+  Truth const truth = ring_bench::random_truth(dice);
+  std::uint64_t const roughness = dice.bits();
+  auto const hidden = ring_bench::hidden_machine(truth, trouble, dice);
+  auto const bead = ring_bench::lay(bench, hidden, trouble, roughness);
+  ring_bench::PictureOfWidths picture(bench, {}, dice.bits());
+  double const cups = truth.factor * (1 + ring_bench::factor_sd * dice.normal());
+  auto const read =
+      reading.dpi > 0 ? by_picture(bench, bead, reading.dpi, dice) : picture.take(bead);
+  auto const fit = ring_bench::fit_of(bench, read, cups, reading.every_mm);
+  tell(machine, truth, fit);
+  return fit;
+}
+
+void tell(char const* name, Errors const& errors, double seconds) {
+  auto const share = [&](int covered) { return 100.0 * covered / errors.cases; };
+  fmt::print(
+      "{}: median error of run-on {:.1f} %, index {:.3f}, lag {:.1f} %; 95 % intervals cover "
+      "{:.1f} %, {:.1f} %, {:.1f} %; scatter/stated {:.2f}, {:.2f}; {} machines, {:.0f} s\n",
+      name,
+      100 * Errors::median(errors.run_on),
+      Errors::median(errors.index),
+      100 * Errors::median(errors.lag),
+      share(errors.covered_run_on),
+      share(errors.covered_index),
+      share(errors.covered_lag),
+      Errors::pull(errors.run_on_pull),
+      Errors::pull(errors.index_pull),
+      errors.cases,
+      seconds);
+  std::fflush(stdout);
+}
+
 }  // namespace
 
 int main(int count, char** words) {
   int const machines = count > 1 ? std::atoi(words[1]) : 200;
-  double const every_mm = count > 2 ? std::atof(words[2]) : 2;
   int const first = count > 3 ? std::atoi(words[3]) : 0;
-  double const dpi = count > 4 ? std::atof(words[4]) : 0;
+  Reading const reading{.every_mm = count > 2 ? std::atof(words[2]) : 2,
+                        .dpi = count > 4 ? std::atof(words[4]) : 0};
   ring_bench::Bench const bench = ring_bench::make_bench();
   struct Row {
     char const* name;
@@ -70,34 +118,11 @@ int main(int count, char** words) {
                              {.uneven_mm = 0.05, .wander_share = 0.02, .pulse_share = 0.04}}}) {
     auto const start = std::chrono::steady_clock::now();
     Errors errors;
-    for (int i = first; i < first + machines; ++i) {
-      ref::Dice dice(static_cast<std::uint64_t>(1000 + i));
-      Truth const truth = ring_bench::random_truth(dice);
-      auto const bead = ring_bench::lay(
-          bench, hidden_machine(truth, row.trouble, dice), row.trouble, dice.bits());
-      ring_bench::PictureOfWidths picture(bench, {}, dice.bits());
-      double const cups = truth.factor * (1 + ring_bench::factor_sd * dice.normal());
-      auto const read = dpi > 0 ? by_picture(bench, bead, dpi, dice) : picture.take(bead);
-      auto const fit = ring_bench::fit_of(bench, read, cups, every_mm);
-      tell(i, truth, fit);
-      errors.add(fit, truth);
-    }
-    auto const share = [&](int covered) { return 100.0 * covered / errors.cases; };
-    fmt::print(
-        "{}: median error of run-on {:.1f} %, index {:.3f}, lag {:.1f} %; 95 % intervals cover "
-        "{:.1f} %, {:.1f} %, {:.1f} %; scatter/stated {:.2f}, {:.2f}; {} machines, {:.0f} s\n",
-        row.name,
-        100 * Errors::median(errors.run_on),
-        Errors::median(errors.index),
-        100 * Errors::median(errors.lag),
-        share(errors.covered_run_on),
-        share(errors.covered_index),
-        share(errors.covered_lag),
-        Errors::pull(errors.run_on_pull),
-        Errors::pull(errors.index_pull),
-        errors.cases,
-        std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
-    std::fflush(stdout);
+    for (int i = first; i < first + machines; ++i)
+      errors.add(measure(bench, row.trouble, reading, i), truth_of(i));
+    double const s =
+        std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+    tell(row.name, errors, s);
   }
   return 0;
 }
