@@ -258,7 +258,10 @@ AdaptedFile adapt_file(std::string const& path,
                        AdaptFileOptions const& options,
                        OutputFile& draft,
                        Notices& notices) {
-  gcode::require_gcode(path);
+  {
+    Task const task("adapting", 0, 0);  // who is held up here reads what it is at
+    gcode::require_gcode(path);
+  }
   std::optional<PaceChoice> pace;
   if (!options.price_mm3_per_s) pace = choose_pace(path, pass_options(options), options.time);
   if (pace && !pace->reaches_target()) {
