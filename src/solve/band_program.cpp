@@ -4,9 +4,11 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <memory>
 #include <type_traits>
 #include <utility>
 
+#include "band_state.hpp"
 #include "lanes.hpp"
 
 namespace meltlag::solve {
@@ -60,7 +62,7 @@ void BasicBandProgram<Width>::clear() {
 
 template <std::size_t Width>
 template <class Rows>
-void BasicBandSolver<Width>::PackedRows::pack(Rows const& rows) {
+void BandState<Width>::PackedRows::pack(Rows const& rows) {
   begin.fill(0);
   for (auto const& with_row : rows) ++begin[used(with_row.row) + 1];
   std::array<std::size_t, Width + 1> place{}, coefficient{};
@@ -85,7 +87,7 @@ void BasicBandSolver<Width>::PackedRows::pack(Rows const& rows) {
 
 template <std::size_t Width>
 template <class Visit>
-void BasicBandSolver<Width>::PackedRows::visit_lengths(Visit&& visit) const {
+void BandState<Width>::PackedRows::visit_lengths(Visit&& visit) const {
   double const* a = coefficients.data();
   auto const visit_one = [&]<std::size_t n>(std::integral_constant<std::size_t, n> length) {
     visit(length, begin[n], begin[n + 1], a);
@@ -98,7 +100,7 @@ void BasicBandSolver<Width>::PackedRows::visit_lengths(Visit&& visit) const {
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::PackedRows::multiply(Column const& x, Column& products) const {
+void BandState<Width>::PackedRows::multiply(Column const& x, Column& products) const {
   visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
     for (; k < end; ++k, a += length) {
       double const* const from = x.data() + first[k];
@@ -110,7 +112,7 @@ void BasicBandSolver<Width>::PackedRows::multiply(Column const& x, Column& produ
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::PackedRows::subtract(Column const& amounts, Column& from) const {
+void BandState<Width>::PackedRows::subtract(Column const& amounts, Column& from) const {
   visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
     for (; k < end; ++k, a += length) {
       double* const to = from.data() + first[k];
@@ -121,8 +123,8 @@ void BasicBandSolver<Width>::PackedRows::subtract(Column const& amounts, Column&
 
 // weight · a aᵀ onto the band, row by row.
 template <std::size_t Width>
-void BasicBandSolver<Width>::PackedRows::add_squares(
-    Column const& weights, std::vector<std::array<double, Width>>& band) const {
+void BandState<Width>::PackedRows::add_squares(Column const& weights,
+                                               std::vector<std::array<double, Width>>& band) const {
   visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
     for (; k < end; ++k, a += length) {
       auto* const rows = &band[first[k]];
@@ -135,7 +137,7 @@ void BasicBandSolver<Width>::PackedRows::add_squares(
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::Terms::resize(std::size_t n) {
+void BandState<Width>::Terms::resize(std::size_t n) {
   for (Column* c : {&p,
                     &q,
                     &lambda,
@@ -155,17 +157,17 @@ void BasicBandSolver<Width>::Terms::resize(std::size_t n) {
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::Bounds::resize(std::size_t n) {
+void BandState<Width>::Bounds::resize(std::size_t n) {
   for (Column* c : {&at, &exists, &s, &y, &r, &per, &gap, &d_s, &d_y}) c->resize(n);
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::Ranges::resize(std::size_t n) {
+void BandState<Width>::Ranges::resize(std::size_t n) {
   for (Column* c : {&value, &weight, &amount, &move}) c->resize(n);
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::start_terms(Program const& program, double slack, Column const& x) {
+void BandState<Width>::start_terms(Program const& program, double slack, Column const& x) {
   std::size_t const n = program.terms.size();
   term_rows_.pack(program.terms);
   terms_.resize(n);
@@ -181,7 +183,7 @@ void BasicBandSolver<Width>::start_terms(Program const& program, double slack, C
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::start_ranges(Program const& program, double slack, Column const& x) {
+void BandState<Width>::start_ranges(Program const& program, double slack, Column const& x) {
   std::size_t const n = program.ranges.size();
   range_rows_.pack(program.ranges);
   ranges_.resize(n);
@@ -205,7 +207,7 @@ void BasicBandSolver<Width>::start_ranges(Program const& program, double slack, 
 
 // How far each row of the band goes, from what the program's rows touch.
 template <std::size_t Width>
-void BasicBandSolver<Width>::find_reach(Program const& program) {
+void BandState<Width>::find_reach(Program const& program) {
   reach_.assign(program.unknowns + Width - 1, 0);
   for (PackedRows const* rows : {&term_rows_, &range_rows_}) {
     rows->visit_lengths([&](auto length, std::size_t k, std::size_t end, double const*) {
@@ -224,9 +226,9 @@ void BasicBandSolver<Width>::find_reach(Program const& program) {
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::start(Program const& program,
-                                   BandSettings const& settings,
-                                   std::vector<double> const& x) {
+void BandState<Width>::start(Program const& program,
+                             BandSettings const& settings,
+                             std::vector<double> const& x) {
   start_terms(program, settings.slack_scale, x);
   start_ranges(program, settings.slack_scale, x);
   find_reach(program);
@@ -237,7 +239,7 @@ void BasicBandSolver<Width>::start(Program const& program,
 
 // −(H x + g) onto the right-hand side, which begins there.
 template <std::size_t Width>
-void BasicBandSolver<Width>::add_objective(Program const& program, std::vector<double> const& x) {
+void BandState<Width>::add_objective(Program const& program, std::vector<double> const& x) {
   std::size_t const n = program.unknowns;
   std::fill(rhs_.begin(), rhs_.end(), 0.0);
   for (std::size_t i = 0; i < program.linear.size(); ++i) rhs_[i] -= program.linear[i];
@@ -254,7 +256,7 @@ void BasicBandSolver<Width>::add_objective(Program const& program, std::vector<d
 // Sets up the banded matrix from the current weights, and the right-hand side of the predictor,
 // which aims at complementarity 0: there all but the rows' own values cancels out.
 template <std::size_t Width>
-void BasicBandSolver<Width>::assemble(Program const& program, Column const& x) {
+void BandState<Width>::assemble(Program const& program, Column const& x) {
   std::fill(band_.begin(), band_.end(), std::array<double, Width>{});
   add_objective(program, x);
   for (std::size_t i = 0; i < program.curvature.size(); ++i) {
@@ -269,7 +271,7 @@ void BasicBandSolver<Width>::assemble(Program const& program, Column const& x) {
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::weigh_terms() {
+void BandState<Width>::weigh_terms() {
   Terms& t = terms_;
   for_lanes(t.p.size(), [&]<class V>(V, std::size_t k) {
     V const p = load<V>(t.p, k), q = load<V>(t.q, k), lambda = load<V>(t.lambda, k);
@@ -285,7 +287,7 @@ void BasicBandSolver<Width>::weigh_terms() {
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::weigh_ranges() {
+void BandState<Width>::weigh_ranges() {
   for_lanes(ranges_.value.size(), [&]<class V>(V, std::size_t j) {
     V weights{}, amount{};
     visit_sides([&](Bounds& b, double sign) {
@@ -304,7 +306,7 @@ void BasicBandSolver<Width>::weigh_ranges() {
 
 // D·L' in place: the diagonal's reciprocal in per_diagonal_, L' beside it.
 template <std::size_t Width>
-bool BasicBandSolver<Width>::factor() {
+bool BandState<Width>::factor() {
   std::size_t const n = band_.size() - (Width - 1);
   constexpr double tiny = 1e-13;
   for (std::size_t i = 0; i < n; ++i) per_diagonal_[i] = tiny * (std::abs(band_[i][0]) + tiny);
@@ -328,7 +330,7 @@ bool BasicBandSolver<Width>::factor() {
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::back_substitute() {
+void BandState<Width>::back_substitute() {
   std::size_t const n = band_.size() - (Width - 1);
   std::copy(rhs_.begin(), rhs_.end(), dx_.begin());
   for (std::size_t i = 0; i < n; ++i) {
@@ -348,7 +350,7 @@ void BasicBandSolver<Width>::back_substitute() {
 // The right-hand side for the wanted mean product `mu` of the complementarity equations, with the
 // predictor's second-order products.
 template <std::size_t Width>
-void BasicBandSolver<Width>::correct(Program const& program, Column const& x, double mu) {
+void BandState<Width>::correct(Program const& program, Column const& x, double mu) {
   add_objective(program, x);
   Terms& t = terms_;
   for_lanes(t.p.size(), [&]<class V>(V, std::size_t k) {
@@ -368,7 +370,7 @@ void BasicBandSolver<Width>::correct(Program const& program, Column const& x, do
 }
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::correct_ranges(double mu) {
+void BandState<Width>::correct_ranges(double mu) {
   for_lanes(ranges_.value.size(), [&]<class V>(V, std::size_t j) {
     V amount = load<V>(high_.y, j) - load<V>(low_.y, j);
     visit_sides([&](Bounds& b, double sign) {
@@ -385,14 +387,14 @@ void BasicBandSolver<Width>::correct_ranges(double mu) {
 // What goes into a direction's step lengths: by how much a step of 1 would pass the nearest bounds,
 // and the complementarity sum's parts.
 template <std::size_t Width>
-struct BasicBandSolver<Width>::DirectionSums {
+struct BandState<Width>::DirectionSums {
   LaneMax primal, dual;
   LaneSum a, b, c, d;
 };
 
 template <std::size_t Width>
-template <typename BasicBandSolver<Width>::Aim aim>
-void BasicBandSolver<Width>::move_terms(DirectionSums& sums) {
+template <typename BandState<Width>::Aim aim>
+void BandState<Width>::move_terms(DirectionSums& sums) {
   Terms& t = terms_;
   term_rows_.multiply(dx_, t.move);
   for_lanes(t.p.size(), [&]<class V>(V, std::size_t k) {
@@ -426,8 +428,8 @@ void BasicBandSolver<Width>::move_terms(DirectionSums& sums) {
 }
 
 template <std::size_t Width>
-template <typename BasicBandSolver<Width>::Aim aim>
-void BasicBandSolver<Width>::move_ranges(DirectionSums& sums) {
+template <typename BandState<Width>::Aim aim>
+void BandState<Width>::move_ranges(DirectionSums& sums) {
   range_rows_.multiply(dx_, ranges_.move);
   for_lanes(ranges_.value.size(), [&]<class V>(V, std::size_t j) {
     visit_sides([&](Bounds& b, double sign) {
@@ -455,8 +457,8 @@ void BasicBandSolver<Width>::move_ranges(DirectionSums& sums) {
 }
 
 template <std::size_t Width>
-template <typename BasicBandSolver<Width>::Aim aim>
-typename BasicBandSolver<Width>::Direction BasicBandSolver<Width>::direction() {
+template <typename BandState<Width>::Aim aim>
+typename BandState<Width>::Direction BandState<Width>::direction() {
   back_substitute();
   DirectionSums sums;
   move_terms<aim>(sums);
@@ -472,7 +474,7 @@ typename BasicBandSolver<Width>::Direction BasicBandSolver<Width>::direction() {
 }
 
 template <std::size_t Width>
-double BasicBandSolver<Width>::complementarity() const {
+double BandState<Width>::complementarity() const {
   LaneSum sum;
   for_lanes(terms_.p.size(), [&]<class V>(V, std::size_t k) {
     V const lambda = load<V>(terms_.lambda, k);
@@ -496,7 +498,7 @@ void go(double length, std::vector<double> const& direction, std::vector<double>
 }  // namespace
 
 template <std::size_t Width>
-void BasicBandSolver<Width>::advance(StepLengths step, Column& x) {
+void BandState<Width>::advance(StepLengths step, Column& x) {
   go(step.primal, dx_, x);
   go(step.primal, terms_.d_p, terms_.p);
   go(step.primal, terms_.d_q, terms_.q);
@@ -510,7 +512,7 @@ void BasicBandSolver<Width>::advance(StepLengths step, Column& x) {
 }
 
 template <std::size_t Width>
-double BasicBandSolver<Width>::worst_residual() const {
+double BandState<Width>::worst_residual() const {
   LaneMax worst;
   visit_sides([&](Bounds const& b, double sign) {
     for_lanes(b.at.size(), [&]<class V>(V, std::size_t j) {
@@ -520,52 +522,91 @@ double BasicBandSolver<Width>::worst_residual() const {
   return worst.total();
 }
 
+// One predictor and one corrector step. False where there is no way on.
 template <std::size_t Width>
-BandInfo BasicBandSolver<Width>::solve(Program const& program,
-                                       BandSettings const& settings,
-                                       std::vector<double>& x) {
+bool BandState<Width>::iterate(Program const& program, Column& x, BandInfo& info, Left& left) {
+  double const mu = info.gap / static_cast<double>(complementarity_pairs_);
+  assemble(program, x);
+  if (!factor()) return false;
+  Direction const predictor = direction<Aim::predictor>();
+  double const ratio = predictor.gap(predictor.step) / info.gap;
+  correct(program, x, mu * ratio * ratio * ratio);
+  Direction const corrector = direction<Aim::corrector>();
+  StepLengths step = corrector.step;
+  bool const curved = !program.curvature.empty();
+  if (curved) step.primal = step.dual = std::min(step.primal, step.dual);
+  if (std::max(step.primal, step.dual) < 1e-9) return false;
+  advance(step, x);
+  info.gap = corrector.gap(step);
+  left.primal *= 1 - step.primal;
+  left.dual *= 1 - step.dual;
+  return true;
+}
+
+// Into the program's order of rows.
+template <std::size_t Width>
+void BandState<Width>::take_multipliers() {
+  for (std::size_t k = 0; k < term_multiplier_.size(); ++k)
+    term_multiplier_[term_rows_.order[k]] = terms_.lambda[k];
+  for (std::size_t j = 0; j < range_multiplier_.size(); ++j)
+    range_multiplier_[range_rows_.order[j]] = high_.y[j] - low_.y[j];
+}
+
+template <std::size_t Width>
+BandInfo BandState<Width>::solve(Program const& program,
+                                 BandSettings const& settings,
+                                 std::vector<double>& x) {
   assert(x.size() == program.unknowns);
   BandInfo info;
+  Left left;
   start(program, settings, x);
-  bool const curved = !program.curvature.empty();
-  double primal_left = 1, dual_left = 1;  // share of the start's residuals that is still there
   info.gap = complementarity();
   for (; info.steps < settings.most_steps; ++info.steps) {
     info.residual = worst_residual();
     if (info.gap <= settings.gap_tolerance * settings.scale &&
         info.residual <= settings.residual_tolerance * settings.scale &&
-        std::max(primal_left, dual_left) <= settings.start_residual_left) {
+        std::max(left.primal, left.dual) <= settings.start_residual_left) {
       info.status = BandStatus::solved;
       break;
     }
     info.status = BandStatus::step_limit;
-    double const mu = info.gap / static_cast<double>(complementarity_pairs_);
-    assemble(program, x);
-    if (!factor()) {
+    if (!iterate(program, x, info, left)) {
       info.status = BandStatus::stalled;
       break;
     }
-    Direction const predictor = direction<Aim::predictor>();
-    double const ratio = predictor.gap(predictor.step) / info.gap;
-    correct(program, x, mu * ratio * ratio * ratio);
-    Direction const corrector = direction<Aim::corrector>();
-    StepLengths step = corrector.step;
-    if (curved) step.primal = step.dual = std::min(step.primal, step.dual);
-    if (std::max(step.primal, step.dual) < 1e-9) {
-      info.status = BandStatus::stalled;
-      break;
-    }
-    advance(step, x);
-    info.gap = corrector.gap(step);
-    primal_left *= 1 - step.primal;
-    dual_left *= 1 - step.dual;
   }
-  for (std::size_t k = 0; k < term_multiplier_.size(); ++k)
-    term_multiplier_[term_rows_.order[k]] = terms_.lambda[k];
-  for (std::size_t j = 0; j < range_multiplier_.size(); ++j)
-    range_multiplier_[range_rows_.order[j]] = high_.y[j] - low_.y[j];
+  take_multipliers();
   info.objective = objective_of(program, x);
   return info;
+}
+
+template <std::size_t Width>
+BasicBandSolver<Width>::BasicBandSolver() : state_(std::make_unique<BandState<Width>>()) {}
+
+template <std::size_t Width>
+BasicBandSolver<Width>::BasicBandSolver(BasicBandSolver&&) noexcept = default;
+
+template <std::size_t Width>
+BasicBandSolver<Width>& BasicBandSolver<Width>::operator=(BasicBandSolver&&) noexcept = default;
+
+template <std::size_t Width>
+BasicBandSolver<Width>::~BasicBandSolver() = default;
+
+template <std::size_t Width>
+BandInfo BasicBandSolver<Width>::solve(Program const& program,
+                                       BandSettings const& settings,
+                                       std::vector<double>& x) {
+  return state_->solve(program, settings, x);
+}
+
+template <std::size_t Width>
+std::vector<double> const& BasicBandSolver<Width>::term_multipliers() const {
+  return state_->term_multipliers();
+}
+
+template <std::size_t Width>
+std::vector<double> const& BasicBandSolver<Width>::range_multipliers() const {
+  return state_->range_multipliers();
 }
 
 template struct BasicBandProgram<row_width>;
