@@ -151,8 +151,8 @@ class Interpreter {
   }
 
   void dwell(const Command& command) {
-    double seconds = command.get('S').value_or(0);
-    if (const auto ms = command.get('P')) seconds = *ms / 1000;
+    double seconds = command.get('P').value_or(0) / 1000;
+    if (const auto given = command.get('S')) seconds = *given;  // beats P
     halt(HaltKind::dwell, std::max(0.0, seconds));
   }
 

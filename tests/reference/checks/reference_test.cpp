@@ -66,6 +66,12 @@ TEST_SUITE("reference") {
     CHECK_NEAR(p.halts[2].seconds, 0.5, 1e-12);
   }
 
+  TEST_CASE("a dwell's seconds beat its milliseconds, whichever comes first") {
+    const Program p = read("G4 S2 P250\nG4 P250 S2\n");
+    REQUIRE(p.halts.size() == 2);
+    for (const auto& halt : p.halts) CHECK_NEAR(halt.seconds, 2, 1e-12);
+  }
+
   TEST_CASE("a checksum is verified, its frame taken off, and an unreadable motion refused") {
     const Program p = read("N1 T0*59\r\nN2 M190 S60*93\r\n");
     CHECK(!p.lines[0].checksum_bad);
