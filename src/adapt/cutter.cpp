@@ -78,37 +78,37 @@ std::size_t Cutter::count_cuts(motion::Trapezoid const& speed) const {
       std::clamp(std::floor(speed.duration_s() / cut_time(speed) + 1e-9), 1.0, most_cuts));
 }
 
-std::size_t Cutter::count_cuts(PlannedMove const& record) const {
-  if (record.extrusion != ExtrusionPolicy::free_rate || !record.free_e ||
-      record.move.length_mm <= 0)
+std::size_t Cutter::count_cuts(PlannedMove const& planned) const {
+  if (planned.extrusion != ExtrusionPolicy::free_rate || !planned.free_e ||
+      planned.move.length_mm <= 0)
     return 1;
-  if (is_spiral(record.move)) return 1;
-  if (record.paced.empty()) return count_cuts(record.speed);
+  if (is_spiral(planned.move)) return 1;
+  if (planned.paced.empty()) return count_cuts(planned.speed);
   std::size_t count = 0;
-  for (PacedStretch const& s : record.paced) count += count_cuts(s.speed);
+  for (PacedStretch const& s : planned.paced) count += count_cuts(s.speed);
   return count;
 }
 
 // Cuts of equal time, but at most one border inside a cell, so that a cell touches two cuts at the
 // most.
-void Cutter::cut_ends(PlannedMove const& record, std::vector<double>& ends_mm) const {
+void Cutter::cut_ends(PlannedMove const& planned, std::vector<double>& ends_mm) const {
   ends_mm.clear();
-  if (record.paced.empty() || count_cuts(record) == 1) {
-    append_ends(record, {0, 0, 0, record.speed}, count_cuts(record), ends_mm);
+  if (planned.paced.empty() || count_cuts(planned) == 1) {
+    append_ends(planned, {0, 0, 0, planned.speed}, count_cuts(planned), ends_mm);
     return;
   }
-  for (PacedStretch const& s : record.paced) append_ends(record, s, count_cuts(s.speed), ends_mm);
+  for (PacedStretch const& s : planned.paced) append_ends(planned, s, count_cuts(s.speed), ends_mm);
 }
 
 // Into `count` cuts, fewer where they would be too short.
-void Cutter::append_ends(PlannedMove const& record,
+void Cutter::append_ends(PlannedMove const& planned,
                          PacedStretch const& stretch,
                          std::size_t count,
                          std::vector<double>& ends_mm) const {
-  double const length = record.speed.length_mm;
+  double const length = planned.speed.length_mm;
   double const duration = stretch.speed.duration_s();
-  auto const cells = static_cast<double>(cell_count(record.move, options_.cell_mm));
-  bool const prints = record.move.kind == gcode::MoveKind::print;
+  auto const cells = static_cast<double>(cell_count(planned.move, options_.cell_mm));
+  bool const prints = planned.move.kind == gcode::MoveKind::print;
   auto const cell_at = [&](double s) { return std::floor(s / length * cells + 1e-9); };
   bool const last = stretch.begin_mm + stretch.speed.length_mm >= length * (1 - 1e-12);
   double const end = last ? length : stretch.begin_mm + stretch.speed.length_mm;
@@ -147,15 +147,15 @@ std::uint32_t Cutter::law_for(double nozzle_c, schedule::Problem& problem) {
 }
 
 // Rounding E to its last digit and the ends of cuts to theirs must not break a limit.
-void Cutter::set_limits(PlannedMove const& record,
+void Cutter::set_limits(PlannedMove const& planned,
                         double peak_mm_s,
                         double length_mm,
                         schedule::Cut& cut) const {
   double const v = std::max(peak_mm_s, 1e-9);
-  double most = record.max_e_mm_s / v;
-  if (record.speed.acceleration_mm_s2 > 0)
-    most = std::min(most, record.max_e_mm_s2 / record.speed.acceleration_mm_s2);
-  double const digit = e_rounding_mm(record.move) / std::max(length_mm, 1e-4);
+  double most = planned.max_e_mm_s / v;
+  if (planned.speed.acceleration_mm_s2 > 0)
+    most = std::min(most, planned.max_e_mm_s2 / planned.speed.acceleration_mm_s2);
+  double const digit = e_rounding_mm(planned.move) / std::max(length_mm, 1e-4);
   double const margin =
       limit_margin - options_.caution - path_digit_mm / std::max(length_mm, shortest_piece_mm);
   cut.rate_low = std::min(0.0, digit - margin * most);
@@ -163,11 +163,11 @@ void Cutter::set_limits(PlannedMove const& record,
 }
 
 // What is known of the corner between the last move and this one.
-void Cutter::enter_joint(PlannedMove const& record, double planned_mm_s, double most_mm_s) {
+void Cutter::enter_joint(PlannedMove const& planned, double planned_mm_s, double most_mm_s) {
   // A setting between two moves holds at their corner already.
-  if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = record.jump_mm_s[motion::axis_e];
-  if (is_doubtful(record.move))
-    joint_.speed_mm_s = std::max(joint_.speed_mm_s, record.move.feed_mm_s);
+  if (std::isfinite(joint_.jump_mm_s)) joint_.jump_mm_s = planned.jump_mm_s[motion::axis_e];
+  if (is_doubtful(planned.move))
+    joint_.speed_mm_s = std::max(joint_.speed_mm_s, planned.move.feed_mm_s);
   double const most = std::max(planned_mm_s, std::min(joint_.most_mm_s, most_mm_s));
   joint_.speed_mm_s = std::min(joint_.speed_mm_s, most);
 }
@@ -207,62 +207,82 @@ void Cutter::find_borders(SpeedProfile const& speed, std::size_t cells) {
   std::sort(borders_.begin(), borders_.end());
 }
 
-void Cutter::append_move(PlannedMove const& record, schedule::Problem& problem) {
-  SpeedProfile const speed(record);
-  double const length = speed.length_mm();
-  std::size_t const cells = cell_count(record.move, options_.cell_mm);
-  auto const first_cell = static_cast<std::uint32_t>(problem.wanted_mm3.size());
-  bool const prints = record.move.kind == gcode::MoveKind::print;
-  double const wanted = prints ? record.move.volume_mm3 / static_cast<double>(cells) : 0;
+// What stands as long as nothing is chosen.
+Cutter::GivenRate Cutter::given_rate(PlannedMove const& planned, double length_mm) const {
+  bool const fixed = planned.extrusion != ExtrusionPolicy::free_rate || !planned.free_e;
+  double const right = planned.move.e_mm / (length_mm * plant_.feed.delivered_factor);
+  double const rate = planned.extrusion == ExtrusionPolicy::as_written
+                          ? planned.move.e_mm / length_mm
+                      : planned.extrusion == ExtrusionPolicy::flow_right ? right
+                                                                         : std::max(0.0, right);
+  double const most_mm_s = fixed && rate != 0 ? planned.jump_mm_s[motion::axis_e] / std::abs(rate)
+                                              : std::numeric_limits<double>::infinity();
+  return {rate, most_mm_s, fixed};
+}
+
+// The k-th cut of a move, without its nodes.
+schedule::Cut Cutter::cut_of(PlannedMove const& planned,
+                             GivenRate const& given,
+                             std::size_t k,
+                             double peak_mm_s,
+                             schedule::Problem& problem) {
+  schedule::Cut cut;
+  cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
+  cut.law = law_for(planned.move.nozzle_c, problem);
+  set_limits(planned, peak_mm_s, ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
+  cut.fixed = given.fixed;
+  cut.rate = given.rate;
+  if (k == 0) keep_within(planned.at_start, cut);
+  if (k + 1 == ends_.size()) keep_within(planned.at_end, cut);
+  if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
+  // Nothing to choose: between bounds as close as this the solver would crawl.
+  cut.fixed |= !has_choice(cut);
+  return cut;
+}
+
+// Joins the cut to the one before it, whose corner ends there.
+void Cutter::append_cut(schedule::Cut cut, Joint const& end, schedule::Problem& problem) {
+  cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
+  if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
+    problem.cuts.back().jump_to_next = jump_rate(joint_, end);
+    allow_standing(problem.cuts.back(), cut);
+  }
+  joint_ = end;
+  cut.jump_to_next = jump_rate(joint_, joint_);
+  problem.cuts.push_back(cut);
+}
+
+void Cutter::append_move(PlannedMove const& planned, schedule::Problem& problem) {
+  SpeedProfile const speed(planned);
+  gcode::Move const& move = planned.move;
+  std::size_t const cells = cell_count(move, options_.cell_mm);
+  NodePlace place{.first_cell = static_cast<std::uint32_t>(problem.wanted_mm3.size())};
+  last_cell_prints_ = move.kind == gcode::MoveKind::print;
+  double const wanted = last_cell_prints_ ? move.volume_mm3 / static_cast<double>(cells) : 0;
   problem.wanted_mm3.insert(problem.wanted_mm3.end(), cells, wanted);
 
-  cut_ends(record, ends_);
+  cut_ends(planned, ends_);
   find_borders(speed, cells);
-  bool const fixed = record.extrusion != ExtrusionPolicy::free_rate || !record.free_e;
-  double const right = record.move.e_mm / (length * plant_.feed.delivered_factor);
-  double const given = record.extrusion == ExtrusionPolicy::as_written   ? record.move.e_mm / length
-                       : record.extrusion == ExtrusionPolicy::flow_right ? right
-                                                                         : std::max(0.0, right);
-  double const most_mm_s = fixed && given != 0 ? record.jump_mm_s[motion::axis_e] / std::abs(given)
-                                               : std::numeric_limits<double>::infinity();
-  enter_joint(record, speed.entry_mm_s(), most_mm_s);
-  bool const arc = record.move.arc.radius_mm > 0;
+  GivenRate const given = given_rate(planned, speed.length_mm());
+  enter_joint(planned, speed.entry_mm_s(), given.most_mm_s);
   double from = 0;
-  NodePlace place{.first_cell = first_cell};
   for (std::size_t k = 0; k < ends_.size(); ++k) {
-    double const to = k + 1 == ends_.size() ? speed.duration_s() : speed.time_at(ends_[k]);
-    schedule::Cut cut;
-    cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
-    cut.law = law_for(record.move.nozzle_c, problem);
-    set_limits(record, speed.peak_between(from, to), ends_[k] - (k == 0 ? 0 : ends_[k - 1]), cut);
-    cut.fixed = fixed;
-    cut.rate = given;
-    if (k == 0) keep_within(record.at_start, cut);
-    if (k + 1 == ends_.size()) keep_within(record.at_end, cut);
-    if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
-    // Nothing to choose: between bounds as close as this the solver would crawl.
-    cut.fixed |= !has_choice(cut);
+    bool const last = k + 1 == ends_.size();
+    double const to = last ? speed.duration_s() : speed.time_at(ends_[k]);
+    schedule::Cut const cut = cut_of(planned, given, k, speed.peak_between(from, to), problem);
     append_nodes(speed, from, to, place, problem);
-    cut.nodes = static_cast<std::uint32_t>(problem.nodes.size()) - cut.first_node;
-    bool const doubtful = k + 1 == ends_.size() && is_doubtful(record.move);
-    Joint const end{
-        record.jump_mm_s[motion::axis_e],
-        doubtful ? std::max(speed.speed_at_time(to), std::min(record.move.feed_mm_s, most_mm_s))
-                 : speed.speed_at_time(to),
-        to - from,
-        arc,
-        e_rounding_mm(record.move),
-        most_mm_s};
-    if (!problem.cuts.empty() && std::isfinite(joint_.jump_mm_s)) {
-      problem.cuts.back().jump_to_next = jump_rate(joint_, end);
-      allow_standing(problem.cuts.back(), cut);
-    }
-    joint_ = end;
-    cut.jump_to_next = jump_rate(joint_, joint_);
-    problem.cuts.push_back(cut);
+    double end_mm_s = speed.speed_at_time(to);
+    if (last && is_doubtful(move))
+      end_mm_s = std::max(end_mm_s, std::min(move.feed_mm_s, given.most_mm_s));
+    Joint const end{planned.jump_mm_s[motion::axis_e],
+                    end_mm_s,
+                    to - from,
+                    move.arc.radius_mm > 0,
+                    e_rounding_mm(move),
+                    given.most_mm_s};
+    append_cut(cut, end, problem);
     from = to;
   }
-  last_cell_prints_ = prints;
 }
 
 std::uint32_t Cutter::standstill_cell(PlannedMove const* next,
@@ -275,15 +295,15 @@ std::uint32_t Cutter::standstill_cell(PlannedMove const* next,
 }
 
 // An E-only move that stays: the screw turns, the head rests.
-void Cutter::append_standstill(PlannedMove const& record,
+void Cutter::append_standstill(PlannedMove const& planned,
                                PlannedMove const* next,
                                schedule::Problem& problem) {
-  motion::Trapezoid const& t = record.speed;
-  std::uint32_t const cell = record.purge ? schedule::no_cell : standstill_cell(next, problem);
+  motion::Trapezoid const& t = planned.speed;
+  std::uint32_t const cell = planned.purge ? schedule::no_cell : standstill_cell(next, problem);
   schedule::Cut cut;
   cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
-  cut.law = law_for(record.move.nozzle_c, problem);
-  set_stroke(record, cut);
+  cut.law = law_for(planned.move.nozzle_c, problem);
+  set_stroke(planned, cut);
   cut.lumps = true;
   if (t.rise_s() > 0) problem.nodes.push_back({t.rise_s(), t.entry_mm_s, t.peak_mm_s, cell});
   if (t.cruise_s() > 0) problem.nodes.push_back({t.cruise_s(), t.peak_mm_s, t.peak_mm_s, cell});
@@ -296,30 +316,30 @@ void Cutter::append_standstill(PlannedMove const& record,
 }
 
 // Its way is that of the plan: the rate is the share of it that E goes.
-void Cutter::set_stroke(PlannedMove const& record, schedule::Cut& cut) const {
-  bool const free = record.extrusion == ExtrusionPolicy::free_stroke;
-  cut.rate = (free ? record.stroke_e_mm : record.move.e_mm) < 0 ? -1 : 1;
-  cut.fixed = !free || record.stroke_decided;
+void Cutter::set_stroke(PlannedMove const& planned, schedule::Cut& cut) const {
+  bool const free = planned.extrusion == ExtrusionPolicy::free_stroke;
+  cut.rate = (free ? planned.stroke_e_mm : planned.move.e_mm) < 0 ? -1 : 1;
+  cut.fixed = !free || planned.stroke_decided;
   if (!free) return;
-  double const most = longest_stroke(record) / std::max(record.speed.length_mm, 1e-9);
+  double const most = longest_stroke(planned) / std::max(planned.speed.length_mm, 1e-9);
   cut.rate_low = -std::max(most, std::abs(cut.rate));
   cut.rate_high = -cut.rate_low;
 }
 
-void Cutter::append_dwell(PlannedMove const& record,
+void Cutter::append_dwell(PlannedMove const& planned,
                           PlannedMove const* next,
                           schedule::Problem& problem) {
   schedule::Cut cut;
   cut.first_node = static_cast<std::uint32_t>(problem.nodes.size());
-  cut.law = law_for(record.move.nozzle_c, problem);
+  cut.law = law_for(planned.move.nozzle_c, problem);
   cut.fixed = true;
   cut.nodes = 1;
   joint_ = {};
-  problem.nodes.push_back({record.dwell_after_s, 0, 0, standstill_cell(next, problem)});
+  problem.nodes.push_back({planned.dwell_after_s, 0, 0, standstill_cell(next, problem)});
   problem.cuts.push_back(cut);
 }
 
-void Cutter::build(std::span<PlannedMove* const> records,
+void Cutter::build(std::span<PlannedMove* const> moves,
                    schedule::Problem& problem,
                    std::vector<CutRange>& ranges) {
   problem.clear();
@@ -329,20 +349,20 @@ void Cutter::build(std::span<PlannedMove* const> records,
   problem.leak_per_s = plant_.leak_per_s;
   last_cell_prints_ = false;
   joint_ = {};
-  for (std::size_t i = 0; i < records.size(); ++i) {
-    PlannedMove const& record = *records[i];
+  for (std::size_t i = 0; i < moves.size(); ++i) {
+    PlannedMove const& planned = *moves[i];
     auto const first = static_cast<std::uint32_t>(problem.cuts.size());
     PlannedMove const* next = nullptr;
-    for (std::size_t j = i + 1; j < records.size() && next == nullptr; ++j) {
-      if (records[j]->move.length_mm > 0) next = records[j];
+    for (std::size_t j = i + 1; j < moves.size() && next == nullptr; ++j) {
+      if (moves[j]->move.length_mm > 0) next = moves[j];
     }
-    if (record.move.length_mm > 0) {
-      append_move(record, problem);
-    } else if (record.extrusion != ExtrusionPolicy::absorbed) {
-      append_standstill(record, next, problem);
+    if (planned.move.length_mm > 0) {
+      append_move(planned, problem);
+    } else if (planned.extrusion != ExtrusionPolicy::absorbed) {
+      append_standstill(planned, next, problem);
     }
-    if (record.dwell_after_s > 0) append_dwell(record, next, problem);
-    if (record.wait_after && !problem.cuts.empty()) problem.cuts.back().run_out_after = true;
+    if (planned.dwell_after_s > 0) append_dwell(planned, next, problem);
+    if (planned.wait_after && !problem.cuts.empty()) problem.cuts.back().run_out_after = true;
     ranges.push_back({first, static_cast<std::uint32_t>(problem.cuts.size()) - first});
   }
   problem.may_lump.assign(problem.wanted_mm3.size(), false);

@@ -26,30 +26,32 @@ class Cutter {
  public:
   Cutter(CutterOptions options, melt::PlantParameters plant);
 
-  // Clears `problem` and appends the moves in order. `ranges` receives one entry per record.
-  void build(std::span<PlannedMove* const> records,
+  // Clears `problem` and appends the moves in order. `ranges` receives one entry per move.
+  void build(std::span<PlannedMove* const> moves,
              schedule::Problem& problem,
              std::vector<CutRange>& ranges);
 
   // How many cuts a move will have.
-  [[nodiscard]] std::size_t count_cuts(PlannedMove const& record) const;
+  [[nodiscard]] std::size_t count_cuts(PlannedMove const& planned) const;
   // Path length at each cut's end.
-  void cut_ends(PlannedMove const& record, std::vector<double>& ends_mm) const;
+  void cut_ends(PlannedMove const& planned, std::vector<double>& ends_mm) const;
 
  private:
-  void append_move(PlannedMove const& record, schedule::Problem& problem);
-  void append_standstill(PlannedMove const& record,
+  void append_move(PlannedMove const& planned, schedule::Problem& problem);
+  void append_standstill(PlannedMove const& planned,
                          PlannedMove const* next,
                          schedule::Problem& problem);
-  void set_stroke(PlannedMove const& record, schedule::Cut& cut) const;
-  void append_dwell(PlannedMove const& record, PlannedMove const* next, schedule::Problem& problem);
-  void set_limits(PlannedMove const& record,
+  void set_stroke(PlannedMove const& planned, schedule::Cut& cut) const;
+  void append_dwell(PlannedMove const& planned,
+                    PlannedMove const* next,
+                    schedule::Problem& problem);
+  void set_limits(PlannedMove const& planned,
                   double peak_mm_s,
                   double length_mm,
                   schedule::Cut& cut) const;
   [[nodiscard]] double cut_time(motion::Trapezoid const& speed) const;
   [[nodiscard]] std::size_t count_cuts(motion::Trapezoid const& speed) const;
-  void append_ends(PlannedMove const& record,
+  void append_ends(PlannedMove const& planned,
                    PacedStretch const& stretch,
                    std::size_t count,
                    std::vector<double>& ends_mm) const;
@@ -76,13 +78,25 @@ class Cutter {
     std::uint32_t first_cell;
     std::size_t border = 0, cell = 0;
   };
+  struct GivenRate {
+    double rate;       // E mm per mm
+    double most_mm_s;  // of the head at a corner, where the rate is fixed
+    bool fixed;
+  };
+  [[nodiscard]] GivenRate given_rate(PlannedMove const& planned, double length_mm) const;
+  [[nodiscard]] schedule::Cut cut_of(PlannedMove const& planned,
+                                     GivenRate const& given,
+                                     std::size_t k,
+                                     double peak_mm_s,
+                                     schedule::Problem& problem);
+  void append_cut(schedule::Cut cut, Joint const& end, schedule::Problem& problem);
   void find_borders(SpeedProfile const& speed, std::size_t cells);
   void append_nodes(SpeedProfile const& speed,
                     double from_s,
                     double to_s,
                     NodePlace& place,
                     schedule::Problem& problem);
-  void enter_joint(PlannedMove const& record, double planned_mm_s, double most_mm_s);
+  void enter_joint(PlannedMove const& planned, double planned_mm_s, double most_mm_s);
   [[nodiscard]] double jump_rate(Joint const& joint, Joint const& next) const;
 };
 

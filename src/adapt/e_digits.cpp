@@ -12,11 +12,11 @@ constexpr double usual_rounding_mm = 1e-5;
 
 }  // namespace
 
-double bead_word(PlannedMove const& record) {
-  if (record.move.kind != gcode::MoveKind::print) return 0;
-  double e_mm = std::abs(record.move.e_mm);
-  if (record.flow_right_e_mm > 0) e_mm = std::min(e_mm, record.flow_right_e_mm);
-  return e_mm * record.move.write.e_words_per_mm;
+double bead_word(PlannedMove const& planned) {
+  if (planned.move.kind != gcode::MoveKind::print) return 0;
+  double e_mm = std::abs(planned.move.e_mm);
+  if (planned.flow_right_e_mm > 0) e_mm = std::min(e_mm, planned.flow_right_e_mm);
+  return e_mm * planned.move.write.e_words_per_mm;
 }
 
 int decimals_for_bead(double bead_word) {

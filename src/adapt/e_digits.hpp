@@ -14,7 +14,7 @@ inline constexpr double bead_rounding_share = 1e-3;
 
 // The E of a bead as a word, in file units, as sliced or with its flow set right, whichever is
 // less; 0 where the move makes none.
-[[nodiscard]] double bead_word(PlannedMove const& record);
+[[nodiscard]] double bead_word(PlannedMove const& planned);
 
 // So many decimals that rounding one word to them takes half of bead_rounding_share from a bead of
 // that E; 0 … most_e_decimals.

@@ -87,12 +87,12 @@ class LayerSurvey final : public gcode::MeaningSink {
   void take(Entry& entry) {
     if (auto* halt = std::get_if<gcode::Halt>(&entry)) return after_.push(*halt);
     if (auto* setting = std::get_if<gcode::Setting>(&entry)) return after_.push(*setting);
-    PlannedMove& record = std::get<PlannedMove>(entry);
-    if (record.extrusion == ExtrusionPolicy::absorbed) return;
-    record.free_e = !record.dry && keeps_acceleration(record.move, after_.limits());
-    std::size_t const layer = layer_of(record.move, after_counter_);
+    PlannedMove& planned = std::get<PlannedMove>(entry);
+    if (planned.extrusion == ExtrusionPolicy::absorbed) return;
+    planned.free_e = !planned.dry && keeps_acceleration(planned.move, after_.limits());
+    std::size_t const layer = layer_of(planned.move, after_counter_);
     double const factor = layer < factors_.size() ? factors_[layer] : 1;
-    after_.push(planned_move(record, factor, delivered_factor_), layer, plan_e(record));
+    after_.push(planned_move(planned, factor, delivered_factor_), layer, plan_e(planned));
   }
 
   std::vector<double> const& factors_;
@@ -115,25 +115,25 @@ bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits) {
          limits.travel_rule == motion::TravelRule::rapid;
 }
 
-motion::PlanE plan_e(PlannedMove const& record) {
-  return record.extrusion == ExtrusionPolicy::free_rate ? motion::PlanE::beside_stops
-                                                        : motion::PlanE::included;
+motion::PlanE plan_e(PlannedMove const& planned) {
+  return planned.extrusion == ExtrusionPolicy::free_rate ? motion::PlanE::beside_stops
+                                                         : motion::PlanE::included;
 }
 
-gcode::Move planned_move(PlannedMove const& record, double speed_factor, double delivered_factor) {
-  gcode::Move planned = record.move;
+gcode::Move planned_move(PlannedMove const& planned, double speed_factor, double delivered_factor) {
+  gcode::Move move = planned.move;
   // A free stroke's time is that of the file as sliced.
-  if (record.extrusion != ExtrusionPolicy::free_rate &&
-      record.extrusion != ExtrusionPolicy::flow_right)
-    return planned;
-  if (planned.e_mm != 0) {
-    planned.e_mm = record.kept_e_mm + (planned.e_mm - record.kept_e_mm) / delivered_factor;
-    planned.volume_mm3 *= planned.e_mm / record.move.e_mm;
+  if (planned.extrusion != ExtrusionPolicy::free_rate &&
+      planned.extrusion != ExtrusionPolicy::flow_right)
+    return move;
+  if (move.e_mm != 0) {
+    move.e_mm = planned.kept_e_mm + (move.e_mm - planned.kept_e_mm) / delivered_factor;
+    move.volume_mm3 *= move.e_mm / planned.move.e_mm;
   }
-  if (speed_factor < 1 && record.extrusion == ExtrusionPolicy::free_rate && record.free_e &&
-      planned.length_mm > 0)
-    planned.feed_mm_s = as_written_speed(record.move, speed_factor * planned.feed_mm_s);
-  return planned;
+  if (speed_factor < 1 && planned.extrusion == ExtrusionPolicy::free_rate && planned.free_e &&
+      move.length_mm > 0)
+    move.feed_mm_s = as_written_speed(planned.move, speed_factor * move.feed_mm_s);
+  return move;
 }
 
 // Durations grow with 1/factor nearly in proportion; a few rounds make it close.

@@ -44,11 +44,11 @@ struct LayerPlan {
 [[nodiscard]] bool keeps_acceleration(gcode::Move const& move, motion::Limits const& limits);
 
 // The move as it is planned: its flow set right, slowed by the factor where it may be.
-[[nodiscard]] gcode::Move planned_move(PlannedMove const& record,
+[[nodiscard]] gcode::Move planned_move(PlannedMove const& planned,
                                        double speed_factor,
                                        double delivered_factor);
 // Where its E counts while planning: E that is free to choose keeps its limits at the speeds
 // planned without it; next to a stop the printer has its own mind.
-[[nodiscard]] motion::PlanE plan_e(PlannedMove const& record);
+[[nodiscard]] motion::PlanE plan_e(PlannedMove const& planned);
 
 }  // namespace meltlag::adapt

@@ -7,7 +7,7 @@
 namespace meltlag::adapt {
 namespace {
 
-// A stretch, or a whole record that is not paced.
+// A stretch, or a whole move that is not paced.
 struct PacedPart {
   motion::Trapezoid* speed;
   double cap_mm_s;
@@ -17,20 +17,20 @@ struct PacedPart {
   std::ptrdiff_t cap = -1;  // its place among the caps
 };
 
-std::vector<PacedPart> parts_of(std::span<PlannedMove* const> records,
+std::vector<PacedPart> parts_of(std::span<PlannedMove* const> moves,
                                 std::vector<double> const& caps) {
   std::vector<PacedPart> parts;
   std::ptrdiff_t cap = 0;
-  for (PlannedMove* record : records) {
-    if (record->speed.length_mm <= 0) continue;
-    double limit2 = record->entry_limit_mm_s * record->entry_limit_mm_s;
-    double const twice_a = 2 * record->speed.acceleration_mm_s2;
-    if (record->paced.empty()) {
+  for (PlannedMove* planned : moves) {
+    if (planned->speed.length_mm <= 0) continue;
+    double limit2 = planned->entry_limit_mm_s * planned->entry_limit_mm_s;
+    double const twice_a = 2 * planned->speed.acceleration_mm_s2;
+    if (planned->paced.empty()) {
       parts.push_back(
-          {&record->speed, record->top_mm_s, limit2, twice_a * record->speed.length_mm});
+          {&planned->speed, planned->top_mm_s, limit2, twice_a * planned->speed.length_mm});
       continue;
     }
-    for (PacedStretch& s : record->paced) {
+    for (PacedStretch& s : planned->paced) {
       parts.push_back({&s.speed,
                        caps[static_cast<std::size_t>(cap)],
                        limit2,
@@ -80,23 +80,37 @@ void drive(std::vector<PacedPart>& parts, double exit2) {
   }
 }
 
+// Sets when each stretch begins; returns the time of all moves.
+double place_stretches(std::span<PlannedMove* const> moves) {
+  double time_s = 0;
+  for (PlannedMove* planned : moves) {
+    double at_s = 0;
+    for (PacedStretch& s : planned->paced) {
+      s.begin_s = at_s;
+      at_s += s.speed.duration_s();
+    }
+    time_s += planned->paced.empty() ? planned->speed.duration_s() : at_s;
+  }
+  return time_s;
+}
+
 }  // namespace
 
-std::size_t count_stretches(std::span<PlannedMove* const> records) {
+std::size_t count_stretches(std::span<PlannedMove* const> moves) {
   std::size_t count = 0;
-  for (PlannedMove const* record : records) count += record->paced.size();
+  for (PlannedMove const* planned : moves) count += planned->paced.size();
   return count;
 }
 
-double plan_paced(std::span<PlannedMove* const> records,
+double plan_paced(std::span<PlannedMove* const> moves,
                   std::optional<PaceEntry> const& entry,
                   std::vector<double>& caps_mm_s) {
-  std::vector<PacedPart> parts = parts_of(records, caps_mm_s);
+  std::vector<PacedPart> parts = parts_of(moves, caps_mm_s);
   if (parts.empty()) return 0;
   // Where the head goes afterwards it is no faster than without pace.
   PlannedMove const* last = nullptr;
-  for (PlannedMove const* record : records) {
-    if (record->speed.length_mm > 0) last = record;
+  for (PlannedMove const* planned : moves) {
+    if (planned->speed.length_mm > 0) last = planned;
   }
   double const exit2 = square(last->speed.exit_mm_s);
   if (entry) {
@@ -109,7 +123,7 @@ double plan_paced(std::span<PlannedMove* const> records,
       parts.front().cap_mm_s = std::max(entry->speed_mm_s, same_mm_s);
     parts.front().entry2 = square(entry->speed_mm_s);
   } else {
-    double const first = records.front()->speed.entry_mm_s;
+    double const first = moves.front()->speed.entry_mm_s;
     plan_backward(parts, exit2, std::numeric_limits<double>::infinity());
     parts.front().entry2 = std::min(parts.front().entry2, square(first));
   }
@@ -117,31 +131,21 @@ double plan_paced(std::span<PlannedMove* const> records,
   for (PacedPart const& part : parts) {
     if (part.cap >= 0) caps_mm_s[static_cast<std::size_t>(part.cap)] = part.cap_mm_s;
   }
-  double time_s = 0;
-  for (PlannedMove* record : records) {
-    double at_s = 0;
-    for (PacedStretch& s : record->paced) {
-      s.begin_s = at_s;
-      at_s += s.speed.duration_s();
-    }
-    time_s += record->paced.empty() ? record->speed.duration_s() : at_s;
-  }
   std::size_t cap = 0;
-  for (PlannedMove* record : records) {
-    for (PacedStretch& s : record->paced) s.cap_mm_s = caps_mm_s[cap++];
+  for (PlannedMove* planned : moves) {
+    for (PacedStretch& s : planned->paced) s.cap_mm_s = caps_mm_s[cap++];
   }
-  return time_s;
+  return place_stretches(moves);
 }
 
-std::optional<PaceEntry> pace_entry_behind(std::span<PlannedMove* const> records,
-                                           std::size_t kept) {
+std::optional<PaceEntry> pace_entry_behind(std::span<PlannedMove* const> moves, std::size_t kept) {
   for (std::size_t i = kept; i-- > 0;) {
-    PlannedMove const& record = *records[i];
-    if (record.speed.length_mm <= 0) continue;
-    bool const whole = record.paced.empty();
-    motion::Trapezoid const& t = whole ? record.speed : record.paced.back().speed;
+    PlannedMove const& planned = *moves[i];
+    if (planned.speed.length_mm <= 0) continue;
+    bool const whole = planned.paced.empty();
+    motion::Trapezoid const& t = whole ? planned.speed : planned.paced.back().speed;
     return PaceEntry{t.exit_mm_s,
-                     whole ? record.top_mm_s : record.paced.back().cap_mm_s,
+                     whole ? planned.top_mm_s : planned.paced.back().cap_mm_s,
                      std::sqrt(square(t.entry_mm_s) + 2 * t.acceleration_mm_s2 * t.length_mm)};
   }
   return {};

@@ -18,18 +18,18 @@ struct PaceEntry {
   double reach_mm_s = std::numeric_limits<double>::infinity();  // what it could reach at its end
 };
 
-// Stretches of all records in their order. Records that stay as they are count as they are driven
+// Stretches of all moves in their order. Those that stay as they are count as they are driven
 // as well, but have no cap.
-[[nodiscard]] std::size_t count_stretches(std::span<PlannedMove* const> records);
+[[nodiscard]] std::size_t count_stretches(std::span<PlannedMove* const> moves);
 
-// Plans the records with one cap for each of their stretches: fills in `paced`. Caps that the speed
+// Plans the moves with one cap for each of their stretches: fills in `paced`. Caps that the speed
 // at the beginning does not allow are changed. Returns the time, dwells not counted.
-double plan_paced(std::span<PlannedMove* const> records,
+double plan_paced(std::span<PlannedMove* const> moves,
                   std::optional<PaceEntry> const& entry,
                   std::vector<double>& caps_mm_s);
 
-// The state after the first `kept` records; nothing where none of them moves.
-[[nodiscard]] std::optional<PaceEntry> pace_entry_behind(std::span<PlannedMove* const> records,
+// The state after the first `kept` moves; nothing where none of them moves.
+[[nodiscard]] std::optional<PaceEntry> pace_entry_behind(std::span<PlannedMove* const> moves,
                                                          std::size_t kept);
 
 }  // namespace meltlag::adapt

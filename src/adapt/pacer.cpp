@@ -19,9 +19,9 @@ constexpr double alike = 0.03;       // caps that differ by less become one
 constexpr double as_before = 0.995;  // of the top speed: not paced
 constexpr double one_cut_s = 1e9;
 
-bool can_pace(PlannedMove const& record) {
-  return record.extrusion == ExtrusionPolicy::free_rate && record.free_e &&
-         record.move.length_mm > 0 && record.speed.length_mm > 0;
+bool can_pace(PlannedMove const& planned) {
+  return planned.extrusion == ExtrusionPolicy::free_rate && planned.free_e &&
+         planned.move.length_mm > 0 && planned.speed.length_mm > 0;
 }
 
 CutterOptions one_cut_each(CutterOptions options) {
@@ -40,37 +40,37 @@ Pacer::Pacer(PaceOptions pace,
       supply_(plant.supply),
       most_run_on_mm3_(most_run_on_mm3) {}
 
-double Pacer::slowest(PlannedMove const& record) const {
-  return std::min(record.top_mm_s, std::max(options_.min_speed_mm_s, crawl_mm_s));
+double Pacer::slowest(PlannedMove const& planned) const {
+  return std::min(planned.top_mm_s, std::max(options_.min_speed_mm_s, crawl_mm_s));
 }
 
 // Stretches are the cuts that the move would have without pace.
-void Pacer::begin(std::span<PlannedMove* const> records, Cutter const& cutter) {
+void Pacer::begin(std::span<PlannedMove* const> moves, Cutter const& cutter) {
   caps_.clear();
   base_s_.clear();
-  for (PlannedMove* record : records) {
-    record->paced.clear();
-    if (!can_pace(*record)) continue;
-    cutter.cut_ends(*record, ends_);
+  for (PlannedMove* planned : moves) {
+    planned->paced.clear();
+    if (!can_pace(*planned)) continue;
+    cutter.cut_ends(*planned, ends_);
     std::vector<PacedStretch> paced;
     double from = 0;
     for (double end : ends_) {
-      PacedStretch s{from, record->speed.time_at(from), record->top_mm_s, record->speed};
+      PacedStretch s{from, planned->speed.time_at(from), planned->top_mm_s, planned->speed};
       s.speed.length_mm = end - from;
       paced.push_back(s);
       from = end;
     }
-    record->paced = std::move(paced);
-    caps_.insert(caps_.end(), ends_.size(), record->top_mm_s);
+    planned->paced = std::move(paced);
+    caps_.insert(caps_.end(), ends_.size(), planned->top_mm_s);
   }
 }
 
-void Pacer::measure(std::span<PlannedMove* const> records,
+void Pacer::measure(std::span<PlannedMove* const> moves,
                     WindowState const& state,
                     std::vector<double>& caps,
                     Trial& trial) {
-  trial.time_s = plan_paced(records, state.pace, caps);
-  grid_.build(records, trial.problem, ranges_);
+  trial.time_s = plan_paced(moves, state.pace, caps);
+  grid_.build(moves, trial.problem, ranges_);
   state.start(trial.problem);
   trial.problem.supply = supply_;
   trial.problem.most_run_on_mm3 = most_run_on_mm3_;
@@ -81,18 +81,18 @@ void Pacer::measure(std::span<PlannedMove* const> records,
   trial.misplaced_mm3 = optimiser_.optimise(trial.problem, settings, trial.rates).misplaced_mm3;
 }
 
-void Pacer::set_slacks(std::span<PlannedMove* const> records, double trust) {
-  slacks_.assign(best_.problem.cuts.size(), {});
+void Pacer::set_duration_bounds(std::span<PlannedMove* const> moves, double trust) {
+  bounds_.assign(best_.problem.cuts.size(), {});
   std::size_t at = 0;
-  for (std::size_t m = 0; m < records.size(); ++m) {
-    PlannedMove const& record = *records[m];
-    for (std::size_t k = 0; k < record.paced.size(); ++k, ++at) {
-      motion::Trapezoid const& t = record.paced[k].speed;
+  for (std::size_t m = 0; m < moves.size(); ++m) {
+    PlannedMove const& planned = *moves[m];
+    for (std::size_t k = 0; k < planned.paced.size(); ++k, ++at) {
+      motion::Trapezoid const& t = planned.paced[k].speed;
       double const duration = t.duration_s();
       if (duration <= 0) continue;
-      double const most = std::log(std::max(1.0, t.length_mm / duration / slowest(record)));
+      double const most = std::log(std::max(1.0, t.length_mm / duration / slowest(planned)));
       double const least = std::log(std::min(1.0, base_s_[at] / duration));
-      slacks_[ranges_[m].first + k] = {true,
+      bounds_[ranges_[m].first + k] = {true,
                                        std::max(-trust, least),
                                        std::min(trust, most),
                                        t.length_mm,
@@ -103,39 +103,39 @@ void Pacer::set_slacks(std::span<PlannedMove* const> records, double trust) {
 }
 
 // The caps that the tangent problem asks for, that share of the way.
-void Pacer::set_trial_caps(std::span<PlannedMove* const> records,
+void Pacer::set_trial_caps(std::span<PlannedMove* const> moves,
                            std::vector<motion::Trapezoid> const& now,
                            double share) {
   constexpr double nothing = 2e-3;
   trial_caps_ = caps_;
   std::size_t at = 0;
-  for (std::size_t m = 0; m < records.size(); ++m) {
-    PlannedMove const& record = *records[m];
-    for (std::size_t k = 0; k < record.paced.size(); ++k, ++at) {
+  for (std::size_t m = 0; m < moves.size(); ++m) {
+    PlannedMove const& planned = *moves[m];
+    for (std::size_t k = 0; k < planned.paced.size(); ++k, ++at) {
       double const z = share * step_.stretch[ranges_[m].first + k];
       double const wanted = now[at].peak_mm_s * std::exp(-z);
       double& cap = trial_caps_[at];
       if (z > nothing) cap = wanted;
       if (z < -nothing) cap = std::max(cap, wanted);
-      cap = std::clamp(cap, slowest(record), record.top_mm_s);
+      cap = std::clamp(cap, slowest(planned), planned.top_mm_s);
     }
   }
 }
 
 // One round; false where no step within the trust is better.
-bool Pacer::improve(std::span<PlannedMove* const> records, WindowState const& state, double trust) {
-  set_slacks(records, trust);
-  tangent_.solve(best_.problem, slacks_, best_.rates, options_.price_mm3_per_s, step_);
+bool Pacer::improve(std::span<PlannedMove* const> moves, WindowState const& state, double trust) {
+  set_duration_bounds(moves, trust);
+  tangent_.solve(best_.problem, bounds_, best_.rates, options_.price_mm3_per_s, step_);
   std::vector<motion::Trapezoid> now;
-  for (PlannedMove const* record : records) {
-    for (PacedStretch const& s : record->paced) now.push_back(s.speed);
+  for (PlannedMove const* planned : moves) {
+    for (PacedStretch const& s : planned->paced) now.push_back(s.speed);
   }
   for (double const length : {1.0, 0.4}) {
-    set_trial_caps(records, now, length);
+    set_trial_caps(moves, now, length);
     trial_.rates = best_.rates;
     for (std::size_t i = 0; i < trial_.rates.size(); ++i)
       trial_.rates[i] += length * (step_.rates[i] - best_.rates[i]);
-    measure(records, state, trial_caps_, trial_);
+    measure(moves, state, trial_caps_, trial_);
     if (cost(trial_) < cost(best_)) return true;
   }
   return false;
@@ -143,17 +143,17 @@ bool Pacer::improve(std::span<PlannedMove* const> records, WindowState const& st
 
 // Caps that do nothing go, neighbours that are nearly alike become one stretch, and what is left is
 // what a file can say.
-void Pacer::finish(std::span<PlannedMove* const> records, WindowState const& state) {
-  plan_paced(records, state.pace, caps_);
+void Pacer::finish(std::span<PlannedMove* const> moves, WindowState const& state) {
+  plan_paced(moves, state.pace, caps_);
   std::vector<double> caps;
-  for (PlannedMove* record : records) {
+  for (PlannedMove* planned : moves) {
     std::vector<PacedStretch> merged;
     double slowest_mm_s = 0, fastest_mm_s = 0, length = 0, time = 0;
     std::vector<double> own;
-    for (PacedStretch const& s : record->paced) {
-      bool const binds =
-          s.cap_mm_s < as_before * record->top_mm_s && s.speed.peak_mm_s >= s.cap_mm_s * (1 - 1e-6);
-      double const cap = binds ? s.cap_mm_s : record->top_mm_s;
+    for (PacedStretch const& s : planned->paced) {
+      bool const binds = s.cap_mm_s < as_before * planned->top_mm_s &&
+                         s.speed.peak_mm_s >= s.cap_mm_s * (1 - 1e-6);
+      double const cap = binds ? s.cap_mm_s : planned->top_mm_s;
       bool const joins = !merged.empty() &&
                          std::max(fastest_mm_s, cap) <= (1 + alike) * std::min(slowest_mm_s, cap);
       if (!joins) {
@@ -171,41 +171,41 @@ void Pacer::finish(std::span<PlannedMove* const> records, WindowState const& sta
       own.back() = length / time;
     }
     for (double& cap : own) {
-      cap = cap > as_before * record->top_mm_s
-                ? record->top_mm_s
-                : std::max(as_written_speed(record->move, cap), slowest(*record));
+      cap = cap > as_before * planned->top_mm_s
+                ? planned->top_mm_s
+                : std::max(as_written_speed(planned->move, cap), slowest(*planned));
     }
-    record->paced = std::move(merged);
+    planned->paced = std::move(merged);
     caps.insert(caps.end(), own.begin(), own.end());
   }
-  plan_paced(records, state.pace, caps);
+  plan_paced(moves, state.pace, caps);
 }
 
-void Pacer::pace(std::span<PlannedMove* const> records,
+void Pacer::pace(std::span<PlannedMove* const> moves,
                  Cutter const& cutter,
                  WindowState const& state) {
-  begin(records, cutter);
+  begin(moves, cutter);
   best_.rates.clear();
-  measure(records, state, caps_, best_);
-  for (PlannedMove const* record : records) {
-    for (PacedStretch const& s : record->paced) base_s_.push_back(s.speed.duration_s());
+  measure(moves, state, caps_, best_);
+  for (PlannedMove const* planned : moves) {
+    for (PacedStretch const& s : planned->paced) base_s_.push_back(s.speed.duration_s());
   }
   double const wanted =
       std::accumulate(best_.problem.wanted_mm3.begin(), best_.problem.wanted_mm3.end(), 0.0);
   double trust = first_trust;
   for (int round = 0; round < most_rounds && trust > least_trust; ++round) {
     double const before = cost(best_);
-    if (improve(records, state, trust)) {
+    if (improve(moves, state, trust)) {
       std::swap(best_, trial_);
       std::swap(caps_, trial_caps_);
       double const gained = before - cost(best_);
       if (gained < least_gain * wanted) break;
     } else {
       trust /= 3;
-      plan_paced(records, state.pace, caps_);  // the records as they were
+      plan_paced(moves, state.pace, caps_);  // the moves as they were
     }
   }
-  finish(records, state);
+  finish(moves, state);
 }
 
 }  // namespace meltlag::adapt

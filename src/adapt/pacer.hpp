@@ -24,8 +24,8 @@ class Pacer {
  public:
   Pacer(PaceOptions pace, CutterOptions cuts, melt::PlantParameters plant, double most_run_on_mm3);
 
-  // Fills `paced` of the records. `cutter` cuts them as they would be without pace.
-  void pace(std::span<PlannedMove* const> records, Cutter const& cutter, WindowState const& state);
+  // Fills `paced` of the moves. `cutter` cuts them as they would be without pace.
+  void pace(std::span<PlannedMove* const> moves, Cutter const& cutter, WindowState const& state);
 
  private:
   struct Trial {
@@ -34,21 +34,21 @@ class Pacer {
     double time_s = 0, misplaced_mm3 = 0;
   };
 
-  void begin(std::span<PlannedMove* const> records, Cutter const& cutter);
-  void measure(std::span<PlannedMove* const> records,
+  void begin(std::span<PlannedMove* const> moves, Cutter const& cutter);
+  void measure(std::span<PlannedMove* const> moves,
                WindowState const& state,
                std::vector<double>& caps,
                Trial& trial);
-  void set_slacks(std::span<PlannedMove* const> records, double trust);
-  void set_trial_caps(std::span<PlannedMove* const> records,
+  void set_duration_bounds(std::span<PlannedMove* const> moves, double trust);
+  void set_trial_caps(std::span<PlannedMove* const> moves,
                       std::vector<motion::Trapezoid> const& now,
                       double share);
-  bool improve(std::span<PlannedMove* const> records, WindowState const& state, double trust);
-  void finish(std::span<PlannedMove* const> records, WindowState const& state);
+  bool improve(std::span<PlannedMove* const> moves, WindowState const& state, double trust);
+  void finish(std::span<PlannedMove* const> moves, WindowState const& state);
   [[nodiscard]] double cost(Trial const& trial) const {
     return trial.misplaced_mm3 + options_.price_mm3_per_s * trial.time_s;
   }
-  [[nodiscard]] double slowest(PlannedMove const& record) const;
+  [[nodiscard]] double slowest(PlannedMove const& planned) const;
 
   PaceOptions options_;
   Cutter grid_;  // one cut a stretch
@@ -57,7 +57,7 @@ class Pacer {
   schedule::Optimiser optimiser_;
   schedule::PaceTangent tangent_;
   schedule::PaceStep step_;
-  std::vector<schedule::DurationBounds> slacks_;  // per cut of the grid
+  std::vector<schedule::DurationBounds> bounds_;  // per cut of the grid
   std::vector<CutRange> ranges_;
   std::vector<double> base_s_;  // duration without pace, per stretch
   std::vector<double> caps_, trial_caps_;

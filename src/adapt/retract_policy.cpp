@@ -20,37 +20,37 @@ bool is_in(std::vector<LineRange> const& ranges, std::size_t& next, std::int64_t
 RetractPolicy::RetractPolicy(RetractPolicyOptions options, std::function<void(Entry&&)> out)
     : options_(std::move(options)), kept_e_(options_.unload_mm3), out_(std::move(out)) {}
 
-bool RetractPolicy::flow_alone(PlannedMove const& record) {
+bool RetractPolicy::flow_alone(PlannedMove const& planned) {
   return options_.rewrite == Rewrite::flow_alone ||
-         is_in(options_.flow_alone, next_alone_, record.move.line);
+         is_in(options_.flow_alone, next_alone_, planned.move.line);
 }
 
 // Debt and purge follow from the file's own order, whatever becomes of the lines.
 PlannedMove RetractPolicy::judge(gcode::Move const& move) {
-  PlannedMove record;
-  record.move = move;
-  record.cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
-  bool const changeable = move.rewritable && !record.cold && options_.rewrite != Rewrite::nothing;
-  record.extrusion = changeable ? ExtrusionPolicy::free_rate : ExtrusionPolicy::as_written;
-  record.purge = purges_.purged_mm3(move) > 0;
+  PlannedMove planned;
+  planned.move = move;
+  planned.cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
+  bool const changeable = move.rewritable && !planned.cold && options_.rewrite != Rewrite::nothing;
+  planned.extrusion = changeable ? ExtrusionPolicy::free_rate : ExtrusionPolicy::as_written;
+  planned.purge = purges_.purged_mm3(move) > 0;
   bool const unloads =
       move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > options_.unload_mm3;
-  if (record.purge || unloads) record.extrusion = ExtrusionPolicy::as_written;
-  record.kept_e_mm = kept_e_.take(move, record.purge);
-  return record;
+  if (planned.purge || unloads) planned.extrusion = ExtrusionPolicy::as_written;
+  planned.kept_e_mm = kept_e_.take(move, planned.purge);
+  return planned;
 }
 
 void RetractPolicy::push(gcode::Move const& move) {
-  PlannedMove record = judge(move);
+  PlannedMove planned = judge(move);
   if (move.kind == gcode::MoveKind::print) {
     release(Next::printing);
     printed_ = true;
-    if (record.extrusion != ExtrusionPolicy::as_written && flow_alone(record))
-      record.extrusion = ExtrusionPolicy::flow_right;
-    out_(std::move(record));
+    if (planned.extrusion != ExtrusionPolicy::as_written && flow_alone(planned))
+      planned.extrusion = ExtrusionPolicy::flow_right;
+    out_(std::move(planned));
     return;
   }
-  pending_.emplace_back(std::move(record));
+  pending_.emplace_back(std::move(planned));
   if (pending_.size() > most_pending) release(Next::stretch_end);
 }
 
@@ -71,35 +71,35 @@ void RetractPolicy::finish() { release(Next::stretch_end); }
 
 // A recovery goes the way of the retract it makes good: the latest absorbed one first, then a kept
 // one.
-void RetractPolicy::decide(PlannedMove& record, Next next) {
-  double const volume = record.move.volume_mm3;
-  bool const e_only = record.move.kind == gcode::MoveKind::e_only;
-  if (record.extrusion == ExtrusionPolicy::free_rate && flow_alone(record)) {
+void RetractPolicy::decide(PlannedMove& planned, Next next) {
+  double const volume = planned.move.volume_mm3;
+  bool const e_only = planned.move.kind == gcode::MoveKind::e_only;
+  if (planned.extrusion == ExtrusionPolicy::free_rate && flow_alone(planned)) {
     // As with the slicer's flow setting, whether something was printed before or not.
-    bool const stays = record.move.bare_retract;
-    record.extrusion = stays ? ExtrusionPolicy::as_written : ExtrusionPolicy::flow_right;
-  } else if (record.extrusion == ExtrusionPolicy::free_rate) {
+    bool const stays = planned.move.bare_retract;
+    planned.extrusion = stays ? ExtrusionPolicy::as_written : ExtrusionPolicy::flow_right;
+  } else if (planned.extrusion == ExtrusionPolicy::free_rate) {
     bool const of_kept =
         volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
     bool const ours = printed_ && !of_kept;
     bool const kept = options_.stops == StopPolicy::kept;
     if (next == Next::stretch_end || (e_only && !ours)) {
-      record.extrusion = ExtrusionPolicy::as_written;
+      planned.extrusion = ExtrusionPolicy::as_written;
     } else if (e_only) {
-      record.extrusion = !kept                      ? ExtrusionPolicy::absorbed
-                         : record.move.bare_retract ? ExtrusionPolicy::as_written
-                                                    : ExtrusionPolicy::free_stroke;
+      planned.extrusion = !kept                       ? ExtrusionPolicy::absorbed
+                          : planned.move.bare_retract ? ExtrusionPolicy::as_written
+                                                      : ExtrusionPolicy::free_stroke;
     }
   }
   double& debt =
-      record.extrusion == ExtrusionPolicy::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
+      planned.extrusion == ExtrusionPolicy::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
   if (volume < 0) debt -= volume;
   if (volume > 0 && e_only) debt = std::max(0.0, debt - volume);
 }
 
 void RetractPolicy::release(Next next) {
   for (Entry& entry : pending_) {
-    if (auto* record = std::get_if<PlannedMove>(&entry)) decide(*record, next);
+    if (auto* planned = std::get_if<PlannedMove>(&entry)) decide(*planned, next);
   }
   dry_travels();
   for (Entry& entry : pending_) out_(std::move(entry));
@@ -109,13 +109,13 @@ void RetractPolicy::release(Next next) {
 // Where the screw has its own time to draw back, the head travels dry.
 void RetractPolicy::dry_travels() {
   bool const stops = std::ranges::any_of(pending_, [](Entry const& entry) {
-    auto const* record = std::get_if<PlannedMove>(&entry);
-    return record != nullptr && record->extrusion == ExtrusionPolicy::free_stroke;
+    auto const* planned = std::get_if<PlannedMove>(&entry);
+    return planned != nullptr && planned->extrusion == ExtrusionPolicy::free_stroke;
   });
   if (!stops) return;
   for (Entry& entry : pending_) {
-    auto* record = std::get_if<PlannedMove>(&entry);
-    if (record != nullptr && record->move.kind == gcode::MoveKind::travel) record->dry = true;
+    auto* planned = std::get_if<PlannedMove>(&entry);
+    if (planned != nullptr && planned->move.kind == gcode::MoveKind::travel) planned->dry = true;
   }
 }
 

@@ -40,8 +40,8 @@ class RetractPolicy {
   static constexpr std::size_t most_pending = 20000;
 
   [[nodiscard]] PlannedMove judge(gcode::Move const& move);
-  [[nodiscard]] bool flow_alone(PlannedMove const& record);
-  void decide(PlannedMove& record, Next next);
+  [[nodiscard]] bool flow_alone(PlannedMove const& planned);
+  void decide(PlannedMove& planned, Next next);
   void dry_travels();
   void release(Next next);
 

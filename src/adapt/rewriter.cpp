@@ -178,9 +178,10 @@ void Rewriter::restore_feed() {
 }
 
 // Appends F where the one in force is not the one wanted.
-void Rewriter::append_feed(PlannedMove const& record, Part const& part, std::string& body) {
+void Rewriter::append_feed(PlannedMove const& planned, Part const& part, std::string& body) {
   bool const slow = part.feed_mm_s > 0;
-  double const word = record.move.feed_word * (slow ? part.feed_mm_s / record.move.feed_mm_s : 1.0);
+  double const word =
+      planned.move.feed_word * (slow ? part.feed_mm_s / planned.move.feed_mm_s : 1.0);
   double const wanted = word * mm_per_unit_;
   bool const own_words = !slow && !slowed_mm_min_ && part.first && !part.last;
   if (own_words) {
@@ -200,19 +201,19 @@ void Rewriter::append_feed(PlannedMove const& record, Part const& part, std::str
   gcode::append_number(body, word, feed_decimals);
 }
 
-void Rewriter::move(SourceLine const& line, PlannedMove const& record) {
+void Rewriter::move(SourceLine const& line, PlannedMove const& planned) {
   open(line);
-  count_in(record.move.write.mm_per_unit);
-  file_feed_mm_min_ = record.move.feed_word * mm_per_unit_;
-  double const held = hold_back(record);
-  write(line, record);
+  count_in(planned.move.write.mm_per_unit);
+  file_feed_mm_min_ = planned.move.feed_word * mm_per_unit_;
+  double const held = hold_back(planned);
+  write(line, planned);
   e_carry_ += held;
 }
 
 // What rounding kept back may be much for a small bead: the share that would show waits for a
 // greater one. Returns that share; between beads E is written as finely as in the last one.
-double Rewriter::hold_back(PlannedMove const& record) {
-  double const bead = bead_word(record);
+double Rewriter::hold_back(PlannedMove const& planned) {
+  double const bead = bead_word(planned);
   if (bead <= 0) return 0;
   bead_decimals_ = decimals_for_bead(bead);
   bead_mm_ = bead * mm_per_unit_;
@@ -222,18 +223,18 @@ double Rewriter::hold_back(PlannedMove const& record) {
   return held;
 }
 
-void Rewriter::write(SourceLine const& line, PlannedMove const& record) {
-  if (record.extrusion == ExtrusionPolicy::absorbed) {
-    absorb(line, record);
-  } else if (record.extrusion == ExtrusionPolicy::free_stroke && record.stroke_e_mm != 0) {
-    stroke(line, record);
-  } else if (record.extrusion == ExtrusionPolicy::flow_right && record.move.length_mm <= 0) {
-    last(record, {0, 0, record.flow_right_e_mm, 0, true, true});
+void Rewriter::write(SourceLine const& line, PlannedMove const& planned) {
+  if (planned.extrusion == ExtrusionPolicy::absorbed) {
+    absorb(line, planned);
+  } else if (planned.extrusion == ExtrusionPolicy::free_stroke && planned.stroke_e_mm != 0) {
+    stroke(line, planned);
+  } else if (planned.extrusion == ExtrusionPolicy::flow_right && planned.move.length_mm <= 0) {
+    last(planned, {0, 0, planned.flow_right_e_mm, 0, true, true});
     emit(scratch_, line.line_break);
-  } else if (!record.pieces.empty()) {
-    cut(line, record);
+  } else if (!planned.pieces.empty()) {
+    cut(line, planned);
   } else {
-    keep_move(line, record.move);
+    keep_move(line, planned.move);
   }
 }
 
@@ -284,9 +285,9 @@ void Rewriter::still(SourceLine const& line) {
 }
 
 // Words go, comments of either kind stay; F stays with the command it belongs to.
-void Rewriter::absorb(SourceLine const& line, PlannedMove const& record) {
+void Rewriter::absorb(SourceLine const& line, PlannedMove const& planned) {
   auto const* e = word('E');
-  if (word('F') != nullptr && e != nullptr && !record.move.bare_retract) {
+  if (word('F') != nullptr && e != nullptr && !planned.move.bare_retract) {
     slowed_mm_min_.reset();
     without_e();
   } else {
@@ -311,9 +312,9 @@ void Rewriter::absorb(SourceLine const& line, PlannedMove const& record) {
 
 // Firmware that counts in single precision would lose what the digits say where the count is large.
 // The line after it may have any place of the path; nothing waits for G92.
-void Rewriter::count_anew(PlannedMove const& record, double e_mm) {
-  if (record.move.write.e_relative) return;
-  double const e = e_mm * record.move.write.e_words_per_mm;
+void Rewriter::count_anew(PlannedMove const& planned, double e_mm) {
+  if (planned.move.write.e_relative) return;
+  double const e = e_mm * planned.move.write.e_words_per_mm;
   double const farthest = std::max(std::abs(e_register_), std::abs(e_register_ + e));
   double allowed_mm = std::pow(10.0, -fewest_e_decimals);
   if (bead_mm_ > 0) allowed_mm = std::min(allowed_mm, bead_rounding_share * bead_mm_);
@@ -325,22 +326,22 @@ void Rewriter::count_anew(PlannedMove const& record, double e_mm) {
 }
 
 // Counts a bead that is written anew.
-void Rewriter::count_bead(PlannedMove const& record) {
-  if (bead_word(record) <= 0) return;
+void Rewriter::count_bead(PlannedMove const& planned) {
+  if (bead_word(planned) <= 0) return;
   ++e_words_.beads;
   if (bead_decimals_ > EWords::many_decimals) ++e_words_.fine_beads;
 }
 
 // What E goes, to its last digit; the rest is carried on. A move with E keeps some: without any the
 // printer would drive it with the acceleration of travels.
-void Rewriter::append_e(PlannedMove const& record, double e_mm, std::string& body) {
-  auto const& write = record.move.write;
+void Rewriter::append_e(PlannedMove const& planned, double e_mm, std::string& body) {
+  auto const& write = planned.move.write;
   int const decimals = e_decimals();
   double const e = e_mm * write.e_words_per_mm;
   double const before = write.e_relative ? 0 : e_register_;
   double const target = before + e + e_carry_;
   double out = rounded(target, decimals);
-  if (out == before && record.move.e_mm != 0)
+  if (out == before && planned.move.e_mm != 0)
     out = rounded(before + (target < before ? -1 : 1) * std::pow(10.0, -decimals), decimals);
   e_carry_ = target - out;
   if (out == before) return;
@@ -351,13 +352,14 @@ void Rewriter::append_e(PlannedMove const& record, double e_mm, std::string& bod
   gcode::append_number(body, out, decimals);
 }
 
-void Rewriter::append_axes(PlannedMove const& record, double to_mm, std::string& body) {
-  Vec3 const at = gcode::point_at(record.move, to_mm);
-  bool const relative = record.move.write.xyz_relative;
+void Rewriter::append_axes(PlannedMove const& planned, double to_mm, std::string& body) {
+  Vec3 const at = gcode::point_at(planned.move, to_mm);
+  bool const relative = planned.move.write.xyz_relative;
   for (std::size_t a = 0; a < path_axes.size(); ++a) {
-    double const start = component(record.move.start_mm, a), end = component(record.move.end_mm, a);
-    bool const in_arc = record.move.arc.radius_mm > 0 &&
-                        (a == record.move.arc.axis_a || a == record.move.arc.axis_b);
+    double const start = component(planned.move.start_mm, a),
+                 end = component(planned.move.end_mm, a);
+    bool const in_arc = planned.move.arc.radius_mm > 0 &&
+                        (a == planned.move.arc.axis_a || a == planned.move.arc.axis_b);
     if (start == end && !in_arc) continue;
     int const decimals = xyz_decimals(path_axes[a]);
     double const value = component(at, a) / mm_per_unit_;
@@ -369,10 +371,10 @@ void Rewriter::append_axes(PlannedMove const& record, double to_mm, std::string&
   }
 }
 
-void Rewriter::append_arc(PlannedMove const& record, double from_mm, std::string& body) const {
-  auto const& arc = record.move.arc;
+void Rewriter::append_arc(PlannedMove const& planned, double from_mm, std::string& body) const {
+  auto const& arc = planned.move.arc;
   constexpr std::array<char, 3> offsets{'I', 'J', 'K'};
-  Vec3 const from = from_mm > 0 ? written_ : (1 / mm_per_unit_) * record.move.start_mm;
+  Vec3 const from = from_mm > 0 ? written_ : (1 / mm_per_unit_) * planned.move.start_mm;
   double const a = arc.centre_a_mm / mm_per_unit_ - component(from, arc.axis_a);
   double const b = arc.centre_b_mm / mm_per_unit_ - component(from, arc.axis_b);
   constexpr int decimals = 6;
@@ -384,8 +386,8 @@ void Rewriter::append_arc(PlannedMove const& record, double from_mm, std::string
   gcode::append_number(body, b, decimals);
 }
 
-void Rewriter::intermediate(PlannedMove const& record, Part const& part) {
-  count_anew(record, part.e_mm);
+void Rewriter::intermediate(PlannedMove const& planned, Part const& part) {
+  count_anew(planned, part.e_mm);
   scratch_.clear();
   for (auto const& w : block_.words) {
     if (is_motion_word(w)) {
@@ -393,17 +395,17 @@ void Rewriter::intermediate(PlannedMove const& record, Part const& part) {
       break;
     }
   }
-  bool const arc = record.move.arc.radius_mm > 0;
+  bool const arc = planned.move.arc.radius_mm > 0;
   Vec3 const start = written_;
-  append_axes(record, part.to_mm, scratch_);
+  append_axes(planned, part.to_mm, scratch_);
   if (arc) {
     Vec3 const end = written_;
     written_ = start;
-    append_arc(record, part.from_mm, scratch_);
+    append_arc(planned, part.from_mm, scratch_);
     written_ = end;
   }
-  append_e(record, part.e_mm, scratch_);
-  append_feed(record, part, scratch_);
+  append_e(planned, part.e_mm, scratch_);
+  append_feed(planned, part, scratch_);
   std::string_view out = scratch_;
   if (out.front() == ' ') out.remove_prefix(1);
   insert(out);
@@ -411,13 +413,13 @@ void Rewriter::intermediate(PlannedMove const& record, Part const& part) {
 
 // The original's own words, without those that are written anew: E, and what depends on where the
 // piece begins. Returns where the words end in the line's text.
-std::size_t Rewriter::take_own_words(PlannedMove const& record,
+std::size_t Rewriter::take_own_words(PlannedMove const& planned,
                                      Part const& part,
                                      std::string& out) {
   std::string_view const text = body();
   std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
-  bool const arc = record.move.arc.radius_mm > 0;
-  bool const relative = record.move.write.xyz_relative;
+  bool const arc = planned.move.arc.radius_mm > 0;
+  bool const relative = planned.move.write.xyz_relative;
   auto const anew = [&](char letter) {
     if (letter == 'E') return true;
     if (letter == 'F') return part.feed_mm_s > 0;
@@ -438,64 +440,64 @@ std::size_t Rewriter::take_own_words(PlannedMove const& record,
 }
 
 // The original's own line with its E replaced; the words that depend on where the piece begins too.
-void Rewriter::last(PlannedMove const& record, Part const& part) {
-  count_anew(record, part.e_mm);
-  bool const arc = record.move.arc.radius_mm > 0;
-  bool const relative = record.move.write.xyz_relative;
+void Rewriter::last(PlannedMove const& planned, Part const& part) {
+  count_anew(planned, part.e_mm);
+  bool const arc = planned.move.arc.radius_mm > 0;
+  bool const relative = planned.move.write.xyz_relative;
   std::string rebuilt;
-  std::size_t const end_of_words = take_own_words(record, part, rebuilt);
+  std::size_t const end_of_words = take_own_words(planned, part, rebuilt);
   if (!part.first && arc) {
     bool const full_turn = word('X') == nullptr && word('Y') == nullptr && word('Z') == nullptr;
     Vec3 const start = written_;
     if (relative || full_turn) {
-      append_axes(record, record.move.length_mm, rebuilt);
+      append_axes(planned, planned.move.length_mm, rebuilt);
       written_ = start;
     }
-    append_arc(record, part.from_mm, rebuilt);
+    append_arc(planned, part.from_mm, rebuilt);
   } else if (!part.first && relative) {
-    append_axes(record, record.move.length_mm, rebuilt);
+    append_axes(planned, planned.move.length_mm, rebuilt);
   }
-  append_e(record, part.e_mm, rebuilt);
+  append_e(planned, part.e_mm, rebuilt);
   if (part.feed_mm_s == 0 && word('F') != nullptr) slowed_mm_min_.reset();
-  append_feed(record, part, rebuilt);
+  append_feed(planned, part, rebuilt);
   rebuilt += body().substr(end_of_words);
   scratch_ = std::move(rebuilt);
 }
 
 // A move of E alone with another amount in the same time.
-void Rewriter::stroke(SourceLine const& line, PlannedMove const& record) {
-  last(record, {0, 0, record.stroke_e_mm, record.speed.peak_mm_s, true, true});
+void Rewriter::stroke(SourceLine const& line, PlannedMove const& planned) {
+  last(planned, {0, 0, planned.stroke_e_mm, planned.speed.peak_mm_s, true, true});
   emit(scratch_, line.line_break);
 }
 
-void Rewriter::cut(SourceLine const& line, PlannedMove const& record) {
-  auto const& pieces = record.pieces;
-  auto const& write = record.move.write;
+void Rewriter::cut(SourceLine const& line, PlannedMove const& planned) {
+  auto const& pieces = planned.pieces;
+  auto const& write = planned.move.write;
   bool const whole = pieces.size() == 1;
-  written_ = (1 / mm_per_unit_) * record.move.start_mm;
+  written_ = (1 / mm_per_unit_) * planned.move.start_mm;
   bool const own_feed = !slowed_mm_min_ || word('F') != nullptr;
   if (whole && write.e_relative && pieces[0].feed_mm_s == 0 && own_feed) {
     double const change =
-        (pieces[0].rate * record.move.length_mm - record.move.e_mm) * write.e_words_per_mm +
+        (pieces[0].rate * planned.move.length_mm - planned.move.e_mm) * write.e_words_per_mm +
         e_carry_;
     if (std::abs(change) < 0.5 * std::pow(10.0, -needed_e_decimals())) {
       e_carry_ = change;
-      e_register_ += record.move.e_mm * write.e_words_per_mm;
-      keep_feed(record.move);
+      e_register_ += planned.move.e_mm * write.e_words_per_mm;
+      keep_feed(planned.move);
       keep(line);
       return;
     }
   }
-  count_bead(record);
+  count_bead(planned);
   double from = 0;
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     bool const is_last = i + 1 == pieces.size();
-    double const to = is_last ? record.move.length_mm : pieces[i].end_mm;
+    double const to = is_last ? planned.move.length_mm : pieces[i].end_mm;
     Part const part{from, to, pieces[i].rate * (to - from), pieces[i].feed_mm_s, i == 0, is_last};
     if (is_last) {
-      last(record, part);
+      last(planned, part);
     } else {
-      intermediate(record, part);
+      intermediate(planned, part);
     }
     from = to;
   }

@@ -30,44 +30,44 @@ class Rewriter {
   // A motion line that moves nothing: an E word in it repeats the file's register, so it is dropped
   // where the emitted register has run apart.
   void still(SourceLine const& line);
-  // A line that made a move: kept, absorbed or cut as the record says.
-  // Where it made two, `record` is the last: such a line is always kept.
-  void move(SourceLine const& line, PlannedMove const& record);
+  // A line that made a move: kept, absorbed or cut as planned.
+  // Where it made two, `planned` is the last: such a line is always kept.
+  void move(SourceLine const& line, PlannedMove const& planned);
 
   [[nodiscard]] std::int64_t lines_out() const { return lines_out_; }
   [[nodiscard]] EWords const& e_words() const { return e_words_; }
 
  private:
-  void write(SourceLine const& line, PlannedMove const& record);
-  double hold_back(PlannedMove const& record);
-  void count_anew(PlannedMove const& record, double e_mm);
-  void count_bead(PlannedMove const& record);
+  void write(SourceLine const& line, PlannedMove const& planned);
+  double hold_back(PlannedMove const& planned);
+  void count_anew(PlannedMove const& planned, double e_mm);
+  void count_bead(PlannedMove const& planned);
   void keep(SourceLine const& line);
   void keep_move(SourceLine const& line, gcode::Move const& move);
-  void absorb(SourceLine const& line, PlannedMove const& record);
+  void absorb(SourceLine const& line, PlannedMove const& planned);
   void without_e();
   void put_back_register(double e_word);
   void count_as_file(SourceLine const& line, bool absolute);
   [[nodiscard]] bool has_g92() const;
   void count_other(SourceLine const& line);
   void count_in(double mm_per_unit);
-  void cut(SourceLine const& line, PlannedMove const& record);
-  void stroke(SourceLine const& line, PlannedMove const& record);
+  void cut(SourceLine const& line, PlannedMove const& planned);
+  void stroke(SourceLine const& line, PlannedMove const& planned);
   // One piece of a move: where it begins and ends, what E turns, the speed to ask for.
   struct Part {
     double from_mm, to_mm, e_mm, feed_mm_s;
     bool first, last;
   };
-  void intermediate(PlannedMove const& record, Part const& part);
-  std::size_t take_own_words(PlannedMove const& record, Part const& part, std::string& out);
-  void last(PlannedMove const& record, Part const& part);
-  void append_feed(PlannedMove const& record, Part const& part, std::string& body);
+  void intermediate(PlannedMove const& planned, Part const& part);
+  std::size_t take_own_words(PlannedMove const& planned, Part const& part, std::string& out);
+  void last(PlannedMove const& planned, Part const& part);
+  void append_feed(PlannedMove const& planned, Part const& part, std::string& body);
   void restore_feed();
   void keep_feed(gcode::Move const& move);
   [[nodiscard]] bool leaves_the_head_to_others() const;
-  void append_axes(PlannedMove const& record, double to_mm, std::string& body);
-  void append_arc(PlannedMove const& record, double from_mm, std::string& body) const;
-  void append_e(PlannedMove const& record, double e_mm, std::string& body);
+  void append_axes(PlannedMove const& planned, double to_mm, std::string& body);
+  void append_arc(PlannedMove const& planned, double from_mm, std::string& body) const;
+  void append_e(PlannedMove const& planned, double e_mm, std::string& body);
   [[nodiscard]] int needed_e_decimals() const;  // by the beads
   [[nodiscard]] int e_decimals() const;         // the file's own count too
   [[nodiscard]] int xyz_decimals(char letter) const;

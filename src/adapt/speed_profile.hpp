@@ -9,10 +9,11 @@
 
 namespace meltlag::adapt {
 
-// A view of a record, which has to outlive it.
+// A view of a planned move, which has to outlive it.
 class SpeedProfile {
  public:
-  explicit SpeedProfile(PlannedMove const& record) : whole_(record.speed), paced_(record.paced) {}
+  explicit SpeedProfile(PlannedMove const& planned)
+      : whole_(planned.speed), paced_(planned.paced) {}
 
   [[nodiscard]] double length_mm() const { return whole_.length_mm; }
   [[nodiscard]] double duration_s() const;

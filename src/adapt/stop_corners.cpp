@@ -47,15 +47,15 @@ void allow_no_faster(double rate, double turns, RateBounds& bounds) {
   (turns > 0 ? bounds.high : bounds.low) = rate + (turns > 0 ? 1 : -1) * room * 1e-3;
 }
 
-bool is_path(PlannedMove const& record) { return record.move.length_mm > 0; }
-bool is_screw(PlannedMove const& record) {
-  return record.move.kind == gcode::MoveKind::e_only &&
-         record.extrusion != ExtrusionPolicy::absorbed;
+bool is_path(PlannedMove const& planned) { return planned.move.length_mm > 0; }
+bool is_screw(PlannedMove const& planned) {
+  return planned.move.kind == gcode::MoveKind::e_only &&
+         planned.extrusion != ExtrusionPolicy::absorbed;
 }
 
-bool is_kept(PlannedMove const& record) {
-  return record.move.kind == gcode::MoveKind::e_only &&
-         record.extrusion == ExtrusionPolicy::as_written;
+bool is_kept(PlannedMove const& planned) {
+  return planned.move.kind == gcode::MoveKind::e_only &&
+         planned.extrusion == ExtrusionPolicy::as_written;
 }
 
 bool rests_between(PlannedMove const& before) {
@@ -64,9 +64,9 @@ bool rests_between(PlannedMove const& before) {
 
 }  // namespace
 
-void keep_stop_corners(std::span<PlannedMove* const> records) {
+void keep_stop_corners(std::span<PlannedMove* const> moves) {
   PlannedMove* past = nullptr;
-  for (PlannedMove* const now : records) {
+  for (PlannedMove* const now : moves) {
     if (now->extrusion == ExtrusionPolicy::absorbed) continue;
     PlannedMove* const before = std::exchange(past, now);
     if (before == nullptr || rests_between(*before)) continue;
@@ -86,17 +86,17 @@ void keep_stop_corners(std::span<PlannedMove* const> records) {
   }
 }
 
-bool set_stop_corners(std::span<PlannedMove* const> records,
+bool set_stop_corners(std::span<PlannedMove* const> moves,
                       std::vector<CutRange> const& ranges,
                       std::vector<double> const& rates) {
   bool changed = false;
-  std::size_t last = records.size();  // the record before, absorbed ones passed over
-  for (std::size_t m = 0; m < records.size(); ++m) {
-    PlannedMove& now = *records[m];
+  std::size_t last = moves.size();  // the move before, absorbed ones passed over
+  for (std::size_t m = 0; m < moves.size(); ++m) {
+    PlannedMove& now = *moves[m];
     if (now.extrusion == ExtrusionPolicy::absorbed) continue;
     std::size_t const before = std::exchange(last, m);
-    if (before == records.size() || now.entry_limit_mm_s <= 0) continue;
-    PlannedMove& past = *records[before];
+    if (before == moves.size() || now.entry_limit_mm_s <= 0) continue;
+    PlannedMove& past = *moves[before];
     bool const into = is_path(past) && is_screw(now), out = is_screw(past) && is_path(now);
     if ((!into && !out) || rests_between(past)) continue;
     PlannedMove& path = into ? past : now;

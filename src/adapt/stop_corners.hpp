@@ -13,11 +13,11 @@ namespace meltlag::adapt {
 
 // Beside a move of E alone that stays as written: bounds the rates so that the printer takes the
 // corner no slower than as sliced.
-void keep_stop_corners(std::span<PlannedMove* const> records);
+void keep_stop_corners(std::span<PlannedMove* const> moves);
 
 // Sets `entry_limit_mm_s` at these corners as the printer will see them with `rates`, and bounds
 // the rates next to them so that the printer takes none faster. False where none changes.
-bool set_stop_corners(std::span<PlannedMove* const> records,
+bool set_stop_corners(std::span<PlannedMove* const> moves,
                       std::vector<CutRange> const& ranges,
                       std::vector<double> const& rates);
 

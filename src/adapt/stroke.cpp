@@ -28,33 +28,33 @@ double shortest(motion::Trapezoid const& planned) {
 }
 
 // The least top speed at which E goes so far in the time of the stroke.
-double slowest_top(PlannedMove const& record, double way_mm) {
-  motion::Trapezoid const& t = record.speed;
+double slowest_top(PlannedMove const& planned, double way_mm) {
+  motion::Trapezoid const& t = planned.speed;
   double slow = std::max({t.entry_mm_s, t.exit_mm_s, 1e-3});
-  double fast = std::max(slow, margin * record.max_e_mm_s);
+  double fast = std::max(slow, margin * planned.max_e_mm_s);
   for (int i = 0; i < halvings && fast - slow > 1e-9 * fast; ++i) {
     double const top = (slow + fast) / 2;
-    (with_peak(t, way_mm, top).duration_s() > record.stroke_time_s ? slow : fast) = top;
+    (with_peak(t, way_mm, top).duration_s() > planned.stroke_time_s ? slow : fast) = top;
   }
   return fast;
 }
 
 }  // namespace
 
-double longest_stroke(PlannedMove const& record) {
-  double const t = record.stroke_time_s, a = margin * record.speed.acceleration_mm_s2;
-  double const top = margin * record.max_e_mm_s;
+double longest_stroke(PlannedMove const& planned) {
+  double const t = planned.stroke_time_s, a = margin * planned.speed.acceleration_mm_s2;
+  double const top = margin * planned.max_e_mm_s;
   return a * t / 2 <= top ? a * t * t / 4 : top * (t - top / a);
 }
 
-void set_stroke(PlannedMove& record, double e_mm) {
-  if (record.stroke_time_s == 0) record.stroke_time_s = record.speed.duration_s();
-  double const least = std::max(least_stroke_e_mm, 1.05 * shortest(record.speed));
+void set_stroke(PlannedMove& planned, double e_mm) {
+  if (planned.stroke_time_s == 0) planned.stroke_time_s = planned.speed.duration_s();
+  double const least = std::max(least_stroke_e_mm, 1.05 * shortest(planned.speed));
   double const way = std::max(std::abs(e_mm), least);
-  record.stroke_e_mm = e_mm < 0 || (e_mm == 0 && record.move.e_mm < 0) ? -way : way;
-  record.top_mm_s = margin * record.max_e_mm_s;
-  if (record.stroke_fills_time) record.top_mm_s = slowest_top(record, way);
-  record.speed = with_peak(record.speed, way, record.top_mm_s);
+  planned.stroke_e_mm = e_mm < 0 || (e_mm == 0 && planned.move.e_mm < 0) ? -way : way;
+  planned.top_mm_s = margin * planned.max_e_mm_s;
+  if (planned.stroke_fills_time) planned.top_mm_s = slowest_top(planned, way);
+  planned.speed = with_peak(planned.speed, way, planned.top_mm_s);
 }
 
 }  // namespace meltlag::adapt

@@ -215,21 +215,10 @@ void run_rings(PrintCommandOptions const& request,
   print(what_was_written(request, piece));
 }
 
-void run_print(PrintCommandOptions request) {
-  profile::Profile const profile = profile::load(request.profile, load_options());
-  testpiece::PieceOptions options = piece_options(request, profile);
-  take_start_and_end(request, options);
-  if (request.output.empty()) request.output = request.hardware ? "HW.gcode" : "TEST.gcode";
-  if (request.rings && !request.sheet.empty())
-    throw CLI::ValidationError("--rings", "calibrate scan writes the sheet: give none here");
-  if (request.sheet.empty()) request.sheet = request.hardware ? "HW.csv" : "SHEET.csv";
-  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
-  for (std::string const* path : {&request.output, &request.sheet, &request.map})
-    if (!path->empty() && !(request.rings && path == &request.sheet))
-      refuse_to_overwrite(*path, overwrite);
-  if (request.hardware) return run_hardware(request, options, overwrite);
-  if (request.rings) return run_rings(request, options, overwrite);
-
+void run_fence(PrintCommandOptions const& request,
+               profile::Profile const& profile,
+               testpiece::PieceOptions const& options,
+               Overwrite overwrite) {
   testpiece::TestPiece const piece = testpiece::make_test_piece(options);
   Notices notices;
   reading::PrintedPath const path =
@@ -247,7 +236,7 @@ void run_print(PrintCommandOptions request) {
        .predictor = {.layer_height_mm = options.layer_height_mm, .density_g_cm3 = density}});
   std::vector<page::MapMark> marks;
   for (reading::Reading const& reading : plan.readings)
-    if (reading.kind != reading::Kind::mass && reading.row <= plan.chosen)
+    if (reading.kind != reading::ReadingKind::mass && reading.row <= plan.chosen)
       marks.push_back({reading.row, std::stoi(reading.trace), reading.ruler_mm});
 
   write_new_files({{request.map, request.map.empty() ? "" : page::make_map(piece, marks)},
@@ -255,6 +244,23 @@ void run_print(PrintCommandOptions request) {
                    {request.output, piece.gcode}},
                   overwrite);
   print(what_was_written(request, piece, plan));
+}
+
+void run_print(PrintCommandOptions request) {
+  profile::Profile const profile = profile::load(request.profile, load_options());
+  testpiece::PieceOptions options = piece_options(request, profile);
+  take_start_and_end(request, options);
+  if (request.output.empty()) request.output = request.hardware ? "HW.gcode" : "TEST.gcode";
+  if (request.rings && !request.sheet.empty())
+    throw CLI::ValidationError("--rings", "calibrate scan writes the sheet: give none here");
+  if (request.sheet.empty()) request.sheet = request.hardware ? "HW.csv" : "SHEET.csv";
+  Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
+  for (std::string const* path : {&request.output, &request.sheet, &request.map})
+    if (!path->empty() && !(request.rings && path == &request.sheet))
+      refuse_to_overwrite(*path, overwrite);
+  if (request.hardware) return run_hardware(request, options, overwrite);
+  if (request.rings) return run_rings(request, options, overwrite);
+  run_fence(request, profile, options, overwrite);
 }
 
 void add_files(CLI::App& command, PrintCommandOptions& request) {

@@ -78,7 +78,7 @@ void check_parts_kept(profile::Profile const& before, profile::Profile const& af
 melt::Share const* share_of(std::optional<melt::PartsLag> const& lag, std::string const& name) {
   if (!lag) return nullptr;
   for (melt::Share const& share : lag->shares)
-    if (share.kind == melt::Share::Kind::part && share.name == name) return &share;
+    if (share.kind == melt::ShareKind::part && share.name == name) return &share;
   return nullptr;
 }
 

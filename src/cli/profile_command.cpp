@@ -126,7 +126,7 @@ nlohmann::ordered_json lags_json(profile::Review const& review) {
 nlohmann::ordered_json parts_json(melt::PartsLag const& parts) {
   auto shares = nlohmann::ordered_json::array();
   for (melt::Share const& share : parts.shares) {
-    using enum melt::Share::Kind;
+    using enum melt::ShareKind;
     std::string const name = share.kind == melt ? "melt" : share.kind == air ? "air" : share.name;
     shares.push_back({{"name", name}, {"run_on_mm3", share.run_on_mm3}});
   }

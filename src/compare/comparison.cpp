@@ -26,7 +26,7 @@ constexpr double trace_step_s = 0.02, trace_margin_s = 5;
 
 // The predicted record of one kind at equal steps over the whole print.
 Trace trace_of(std::string const& path,
-               Kind kind,
+               MeasuredKind kind,
                Spots const& spots,
                CompareOptions const& options,
                Notices& notices) {
@@ -37,7 +37,7 @@ Trace trace_of(std::string const& path,
   for (double t = trace.from_s; t <= end; t += trace.step_s) marks.times_s.push_back(t);
   SimulatedPrint laid =
       simulate_print(path, std::span(&options.plant, 1), marks, options.program, notices);
-  trace.values = std::move(kind == Kind::flow ? laid.flow_mm3_s : laid.run_on_mm3);
+  trace.values = std::move(kind == MeasuredKind::flow ? laid.flow_mm3_s : laid.run_on_mm3);
   return trace;
 }
 
@@ -48,8 +48,12 @@ Clock clock_of(std::string const& path,
                Notices& notices) {
   if (options.clock_offset_s) return {.offset_s = *options.clock_offset_s};
   // By the kind that has more rows.
-  auto const count = [&](Kind kind) { return std::ranges::count(rows, kind, &MeasuredRow::kind); };
-  Kind const kind = count(Kind::flow) >= count(Kind::force) ? Kind::flow : Kind::force;
+  auto const count = [&](MeasuredKind kind) {
+    return std::ranges::count(rows, kind, &MeasuredRow::kind);
+  };
+  MeasuredKind const kind = count(MeasuredKind::flow) >= count(MeasuredKind::force)
+                                ? MeasuredKind::flow
+                                : MeasuredKind::force;
   std::vector<std::pair<double, double>> points;
   for (MeasuredRow const& row : rows)
     if (row.kind == kind) points.emplace_back(row.t_s, row.value);
@@ -105,14 +109,14 @@ std::vector<double> asked_at(std::string const& printed,
 double tool_sd(ComparedRow const& row, RowValue const& value, Tools const& tools, double clock_sd) {
   double const share = std::abs(row.predicted), moment = value.per_second * clock_sd;
   switch (row.measured.kind) {
-    case Kind::width:
+    case MeasuredKind::width:
       return std::hypot(tools.width_mm * (value.thin ? thin_factor : 1), value.place_sd);
-    case Kind::mass:
+    case MeasuredKind::mass:
       return std::hypot(tools.mass_g, tools.density_share * share);
-    case Kind::force:
+    case MeasuredKind::force:
       return std::hypot(tools.force_n, tools.force_share * share, moment);
-    case Kind::line_flow:
-    case Kind::flow:
+    case MeasuredKind::line_flow:
+    case MeasuredKind::flow:
       break;
   }
   return std::hypot(tools.flow_mm3_s, tools.flow_share * share, moment);
@@ -175,6 +179,16 @@ std::string_view name_of(Stage stage) {
 double ComparedRow::expected_sd() const { return std::hypot(tool_sd, profile_sd); }
 bool ComparedRow::as_expected() const { return std::abs(off()) <= 2 * expected_sd(); }
 
+namespace {
+
+std::vector<double> print_times(std::span<MeasuredRow const> rows, double offset_s) {
+  std::vector<double> times(rows.size());
+  for (std::size_t i = 0; i < rows.size(); ++i) times[i] = rows[i].t_s + offset_s;
+  return times;
+}
+
+}  // namespace
+
 PrintComparison compare(std::string const& printed,
                         std::string const& original,
                         std::span<MeasuredRow const> rows,
@@ -187,14 +201,11 @@ PrintComparison compare(std::string const& printed,
   out.unknown_waits = spots.unknown_waits;
   out.planned_s = spots.walked.planned_s;
   out.beads = spots.beads;
-  bool const timed = std::ranges::any_of(rows, by_time, &MeasuredRow::kind);
-  if (timed) {
+  if (std::ranges::any_of(rows, by_time, &MeasuredRow::kind)) {
     task.emplace("matching the clocks", 0.1, 0.2);
     out.clock = clock_of(printed, rows, spots, options, again);
   }
-  double const offset = out.clock ? out.clock->offset_s : 0;
-  std::vector<double> times(rows.size());
-  for (std::size_t i = 0; i < rows.size(); ++i) times[i] = rows[i].t_s + offset;
+  std::vector<double> const times = print_times(rows, out.clock ? out.clock->offset_s : 0);
   std::vector<double> const curve = curve_times(rows, spots, times);
   RowPredictor const predictor(rows, spots, times, curve, options);
   Machines const machines = machines_of(options.plant, options.sd);

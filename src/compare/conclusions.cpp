@@ -19,7 +19,7 @@ constexpr std::size_t few_rows = 5, few_in_stage = 3;
 
 double share_of(double part, double whole) { return whole != 0 ? part / std::abs(whole) : 0; }
 
-KindSummary summary_of(Kind kind, std::vector<ComparedRow const*> const& rows) {
+KindSummary summary_of(MeasuredKind kind, std::vector<ComparedRow const*> const& rows) {
   KindSummary out;
   out.kind = kind;
   std::vector<double> offs, without, tools;
@@ -48,8 +48,8 @@ void add_kinds(PrintComparison& out) {
   for (int k = 0; k < kinds; ++k) {
     std::vector<ComparedRow const*> rows;
     for (ComparedRow const& row : out.rows)
-      if (row.measured.kind == static_cast<Kind>(k)) rows.push_back(&row);
-    if (!rows.empty()) out.kinds.push_back(summary_of(static_cast<Kind>(k), rows));
+      if (row.measured.kind == static_cast<MeasuredKind>(k)) rows.push_back(&row);
+    if (!rows.empty()) out.kinds.push_back(summary_of(static_cast<MeasuredKind>(k), rows));
   }
 }
 
@@ -229,7 +229,7 @@ void add_findings(CompareOptions const& options,
 
 }  // namespace
 
-std::vector<std::size_t> in_print_order(PrintComparison const& comparison, Kind kind) {
+std::vector<std::size_t> in_print_order(PrintComparison const& comparison, MeasuredKind kind) {
   std::vector<ComparedRow> const& rows = comparison.rows;
   std::vector<std::size_t> order;
   for (std::size_t i = 0; i < rows.size(); ++i)

@@ -19,15 +19,15 @@ using Units = std::span<std::string_view const>;
 
 struct ValueColumn {
   std::string_view name;
-  Kind by_line, by_time;
+  MeasuredKind by_line, by_time;
   Units units;
 };
 // A force has no line and a width no time: those two stand for what is refused.
 constexpr std::array<ValueColumn, 4> value_columns{{
-    {"width_mm", Kind::width, Kind::width, mm},
-    {"flow_mm3_s", Kind::line_flow, Kind::flow, flows},
-    {"mass_g", Kind::mass, Kind::mass, grams},
-    {"force_n", Kind::force, Kind::force, newtons},
+    {"width_mm", MeasuredKind::width, MeasuredKind::width, mm},
+    {"flow_mm3_s", MeasuredKind::line_flow, MeasuredKind::flow, flows},
+    {"mass_g", MeasuredKind::mass, MeasuredKind::mass, grams},
+    {"force_n", MeasuredKind::force, MeasuredKind::force, newtons},
 }};
 
 class RowReader {
@@ -81,7 +81,7 @@ class RowReader {
   }
   [[nodiscard]] double value(ValueColumn const& column) const {
     double const number = *sheet_.number(row_, column.name, column.units);
-    if (number < 0 && column.by_line != Kind::force) {
+    if (number < 0 && column.by_line != MeasuredKind::force) {
       throw Error(fmt::format("{} is {:g}, below 0", column.name, number),
                   sheet_.place(row_, column.name),
                   "leave the cell empty where nothing was measured");
@@ -99,13 +99,13 @@ class RowReader {
   }
   void lines(MeasuredRow& row) const {
     row.line = row.to_line = line("gcode_line");
-    if (row.kind == Kind::mass && filled("to_line")) row.to_line = line("to_line");
+    if (row.kind == MeasuredKind::mass && filled("to_line")) row.to_line = line("to_line");
     if (row.to_line < row.line) {
       throw Error(fmt::format("to_line {} is before gcode_line {}", row.to_line, row.line),
                   sheet_.place(row_, "to_line"),
                   "give the first and the last line of what was weighed");
     }
-    if (row.kind == Kind::width) row.at_mm = sheet_.number(row_, "at_mm", mm);
+    if (row.kind == MeasuredKind::width) row.at_mm = sheet_.number(row_, "at_mm", mm);
   }
 
   Sheet const& sheet_;
@@ -114,32 +114,32 @@ class RowReader {
 
 }  // namespace
 
-std::string_view name_of(Kind kind) {
+std::string_view name_of(MeasuredKind kind) {
   switch (kind) {
-    case Kind::width:
+    case MeasuredKind::width:
       return "width";
-    case Kind::line_flow:
+    case MeasuredKind::line_flow:
       return "flow of a line";
-    case Kind::mass:
+    case MeasuredKind::mass:
       return "mass";
-    case Kind::flow:
+    case MeasuredKind::flow:
       return "flow";
-    case Kind::force:
+    case MeasuredKind::force:
       return "thrust";
   }
   return {};
 }
 
-std::string_view unit_of(Kind kind) {
+std::string_view unit_of(MeasuredKind kind) {
   switch (kind) {
-    case Kind::width:
+    case MeasuredKind::width:
       return "mm";
-    case Kind::line_flow:
-    case Kind::flow:
+    case MeasuredKind::line_flow:
+    case MeasuredKind::flow:
       return "mm³/s";
-    case Kind::mass:
+    case MeasuredKind::mass:
       return "g";
-    case Kind::force:
+    case MeasuredKind::force:
       return "N";
   }
   return {};

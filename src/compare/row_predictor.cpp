@@ -53,7 +53,7 @@ RowPredictor::RowModel RowPredictor::model_of(MeasuredRow const& row,
   model.kind = row.kind;
   model.time_s = time_s;
   if (by_time(row.kind)) {
-    if (row.kind == Kind::force && !options_.thrust_n_per_mm3)
+    if (row.kind == MeasuredKind::force && !options_.thrust_n_per_mm3)
       throw Error("the profile does not say what thrust a run-on makes",
                   row.place,
                   "fill in [barrel], [nozzle], [mechanics] and [material], or leave forces out");
@@ -63,11 +63,11 @@ RowPredictor::RowModel RowPredictor::model_of(MeasuredRow const& row,
   model.end_s = spot.end_s;
   model.here = {spot.from_mm, spot.to_mm};
   model.way_mm = spot.from_mm;
-  if (row.kind == Kind::mass && !options_.density_g_cm3)
+  if (row.kind == MeasuredKind::mass && !options_.density_g_cm3)
     throw Error("the density of the plastic is not known",
                 row.place,
                 "add density_g_cm3 to [material], or --density G_CM3");
-  if (row.kind != Kind::width) return model;
+  if (row.kind != MeasuredKind::width) return model;
   model.height_mm = options_.layer_height_mm.value_or(spot.layer_height_mm);
   if (!(model.height_mm > 0))
     throw Error("the layer height at this line cannot be determined from Z",
@@ -97,7 +97,7 @@ void RowPredictor::add_marks(RowModel const& model) {
   }
   marks_.ways_mm.push_back(model.way_mm);
   window(model.here);
-  if (model.kind == Kind::width) {
+  if (model.kind == MeasuredKind::width) {
     window(model.before);
     window(model.behind);
     if (model.anywhere) window(*model.anywhere);
@@ -122,18 +122,18 @@ double RowPredictor::thrust_at_flow_n(double flow_mm3_s, double nozzle_c) const 
 }
 
 double RowPredictor::at_time(SimulatedPrint const& laid,
-                             Kind kind,
+                             MeasuredKind kind,
                              double t_s,
                              std::size_t m) const {
   std::size_t const i = index_of(marks_.times_s, t_s), at = i * laid.machines + m;
-  if (kind == Kind::flow) return laid.flow_mm3_s[at];
+  if (kind == MeasuredKind::flow) return laid.flow_mm3_s[at];
   return *options_.thrust_n_per_mm3 * std::max(0.0, laid.run_on_mm3[at]);
 }
 
 RowValue RowPredictor::value(SimulatedPrint const& laid, std::size_t row, std::size_t m) const {
   RowModel const& model = models_[row];
   RowValue out;
-  if (model.kind == Kind::width) {
+  if (model.kind == MeasuredKind::width) {
     double const here = width(laid, model.here, model.height_mm, m);
     reading::SeenWidth const seen =
         reading::seen_width({width(laid, model.before, model.height_mm, m),
@@ -145,12 +145,12 @@ RowValue RowPredictor::value(SimulatedPrint const& laid, std::size_t row, std::s
       out.place_sd =
           std::hypot(out.place_sd, width(laid, *model.anywhere, model.height_mm, m) - here);
     out.thin = here < model.height_mm;
-  } else if (model.kind == Kind::line_flow || model.kind == Kind::mass) {
+  } else if (model.kind == MeasuredKind::line_flow || model.kind == MeasuredKind::mass) {
     auto const out_until = [&](double t_s) {
       return laid.out_at_time_mm3[index_of(marks_.times_s, t_s) * laid.machines + m];
     };
     bool const on_way = model.here.to_mm > model.here.from_mm;
-    bool const mass = model.kind == Kind::mass;
+    bool const mass = model.kind == MeasuredKind::mass;
     double const volume = mass && on_way
                               ? laid.out_between(index_of(marks_.ways_mm, model.here.from_mm),
                                                  index_of(marks_.ways_mm, model.here.to_mm),
@@ -169,7 +169,7 @@ RowValue RowPredictor::value(SimulatedPrint const& laid, std::size_t row, std::s
 
 double RowPredictor::lagless(SimulatedPrint const& laid, std::size_t row, std::size_t m) const {
   RowModel const& model = models_[row];
-  if (model.kind != Kind::force) return value(laid, row, m).value;
+  if (model.kind != MeasuredKind::force) return value(laid, row, m).value;
   std::size_t const i = index_of(marks_.times_s, model.time_s);
   return thrust_at_flow_n(laid.flow_mm3_s[i * laid.machines + m], laid.moments[i].nozzle_c);
 }
@@ -209,13 +209,14 @@ double RowPredictor::asked(SimulatedPrint const& laid,
   if (by_time(model.kind)) {
     Moment const& moment = laid.moments[index_of(marks_.times_s, model.time_s)];
     double const flow = asked_flow(moment, ways_mm, asked_mm3);
-    return model.kind == Kind::flow ? flow : thrust_at_flow_n(flow, moment.nozzle_c);
+    return model.kind == MeasuredKind::flow ? flow : thrust_at_flow_n(flow, moment.nozzle_c);
   }
   double const length = model.here.to_mm - model.here.from_mm;
   if (!(length > 0)) return std::numeric_limits<double>::quiet_NaN();
   double const volume = between(ways_mm, asked_mm3, model.here.from_mm, model.here.to_mm);
-  if (model.kind == Kind::width) return reading::bead_width_mm(volume / length, model.height_mm);
-  if (model.kind == Kind::mass) return volume * *options_.density_g_cm3 / 1000;
+  if (model.kind == MeasuredKind::width)
+    return reading::bead_width_mm(volume / length, model.height_mm);
+  if (model.kind == MeasuredKind::mass) return volume * *options_.density_g_cm3 / 1000;
   return volume / (model.end_s - model.start_s);
 }
 
@@ -246,7 +247,7 @@ void RowPredictor::locate(SimulatedPrint const& laid, std::size_t row, ComparedR
   std::size_t const i = index_of(marks_.ways_mm, model.way_mm);
   out.line = out.measured.line;
   out.at_mm = laid.way_at_mm[i];
-  out.print_s = model.kind == Kind::width ? laid.way_s[i] : model.start_s;
+  out.print_s = model.kind == MeasuredKind::width ? laid.way_s[i] : model.start_s;
   out.layer_height_mm = model.height_mm;
 }
 

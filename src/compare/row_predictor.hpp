@@ -59,7 +59,7 @@ class RowPredictor {
 
  private:
   struct RowModel {
-    Kind kind = Kind::width;
+    MeasuredKind kind = MeasuredKind::width;
     double way_mm = 0;  // the place itself
     reading::WayRange before, here, behind;
     std::optional<reading::WayRange> anywhere;  // the whole line, where no place on it is given
@@ -74,7 +74,7 @@ class RowPredictor {
                              double h,
                              std::size_t m) const;
   [[nodiscard]] double at_time(SimulatedPrint const& laid,
-                               Kind kind,
+                               MeasuredKind kind,
                                double t_s,
                                std::size_t m) const;
   [[nodiscard]] double asked_flow(Moment const& moment,

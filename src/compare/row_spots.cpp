@@ -130,7 +130,7 @@ void check_row(MeasuredRow const& row, Spot const& spot, motion::Walked const& w
                 "count lines in the file that was printed");
   }
   double const length = spot.to_mm - spot.from_mm;
-  if (row.kind != Kind::width) return;
+  if (row.kind != MeasuredKind::width) return;
   if (length <= 0) {
     throw Error(fmt::format("line {} of the file lays no bead: the head does not move", row.line),
                 row.place,

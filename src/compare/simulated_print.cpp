@@ -81,8 +81,8 @@ class PrintSimulator : public motion::WalkSink {
     moment_.nozzle_c = nozzle_c;
     for (melt::Plant& plant : plants_) plant.set_temperature(nozzle_c);
   }
-  void advance(melt::FlowPiece const& piece) {
-    for (std::size_t m = 0; m < plants_.size(); ++m) sums_[m] += plants_[m].advance(piece);
+  void advance(melt::CommandedRamp const& ramp) {
+    for (std::size_t m = 0; m < plants_.size(); ++m) sums_[m] += plants_[m].advance(ramp);
   }
 
   // The move's times at which anything changes or is looked at, from its start.

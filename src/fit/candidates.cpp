@@ -23,7 +23,7 @@ std::vector<std::int64_t> measured_lines(testpiece::Section const& section) {
 reading::Reading at(testpiece::Wall const& wall,
                     testpiece::Section const& section,
                     double ruler_mm,
-                    reading::Kind kind) {
+                    reading::ReadingKind kind) {
   reading::Reading reading;
   reading.trace = std::to_string(wall.trace);
   reading.kind = kind;
@@ -53,7 +53,7 @@ void add_after_retracts(testpiece::Wall const& wall, std::vector<reading::Readin
     if (section.e_mm_per_mm == 0) continue;
     double const sign = section.to_mm > section.from_mm ? 1 : -1;
     out.push_back(
-        at(wall, section, section.from_mm + sign * behind_retract_mm, reading::Kind::width));
+        at(wall, section, section.from_mm + sign * behind_retract_mm, reading::ReadingKind::width));
     out.back().note += " (for backlash)";
   }
 }
@@ -64,14 +64,14 @@ void add_run_out(testpiece::Wall const& wall,
   for (std::size_t i = 1; i < wall.sections.size(); ++i) {
     testpiece::Section const& section = wall.sections[i];
     if (section.e_mm_per_mm == 0) {
-      out.push_back(at(wall, section, section.from_mm, reading::Kind::tail));
+      out.push_back(at(wall, section, section.from_mm, reading::ReadingKind::tail));
       out.back().note = "from ruler_mm on until the bead is half as wide as before";
-      out.push_back(at(wall, section, section.from_mm, reading::Kind::place_at_width));
+      out.push_back(at(wall, section, section.from_mm, reading::ReadingKind::place_at_width));
       out.back().locked_mm = locked_share * bead_width_mm;
       out.back().note =
           fmt::format("locked at {:.2f} mm: where do they stop?", out.back().locked_mm);
     } else if (wall.sections[i - 1].e_mm_per_mm == 0) {
-      out.push_back(at(wall, section, section.from_mm, reading::Kind::gap));
+      out.push_back(at(wall, section, section.from_mm, reading::ReadingKind::gap));
       out.back().note = "from ruler_mm on until the bead is half as wide as meant";
     }
   }
@@ -115,7 +115,7 @@ std::vector<reading::Reading> width_candidates(testpiece::TestPiece const& piece
       double const high = std::max(section.from_mm, section.to_mm);
       for (double x = std::ceil(low); x < high; x += 1) {
         if (x < ends.low + free_end_mm || x > ends.high - free_end_mm) continue;
-        out.push_back(at(wall, section, x, reading::Kind::width));
+        out.push_back(at(wall, section, x, reading::ReadingKind::width));
       }
     }
   }
@@ -129,7 +129,7 @@ std::vector<reading::Reading> other_candidates(testpiece::TestPiece const& piece
   for (testpiece::Wall const& wall : piece.walls) {
     testpiece::Section const& first = wall.sections.front();
     reading::Reading height =
-        at(wall, first, (first.from_mm + first.to_mm) / 2, reading::Kind::height);
+        at(wall, first, (first.from_mm + first.to_mm) / 2, reading::ReadingKind::height);
     height.lines = first.lines;
     height.at_mm.assign(height.lines.size(), 0);
     height.note = "of the fence at this trace";
@@ -142,7 +142,7 @@ std::vector<reading::Reading> other_candidates(testpiece::TestPiece const& piece
   if (scale == Scale::at_hand) {
     reading::Reading mass;
     mass.trace = "fence";
-    mass.kind = reading::Kind::mass;
+    mass.kind = reading::ReadingKind::mass;
     mass.note = "g of the fence alone: without what was printed before it";
     out.push_back(mass);
   }

@@ -24,7 +24,7 @@ constexpr double most_wander = 0.9;  // of the errors' variance
 // Widths of beads that the lag law is to explain: neither the start, where nobody knows what the
 // barrel holds, nor what asks for more than the screw feeds.
 bool counts(reading::PrintedPath const& path, reading::Reading const& reading) {
-  if (reading.kind != reading::Kind::width || reading.length_mm <= 0) return false;
+  if (reading.kind != reading::ReadingKind::width || reading.length_mm <= 0) return false;
   reading::TraceMark const* const mark = path.mark_of(reading.lines.front());
   return mark != nullptr && mark->group != "lead-in" && mark->group != "burst";
 }
@@ -76,12 +76,12 @@ class DenseSearch {
         rows_(counted_rows(path, all)),
         flows_(flows_of(path, rows_)),
         model_(path, rows_, options, flows_.middle) {
-    outcome_.left_out = static_cast<int>(std::count_if(all.begin(),
-                                                       all.end(),
-                                                       [](reading::Reading const& r) {
-                                                         return r.kind == reading::Kind::width;
-                                                       })) -
-                        static_cast<int>(rows_.size());
+    outcome_.left_out =
+        static_cast<int>(std::count_if(
+            all.begin(),
+            all.end(),
+            [](reading::Reading const& r) { return r.kind == reading::ReadingKind::width; })) -
+        static_cast<int>(rows_.size());
   }
 
   FitResult run() {
@@ -268,7 +268,7 @@ class DenseSearch {
       result.rows.push_back(
           {.row = rows_[i].row,
            .trace = rows_[i].trace,
-           .kind = reading::Kind::width,
+           .kind = reading::ReadingKind::width,
            .ruler_mm = rows_[i].ruler_mm,
            .measured = *rows_[i].value,
            .predicted = *rows_[i].value + errors[k],
@@ -306,7 +306,7 @@ class DenseSearch {
 bool is_dense(std::vector<reading::Reading> const& readings) {
   return static_cast<std::size_t>(
              std::count_if(readings.begin(), readings.end(), [](reading::Reading const& reading) {
-               return reading.kind == reading::Kind::width && reading.length_mm > 0;
+               return reading.kind == reading::ReadingKind::width && reading.length_mm > 0;
              })) > fewest_dense;
 }
 

@@ -190,7 +190,8 @@ Residuals::Residuals(reading::Predictor const& predictor,
       left_out_(readings.size(), false) {}
 
 double Residuals::height(Eigen::VectorXd const& at, std::size_t row) const {
-  bool const weighed = readings_[row].kind == reading::Kind::mass;  // its height does not matter
+  bool const weighed =
+      readings_[row].kind == reading::ReadingKind::mass;  // its height does not matter
   return weighed ? 1 : at[unknowns_.height_of(readings_[row].trace)];
 }
 

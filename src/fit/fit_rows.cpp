@@ -32,7 +32,7 @@ bool a_copy_is_fine(reading::PrintedPath const& path,
   for (std::size_t i = 0; i < rows.size(); ++i) {
     reading::TraceMark const* const other = mark_of(path, readings[i]);
     bool const copy = i != index && other != nullptr && other->group == mark->group &&
-                      rows[i].kind == reading::Kind::width;
+                      rows[i].kind == reading::ReadingKind::width;
     if (copy && !looks_wrong(rows[i])) return true;
   }
   return false;
@@ -64,7 +64,7 @@ std::vector<RowOutcome> judge_rows(reading::PrintedPath const& path,
     if (row.measured < bands[i].least - slack || row.measured > bands[i].most + slack)
       row.verdict = RowVerdict::queried;
     else if (looks_wrong(row))
-      row.verdict = off_sd(row) < 0 && row.kind == reading::Kind::width &&
+      row.verdict = off_sd(row) < 0 && row.kind == reading::ReadingKind::width &&
                             a_copy_is_fine(path, readings, rows, i)
                         ? RowVerdict::feed_trouble
                         : RowVerdict::looks_wrong;
@@ -83,7 +83,7 @@ std::optional<Value> drift_of(reading::PrintedPath const& path,
   for (std::size_t i = 0; i < rows.size(); ++i) {
     reading::TraceMark const* const mark = mark_of(path, readings[i]);
     bool const counts =
-        mark != nullptr && rows[i].kind == reading::Kind::width && rows[i].counted > 0;
+        mark != nullptr && rows[i].kind == reading::ReadingKind::width && rows[i].counted > 0;
     if (!counts || (mark->copy != 1 && mark->copy != 3)) continue;
     double const side = mark->copy == 1 ? -0.5 : 0.5;
     by_drift[static_cast<Eigen::Index>(i)] = side * rows[i].predicted / rows[i].sd;

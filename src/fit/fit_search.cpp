@@ -29,7 +29,7 @@ void refuse_poor(std::vector<reading::Reading> const& readings,
   for (std::size_t i = 0; i < readings.size(); ++i) {
     if (!predictor.usable(i)) continue;
     ++usable;
-    if (readings[i].kind != reading::Kind::width) continue;
+    if (readings[i].kind != reading::ReadingKind::width) continue;
     ++widths;
     least = std::min(least, *readings[i].value);
     most = std::max(most, *readings[i].value);
@@ -50,7 +50,7 @@ void refuse_poor(std::vector<reading::Reading> const& readings,
 std::vector<std::string> traces_of(std::vector<reading::Reading> const& readings) {
   std::vector<std::string> traces;
   for (reading::Reading const& reading : readings)
-    if (reading.kind != reading::Kind::mass &&
+    if (reading.kind != reading::ReadingKind::mass &&
         std::find(traces.begin(), traces.end(), reading.trace) == traces.end())
       traces.push_back(reading.trace);
   return traces;

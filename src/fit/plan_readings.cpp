@@ -224,7 +224,8 @@ class Planner {
     });
     std::vector<std::size_t> others;
     for (std::size_t i = widths_.size(); i < all_.size(); ++i)
-      if (all_[i].kind != reading::Kind::height || is_read(trace_of_[i])) others.push_back(i);
+      if (all_[i].kind != reading::ReadingKind::height || is_read(trace_of_[i]))
+        others.push_back(i);
     std::stable_sort(others.begin(), others.end(), [&](std::size_t a, std::size_t b) {
       return spread_with(a) < spread_with(b);
     });

@@ -35,7 +35,8 @@ class Bench {
         RecheckOptions const& options)
       : readings_(readings), options_(options), predictor_(path, readings, options.predictor) {
     for (std::size_t i = 0; i < readings.size(); ++i)
-      if (predictor_.usable(i) && readings[i].kind != reading::Kind::height) rows_.push_back(i);
+      if (predictor_.usable(i) && readings[i].kind != reading::ReadingKind::height)
+        rows_.push_back(i);
     if (rows_.size() < fewest)
       throw Error(fmt::format("{} {} too few to say whether the lag still holds",
                               rows_.size(),

@@ -64,7 +64,7 @@ void note_other_words(Line const& line, Word const& command, Words words, std::s
 
 // M201, M203, M205: one value per axis, in the units in force.
 void set_per_axis(
-    Line const& line, Word const& command, Words words, Setting::Kind kind, double smallest) {
+    Line const& line, Word const& command, Words words, SettingKind kind, double smallest) {
   Setting setting{.line = line.block.line, .kind = kind};
   note_other_words(line, command, words, "XYZE");
   bool any = false;
@@ -86,7 +86,7 @@ void set_per_axis(
 }
 
 void set_acceleration(Line const& line, Word const& command, Words words) {
-  Setting setting{.line = line.block.line, .kind = Setting::Kind::acceleration};
+  Setting setting{.line = line.block.line, .kind = SettingKind::acceleration};
   bool const has_p = find(words, 'P') != nullptr;
   auto const take = [&](char letter) {
     double const value = value_or(words, letter, Setting::none) * line.modal.mm_per_unit;
@@ -150,6 +150,80 @@ void set_e_mode(Line const& line, bool relative) {
   line.modal.e_mode_stated = true;
 }
 
+// Each of these: false where the code is none of its own.
+bool executes_halt(Line const& line, int number, Words words) {
+  switch (number) {
+    case 109:
+      set_temperature(line, words);
+      [[fallthrough]];
+    case 0:
+    case 1:
+    case 190:
+    case 600:
+      line.halt(HaltKind::wait);
+      return true;
+    case 400:
+      line.halt(HaltKind::stop);
+      return true;
+    default:
+      return false;
+  }
+}
+
+// What the printer's own limits are from here on.
+bool executes_limit(Line const& line, Word const& command, Words words, int number) {
+  switch (number) {
+    case 201:
+      set_per_axis(line, command, words, SettingKind::max_acceleration, above_zero);
+      return true;
+    case 203:
+      set_per_axis(line, command, words, SettingKind::max_speed, above_zero);
+      return true;
+    case 204:
+      set_acceleration(line, command, words);
+      return true;
+    case 205:
+      set_per_axis(line, command, words, SettingKind::corner_jump, 0);
+      return true;
+    default:
+      return false;
+  }
+}
+
+// What E means from here on, how much of it is turned, and how hot the nozzle is.
+bool executes_flow(Line const& line, Word const& command, Words words, int number) {
+  switch (number) {
+    case 82:
+    case 83:
+      set_e_mode(line, number == 83);
+      return true;
+    case 104:
+      set_temperature(line, words);
+      return true;
+    case 200:
+      set_volumetric(line, command, words);
+      return true;
+    case 207:
+      set_retract(line, command, words);
+      return true;
+    case 208:
+      set_recovery(line, command, words);
+      return true;
+    case 220:
+      set_share(line, command, words, line.modal.feed_share, 1e-3);
+      return true;
+    case 221:
+      set_share(line, command, words, line.modal.flow_share, 0);
+      return true;
+    case 572:
+    case 900:
+      set_firmware_side_lag(line, words, number == 572 ? 'S' : 'K');
+      return true;
+    default:
+      return false;
+  }
+}
+
 }  // namespace
 
 bool takes_text(Code m_code) {
@@ -158,50 +232,12 @@ bool takes_text(Code m_code) {
 
 void execute_m(Line const& line, Word const& command, Words words) {
   Code const code = code_of(command);
-  bool const silent = std::binary_search(std::begin(harmless), std::end(harmless), code.number);
-  if (code.sub != 0) return silent ? void() : line.note_not_modelled(command);
-  switch (code.number) {
-    case 0:
-    case 1:
-    case 190:
-    case 600:
-      return line.halt(HaltKind::wait);
-    case 109:
-      set_temperature(line, words);
-      return line.halt(HaltKind::wait);
-    case 104:
-      return set_temperature(line, words);
-    case 82:
-      return set_e_mode(line, false);
-    case 83:
-      return set_e_mode(line, true);
-    case 200:
-      return set_volumetric(line, command, words);
-    case 201:
-      return set_per_axis(line, command, words, Setting::Kind::max_acceleration, above_zero);
-    case 203:
-      return set_per_axis(line, command, words, Setting::Kind::max_speed, above_zero);
-    case 204:
-      return set_acceleration(line, command, words);
-    case 205:
-      return set_per_axis(line, command, words, Setting::Kind::corner_jump, 0);
-    case 207:
-      return set_retract(line, command, words);
-    case 208:
-      return set_recovery(line, command, words);
-    case 220:
-      return set_share(line, command, words, line.modal.feed_share, 1e-3);
-    case 221:
-      return set_share(line, command, words, line.modal.flow_share, 0);
-    case 400:
-      return line.halt(HaltKind::stop);
-    case 572:
-      return set_firmware_side_lag(line, words, 'S');
-    case 900:
-      return set_firmware_side_lag(line, words, 'K');
-    default:
-      if (!silent) line.note_not_modelled(command);
-  }
+  if (code.sub == 0 && (executes_halt(line, code.number, words) ||
+                        executes_limit(line, command, words, code.number) ||
+                        executes_flow(line, command, words, code.number)))
+    return;
+  if (!std::binary_search(std::begin(harmless), std::end(harmless), code.number))
+    line.note_not_modelled(command);
 }
 
 }  // namespace meltlag::gcode

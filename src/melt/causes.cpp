@@ -77,7 +77,7 @@ std::optional<WindUp> wind_up_of(Machine const& machine, PartsLag const& lag) {
   if (machine.friction_n <= 0) return std::nullopt;
   double softness = 0;  // Σ 1/k
   for (Share const& share : lag.shares)
-    if (share.kind == Share::Kind::part) softness += 1 / share.stiffness_n_per_mm;
+    if (share.kind == ShareKind::part) softness += 1 / share.stiffness_n_per_mm;
   double const deflection = 2 * machine.friction_n * softness;
   return WindUp{machine.friction_n, deflection, lag.area.bore_mm2 * deflection};
 }
@@ -89,7 +89,7 @@ std::vector<Cause> causes_of(Machine const& machine,
   std::size_t next_part = 0;
   for (std::size_t i = 0; i < lag.shares.size(); ++i) {
     Share const& share = lag.shares[i];
-    bool const is_part = share.kind == Share::Kind::part;
+    bool const is_part = share.kind == ShareKind::part;
     Part const* part = is_part ? &machine.parts[next_part++] : nullptr;
     std::size_t const at = of_whole + of_share * i;
     causes.push_back({.kind = share.kind,

@@ -34,16 +34,16 @@ std::vector<Share> shares_of(Machine const& machine,
                              double area_mm2,
                              double p_mpa) {
   std::vector<Share> shares;
-  auto const add = [&](Share::Kind kind, std::string name, double c, double stiffness) {
+  auto const add = [&](ShareKind kind, std::string name, double c, double stiffness) {
     shares.push_back({kind, std::move(name), c, c * p_mpa, stiffness});
   };
-  add(Share::Kind::melt, {}, volume_mm3 / machine.material.bulk_modulus_mpa, 0);
+  add(ShareKind::melt, {}, volume_mm3 / machine.material.bulk_modulus_mpa, 0);
   for (Part const& part : machine.parts) {
     double const k = stiffness_n_per_mm(part, machine);
-    add(Share::Kind::part, part.name, area_mm2 * area_mm2 / k, k);
+    add(ShareKind::part, part.name, area_mm2 * area_mm2 / k, k);
   }
   if (machine.barrel.air_mm3 > 0) {
-    add(Share::Kind::air, {}, machine.barrel.air_mm3 / (p_mpa + atmosphere_mpa), 0);
+    add(ShareKind::air, {}, machine.barrel.air_mm3 / (p_mpa + atmosphere_mpa), 0);
   }
   return shares;
 }
@@ -56,7 +56,7 @@ double least_run_on(Machine const& machine, std::vector<Share> const& shares, Th
   std::size_t part = 0;
   for (Share const& share : shares) {
     double factor = 1;
-    if (share.kind == Share::Kind::part) {
+    if (share.kind == ShareKind::part) {
       factor = machine.parts[part++].deflection_mm ? ratio : ratio * ratio;
     }
     sum += factor * share.run_on_mm3;

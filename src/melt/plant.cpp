@@ -20,8 +20,8 @@ Input input_of(Ramp const& ramp) {
   return {ramp.start_mm3_s, (ramp.end_mm3_s - ramp.start_mm3_s) / ramp.duration_s, ramp.duration_s};
 }
 
-Ramp commanded(FlowPiece const& piece) {
-  return {piece.duration_s, piece.commanded_start_mm3_s, piece.commanded_end_mm3_s};
+Ramp commanded(CommandedRamp const& ramp) {
+  return {ramp.duration_s, ramp.commanded_start_mm3_s, ramp.commanded_end_mm3_s};
 }
 
 // What is left of an input after t.
@@ -53,29 +53,29 @@ double Plant::run_out() {
   return out;
 }
 
-double Plant::advance(FlowPiece const& piece) {
-  if (!(piece.duration_s > 0)) {
+double Plant::advance(CommandedRamp const& ramp) {
+  if (!(ramp.duration_s > 0)) {
     return 0;
   }
-  double const a = piece.commanded_start_mm3_s, b = piece.commanded_end_mm3_s;
+  double const a = ramp.commanded_start_mm3_s, b = ramp.commanded_end_mm3_s;
   assert((a >= 0 && b >= 0) || (a <= 0 && b <= 0));
   Feed const& feed = parameters_.feed;
   double const factor = feed.delivered_factor * (a + b < 0 ? feed.reverse_factor : 1);
-  double const dead_s = take_up_backlash(piece);
+  double const dead_s = take_up_backlash(ramp);
   double out = dead_s > 0 ? advance_delivered({dead_s, 0, 0}) : 0;
-  if (dead_s < piece.duration_s) {
-    double const at_dead = dead_s > 0 ? rate_at(commanded(piece), dead_s) : a;
-    out += advance_delivered({piece.duration_s - dead_s, factor * at_dead, factor * b});
+  if (dead_s < ramp.duration_s) {
+    double const at_dead = dead_s > 0 ? rate_at(commanded(ramp), dead_s) : a;
+    out += advance_delivered({ramp.duration_s - dead_s, factor * at_dead, factor * b});
   }
   return out;
 }
 
-// How long the screw turns without effect at the start of the piece.
-double Plant::take_up_backlash(FlowPiece const& piece) {
+// How long the screw turns without effect at the start of the ramp.
+double Plant::take_up_backlash(CommandedRamp const& ramp) {
   if (backlash_mm3_ <= 0) {
     return 0;
   }
-  Ramp const command = commanded(piece);
+  Ramp const command = commanded(ramp);
   double const volume = command.volume_mm3();
   double const room = volume > 0 ? backlash_mm3_ - backlash_position_mm3_ : backlash_position_mm3_;
   if (room <= 0 || volume == 0) {
@@ -83,7 +83,7 @@ double Plant::take_up_backlash(FlowPiece const& piece) {
   }
   if (std::abs(volume) <= room) {
     backlash_position_mm3_ = std::clamp(backlash_position_mm3_ + volume, 0.0, backlash_mm3_);
-    return piece.duration_s;
+    return ramp.duration_s;
   }
   backlash_position_mm3_ = volume > 0 ? backlash_mm3_ : 0;
   return time_to_bring(command, room);

@@ -32,17 +32,17 @@ void set_jumps(gcode::Setting const& s, PerAxis& jumps) {
 
 void apply(gcode::Setting const& setting, Limits& limits) {
   switch (setting.kind) {
-    case gcode::Setting::Kind::max_acceleration:
+    case gcode::SettingKind::max_acceleration:
       return set_each_positive(setting, limits.max_acceleration_mm_s2);
-    case gcode::Setting::Kind::max_speed:
+    case gcode::SettingKind::max_speed:
       return set_each_positive(setting, limits.max_speed_mm_s);
-    case gcode::Setting::Kind::acceleration:
+    case gcode::SettingKind::acceleration:
       set_if_positive(setting.all, limits.acceleration_mm_s2);
       set_if_positive(setting.all, limits.travel_acceleration_mm_s2);
       set_if_positive(setting.travel, limits.travel_acceleration_mm_s2);
       set_if_positive(setting.retract, limits.retract_acceleration_mm_s2);
       return;
-    case gcode::Setting::Kind::corner_jump:
+    case gcode::SettingKind::corner_jump:
       return set_jumps(setting, limits.corner_jump_mm_s);
   }
 }

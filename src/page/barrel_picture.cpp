@@ -21,10 +21,11 @@ constexpr double between_names = 31;
 constexpr std::size_t name_columns = 22;
 constexpr double wall_unknown_mm = 2;  // drawn where nothing is known
 
+enum class BarrelLengthKind { tube, section, gap, hole };
+
 // What lies between two heights, from the hopper on.
-struct Piece {
-  enum class Kind { tube, section, gap, hole };
-  Kind kind;
+struct BarrelLength {
+  BarrelLengthKind kind;
   double length_mm, bore_mm, core_mm;
   double outer_mm;  // 0: not known
   std::string name, sizes;
@@ -32,10 +33,10 @@ struct Piece {
 
 std::string diameter(double mm) { return fmt::format("⌀{}", report::number(mm, 2)); }
 
-void add_tube(std::vector<Piece>& pieces, report::BarrierPage const& page) {
+void add_tube(std::vector<BarrelLength>& pieces, report::BarrierPage const& page) {
   for (melt::TubeStep const& step : page.barrier.steps) {
     pieces.push_back(
-        {Piece::Kind::tube,
+        {BarrelLengthKind::tube,
          step.length_mm,
          step.inner_mm,
          step.screw_core_mm,
@@ -49,10 +50,10 @@ void add_tube(std::vector<Piece>& pieces, report::BarrierPage const& page) {
   }
 }
 
-Piece piece_of(melt::BarrelSection const& section) {
+BarrelLength piece_of(melt::BarrelSection const& section) {
   std::string sizes = fmt::format(
       "{} mm, bore {}", report::number(section.length_mm, 2), diameter(section.bore_mm));
-  return {Piece::Kind::section,
+  return {BarrelLengthKind::section,
           section.length_mm,
           section.bore_mm,
           section.screw_core_mm,
@@ -62,8 +63,8 @@ Piece piece_of(melt::BarrelSection const& section) {
           std::move(sizes)};
 }
 
-std::vector<Piece> pieces_of(BarrelPicture const& picture) {
-  std::vector<Piece> pieces;
+std::vector<BarrelLength> pieces_of(BarrelPicture const& picture) {
+  std::vector<BarrelLength> pieces;
   if (picture.barrier) add_tube(pieces, *picture.barrier);
   auto const& sections = picture.barrel.sections;
   auto const has_screw = [](melt::BarrelSection const& s) { return s.screw_core_mm > 0; };
@@ -74,7 +75,7 @@ std::vector<Piece> pieces_of(BarrelPicture const& picture) {
     pieces.push_back(piece_of(sections[i]));
     double const gap = picture.barrel.tip_gap_mm;
     if (i != tip || gap <= 0) continue;
-    pieces.push_back({Piece::Kind::gap,
+    pieces.push_back({BarrelLengthKind::gap,
                       gap,
                       sections[i].bore_mm,
                       0,
@@ -85,7 +86,7 @@ std::vector<Piece> pieces_of(BarrelPicture const& picture) {
   if (picture.nozzle) {
     melt::Nozzle const& nozzle = *picture.nozzle;
     pieces.push_back(
-        {Piece::Kind::hole,
+        {BarrelLengthKind::hole,
          nozzle.hole_length_mm,
          nozzle.diameter_mm,
          0,
@@ -102,10 +103,10 @@ class Picture {
   Picture(Out const& out, BarrelPicture const& picture)
       : out_(out), picture_(picture), pieces_(pieces_of(picture)) {
     double widest = 1;
-    for (Piece const& piece : pieces_) {
+    for (BarrelLength const& piece : pieces_) {
       length_mm_ += piece.length_mm;
       widest = std::max({widest, piece.outer_mm, piece.bore_mm + 2 * wall_unknown_mm});
-      if (piece.kind == Piece::Kind::tube) tube_mm_ += piece.length_mm;
+      if (piece.kind == BarrelLengthKind::tube) tube_mm_ += piece.length_mm;
     }
     scale_ = std::min(tallest / length_mm_, 2 * half / widest);
     place_names();
@@ -174,7 +175,7 @@ class Picture {
   template <class Each>
   void each(Each const& call) const {
     double at = 0;
-    for (Piece const& piece : pieces_) {
+    for (BarrelLength const& piece : pieces_) {
       call(piece, at);
       at += piece.length_mm;
     }
@@ -182,8 +183,8 @@ class Picture {
 
   void walls() {
     double bore = 0;  // of the piece above: the nozzle is drawn as wide as what it closes
-    each([&](Piece const& piece, double at) {
-      double const inner = piece.kind == Piece::Kind::hole ? bore : piece.bore_mm;
+    each([&](BarrelLength const& piece, double at) {
+      double const inner = piece.kind == BarrelLengthKind::hole ? bore : piece.bore_mm;
       bool const known = piece.outer_mm > 0;
       rect(at,
            at + piece.length_mm,
@@ -204,7 +205,7 @@ class Picture {
 
   void plastic() {
     double const melt_from = melt_from_mm();
-    each([&](Piece const& piece, double at) {
+    each([&](BarrelLength const& piece, double at) {
       double const end = at + piece.length_mm, edge = std::clamp(melt_from, at, end);
       rect(at, edge, piece.bore_mm, "fill:var(--paper)");
       rect(at, edge, piece.bore_mm, "fill:url(#granules)");
@@ -217,7 +218,7 @@ class Picture {
   void screw() {
     constexpr std::string_view steel = "fill:var(--middle);stroke:var(--ink);stroke-width:.7";
     double tip_mm = 0;
-    each([&](Piece const& piece, double at) {
+    each([&](BarrelLength const& piece, double at) {
       rect(at, at + piece.length_mm, piece.core_mm, steel);
       if (piece.core_mm > 0) tip_mm = at + piece.length_mm;
     });
@@ -236,7 +237,7 @@ class Picture {
   // Names stand at the middle of their piece, further down where there is no room.
   void place_names() {
     double last = top - between_names;
-    each([&](Piece const& piece, double at) {
+    each([&](BarrelLength const& piece, double at) {
       last = std::max(down(at + piece.length_mm / 2) - 4, last + between_names);
       names_.push_back(last);
     });
@@ -244,7 +245,7 @@ class Picture {
 
   void names() {
     std::size_t i = 0;
-    each([&](Piece const& piece, double at) {
+    each([&](BarrelLength const& piece, double at) {
       double const y = names_[i++], outside = std::max(piece.outer_mm, piece.bore_mm) * scale_ / 2;
       text(0, y, "start", report::cut_to(piece.name, name_columns), "ink");
       text(0, y + 13, "start", report::cut_to(piece.sizes, name_columns), "soft");
@@ -292,7 +293,7 @@ class Picture {
   static constexpr std::string_view dashed_line = "stroke:var(--mark);stroke-dasharray:4 3";
   Out const& out_;
   BarrelPicture const& picture_;
-  std::vector<Piece> pieces_;
+  std::vector<BarrelLength> pieces_;
   std::vector<double> names_;  // heights
   double length_mm_ = 0, tube_mm_ = 0, scale_ = 1;
   double low_c_ = 0, high_c_ = 1;

@@ -17,7 +17,7 @@ namespace {
 
 using compare::ComparedRow;
 using compare::CurvePoint;
-using compare::Kind;
+using compare::MeasuredKind;
 using compare::PrintComparison;
 
 // Multiples that values are rounded to.
@@ -40,7 +40,7 @@ void write_values(Out const& out, std::string const& id, std::vector<double> con
 
 class KindWriter {
  public:
-  KindWriter(Out const& out, PrintComparison const& c, Kind kind, std::size_t index)
+  KindWriter(Out const& out, PrintComparison const& c, MeasuredKind kind, std::size_t index)
       : out_(out), c_(c), kind_(kind), name_(fmt::format("m{}-", index)) {
     order_ = compare::in_print_order(c, kind);
   }
@@ -48,11 +48,11 @@ class KindWriter {
   void write() const {
     steps("t", time_unit_s, [](ComparedRow const& row) { return row.print_s; });
     steps("line", 1, [](ComparedRow const& row) { return static_cast<double>(row.line); });
-    if (kind_ == Kind::mass)
+    if (kind_ == MeasuredKind::mass)
       steps("to-line", 1, [](ComparedRow const& row) {
         return static_cast<double>(row.measured.to_line);
       });
-    if (kind_ == Kind::width)
+    if (kind_ == MeasuredKind::width)
       steps(
           "at", at_unit_mm, [](ComparedRow const& row) { return row.measured.at_mm.value_or(-1); });
     steps("x", place_unit_mm, [](ComparedRow const& row) { return row.at_mm.x; });
@@ -87,7 +87,7 @@ class KindWriter {
   }
   // What a thrust ought to be is known at the rows alone.
   void write_curve() const {
-    bool const flow = kind_ == Kind::flow;
+    bool const flow = kind_ == MeasuredKind::flow;
     curve("curve-t", [](CurvePoint const& point) { return point.print_s; });
     curve("curve-predicted",
           [&](CurvePoint const& point) { return flow ? point.predicted_mm3_s : point.thrust_n; });
@@ -96,24 +96,24 @@ class KindWriter {
 
   Out const& out_;
   PrintComparison const& c_;
-  Kind kind_;
+  MeasuredKind kind_;
   std::string name_;
   std::vector<std::size_t> order_;
 };
 
 }  // namespace
 
-std::string_view plural_of(Kind kind) {
+std::string_view plural_of(MeasuredKind kind) {
   switch (kind) {
-    case Kind::width:
+    case MeasuredKind::width:
       return "widths of beads";
-    case Kind::line_flow:
+    case MeasuredKind::line_flow:
       return "flows of lines";
-    case Kind::mass:
+    case MeasuredKind::mass:
       return "masses of lines";
-    case Kind::flow:
+    case MeasuredKind::flow:
       return "flow over time";
-    case Kind::force:
+    case MeasuredKind::force:
       return "thrust over time";
   }
   return {};
@@ -122,7 +122,7 @@ std::string_view plural_of(Kind kind) {
 void write_comparison_data(Out const& out, PrintComparison const& c) {
   nlohmann::json kinds = nlohmann::json::array(), worst = nlohmann::json::array();
   for (std::size_t k = 0; k < c.kinds.size(); ++k) {
-    Kind const kind = c.kinds[k].kind;
+    MeasuredKind const kind = c.kinds[k].kind;
     KindWriter(out, c, kind, k).write();
     kinds.push_back({{"name", plural_of(kind)},
                      {"kind", compare::name_of(kind)},

@@ -9,7 +9,7 @@
 namespace meltlag::page {
 
 // "widths of beads"
-[[nodiscard]] std::string_view plural_of(compare::Kind kind);
+[[nodiscard]] std::string_view plural_of(compare::MeasuredKind kind);
 // The rows of each kind in the order of the print as columns, the curve of those by time, the worst
 // stretches. page/measured.js reads them.
 void write_comparison_data(Out const& out, compare::PrintComparison const& comparison);

@@ -15,11 +15,11 @@
 namespace meltlag::page {
 namespace {
 
-using compare::Kind;
 using compare::KindSummary;
+using compare::MeasuredKind;
 using compare::PrintComparison;
 
-bool has(PrintComparison const& c, Kind kind) {
+bool has(PrintComparison const& c, MeasuredKind kind) {
   return std::ranges::any_of(c.kinds, [&](KindSummary const& k) { return k.kind == kind; });
 }
 
@@ -134,16 +134,16 @@ void write_comparison(HtmlPage& html, ComparisonReport const& report) {
 
 std::string tools_text(PrintComparison const& c, compare::Tools const& tools) {
   std::string out = "Expected is what these leave open:";
-  if (has(c, Kind::width))
+  if (has(c, MeasuredKind::width))
     out += fmt::format(" widths ± {:g} mm, their place ± {:g} mm, a jaw of {:g} mm;",
                        tools.width_mm,
                        tools.place_mm,
                        tools.jaw_mm);
-  if (has(c, Kind::mass))
+  if (has(c, MeasuredKind::mass))
     out += fmt::format(" masses ± {:g} g and {:g} %;", tools.mass_g, 100 * tools.density_share);
-  if (has(c, Kind::line_flow) || has(c, Kind::flow))
+  if (has(c, MeasuredKind::line_flow) || has(c, MeasuredKind::flow))
     out += fmt::format(" flows ± {:g} mm³/s and {:g} %;", tools.flow_mm3_s, 100 * tools.flow_share);
-  if (has(c, Kind::force))
+  if (has(c, MeasuredKind::force))
     out += fmt::format(" forces ± {:g} N and {:g} %;", tools.force_n, 100 * tools.force_share);
   return out + " and the ± that the profile states.";
 }
@@ -155,12 +155,12 @@ void add_cautions_of_rows(ComparisonReport const& report, std::vector<std::strin
     out.emplace_back(
         "What is wanted is read from the printed file. If that was adapted, it is what the screw "
         "was commanded there: give the sliced file with --original.");
-  if (has(c, Kind::width))
+  if (has(c, MeasuredKind::width))
     out.emplace_back(
         "Widths are computed from section and height as if sides were round and nothing pressed "
         "beads together; what leaves the nozzle at a standstill lies in the bead that begins "
         "there.");
-  if (has(c, Kind::force))
+  if (has(c, MeasuredKind::force))
     out.emplace_back(
         "Thrust is pressure times the bore's area; the true area lies between the screw's and the "
         "bore's. Friction on the screw is not modelled.");

@@ -102,7 +102,7 @@ std::vector<FittedPlace> places_of(FitPage const& page) {
   std::vector<FittedPlace> out;
   for (fit::RowOutcome const& row : page.fit.rows) {
     auto const found = by_row.find(row.row);
-    if (row.kind != reading::Kind::width || found == by_row.end()) continue;
+    if (row.kind != reading::ReadingKind::width || found == by_row.end()) continue;
     reading::Reading const& reading = *found->second;
     if (reading.lines.empty()) continue;
     reading::PathMove const& move =
@@ -219,7 +219,7 @@ void write_readings_charts(Out const& out, FitPage const& page) {
   if (page.fit.dense) return write_ring_charts(out, page.fit);
   std::vector<fit::RowOutcome const*> rows;
   for (fit::RowOutcome const& row : page.fit.rows)
-    if (row.kind == reading::Kind::width) rows.push_back(&row);
+    if (row.kind == reading::ReadingKind::width) rows.push_back(&row);
   std::ranges::stable_sort(rows, {}, &fit::RowOutcome::row);
   Curves curves;
   for (fit::RowOutcome const* row : rows)

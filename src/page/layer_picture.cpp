@@ -54,14 +54,14 @@ struct Frame {
 
 bool lies_on(PathStretch const& stretch, std::size_t layer) {
   return stretch.layer == layer && stretch.length_mm > 0 &&
-         stretch.kind != PathStretch::Kind::e_only && stretch.kind != PathStretch::Kind::rest;
+         stretch.kind != PathStretchKind::e_only && stretch.kind != PathStretchKind::rest;
 }
 
 Frame frame_of(PathRecord const& path, std::size_t layer) {
   double left = 1e300, right = -1e300, bottom = 1e300, top = -1e300;
   PathStretch const* last = nullptr;
   for (PathStretch const& stretch : path.stretches()) {
-    if (last != nullptr && lies_on(stretch, layer) && stretch.kind == PathStretch::Kind::print) {
+    if (last != nullptr && lies_on(stretch, layer) && stretch.kind == PathStretchKind::print) {
       for (PathStretch const* end : {last, &stretch}) {
         left = std::min<double>(left, end->x_mm), right = std::max<double>(right, end->x_mm);
         bottom = std::min<double>(bottom, end->y_mm), top = std::max<double>(top, end->y_mm);

@@ -20,7 +20,7 @@ constexpr double share_unit = 0.004;
 constexpr double volume_unit_mm3 = 0.001;
 constexpr double run_on_steps = 2000;  // from nothing to the peak
 
-bool prints(PathStretch const& s) { return s.kind == PathStretch::Kind::print && s.wanted_mm3 > 0; }
+bool prints(PathStretch const& s) { return s.kind == PathStretchKind::print && s.wanted_mm3 > 0; }
 
 template <class Value>
 void write_column(
@@ -85,17 +85,17 @@ void write_times(Out const& out, PathRecord const& path, Files files) {
   });
 }
 
-std::string_view name_of(WorstPlace::Kind kind) {
+std::string_view name_of(WorstPlaceKind kind) {
   switch (kind) {
-    case WorstPlace::Kind::thick:
+    case WorstPlaceKind::thick:
       return "bead too thick";
-    case WorstPlace::Kind::thin:
+    case WorstPlaceKind::thin:
       return "bead too thin";
-    case WorstPlace::Kind::blob:
+    case WorstPlaceKind::blob:
       return "blob";
-    case WorstPlace::Kind::gap:
+    case WorstPlaceKind::gap:
       return "gap";
-    case WorstPlace::Kind::string:
+    case WorstPlaceKind::string:
       return "string on a travel";
   }
   return {};

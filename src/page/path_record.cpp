@@ -22,18 +22,18 @@ constexpr double least_tolerance = 0.02;
 constexpr double tolerance_growth = 1.25;  // from level to level
 constexpr double off_growth = 1.6;
 
-PathStretch::Kind kind_of(MoveKind kind) {
+PathStretchKind kind_of(MoveKind kind) {
   switch (kind) {
     case MoveKind::travel:
-      return PathStretch::Kind::travel;
+      return PathStretchKind::travel;
     case MoveKind::print:
-      return PathStretch::Kind::print;
+      return PathStretchKind::print;
     case MoveKind::unprint:
-      return PathStretch::Kind::unprint;
+      return PathStretchKind::unprint;
     case MoveKind::e_only:
-      return PathStretch::Kind::e_only;
+      return PathStretchKind::e_only;
   }
-  return PathStretch::Kind::travel;
+  return PathStretchKind::travel;
 }
 
 StretchSide side_of(CellSide const& side) {
@@ -134,7 +134,7 @@ void PathRecord::rest_until(CellRow const& cell) {
   double const after_s = cell.after.duration_s > 0 ? cell.after.start_s - end_after_s_ : 0;
   if (!end_known_ || jumps || before_s > shortest_rest_s || after_s > shortest_rest_s) {
     PathStretch rest;
-    rest.kind = PathStretch::Kind::rest;
+    rest.kind = PathStretchKind::rest;
     rest.line = static_cast<std::uint32_t>(cell.line);
     rest.layer = layers_.empty() ? 0 : static_cast<std::uint32_t>(layers_.size() - 1);
     rest.before.duration_s = static_cast<float>(std::max(0.0, before_s));
@@ -175,8 +175,7 @@ void PathRecord::add(PathStretch const& stretch) {
 
 bool PathRecord::try_join(PathStretch& last, PathStretch const& next, Vec3 last_start) const {
   constexpr double least_off_mm = 0.01;
-  bool const moves =
-      next.kind == PathStretch::Kind::print || next.kind == PathStretch::Kind::travel;
+  bool const moves = next.kind == PathStretchKind::print || next.kind == PathStretchKind::travel;
   if (!moves || last.kind != next.kind || last.layer != next.layer) return false;
   if (last.late_before != next.late_before || last.late_after != next.late_after) return false;
   if (last.before.blob_mm3 > 0 || last.after.blob_mm3 > 0) return false;
@@ -222,16 +221,16 @@ void PathRecord::weigh(CellRow const& cell) {
   }
   if (cell.kind == MoveKind::e_only) return;
   bool const prints = cell.kind == MoveKind::print;
-  auto const kind = !prints       ? WorstPlace::Kind::string
-                    : late_after_ ? WorstPlace::Kind::gap
-                    : off > 0     ? WorstPlace::Kind::thick
-                                  : WorstPlace::Kind::thin;
+  auto const kind = !prints       ? WorstPlaceKind::string
+                    : late_after_ ? WorstPlaceKind::gap
+                    : off > 0     ? WorstPlaceKind::thick
+                                  : WorstPlaceKind::thin;
   if (kind != place_.kind || cell.starts_run || place_.length_mm > longest_place_mm) end_place();
   place_.kind = kind;
   place_.off_mm3 += off;
   place_.wanted_mm3 += cell.wanted_mm3;
   place_.length_mm += cell.length_mm;
-  if (kind == WorstPlace::Kind::gap) place_.gap_mm += cell.length_mm;
+  if (kind == WorstPlaceKind::gap) place_.gap_mm += cell.length_mm;
   if (place_.line == 0 || std::abs(off) > std::abs(place_.cell_off_mm3)) {
     place_.cell_off_mm3 = off;
     place_.line = cell.line;
@@ -242,7 +241,7 @@ void PathRecord::weigh(CellRow const& cell) {
   if (cell.after.blob_mm3 > 0) {
     place_.blob_mm3 = cell.after.blob_mm3;
     place_.at_mm = cell.end_mm;
-    if (kind == WorstPlace::Kind::thick) place_.kind = WorstPlace::Kind::blob;
+    if (kind == WorstPlaceKind::thick) place_.kind = WorstPlaceKind::blob;
     end_place();
   }
 }

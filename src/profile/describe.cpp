@@ -117,8 +117,8 @@ void describe_causes(Profile const& profile, Review& review) {
   Sentences causes;
   for (melt::Share const& share : parts.shares) {
     std::string name = share.name;
-    if (share.kind == melt::Share::Kind::melt) name = "the melt itself";
-    if (share.kind == melt::Share::Kind::air) name = "trapped air";
+    if (share.kind == melt::ShareKind::melt) name = "the melt itself";
+    if (share.kind == melt::ShareKind::air) name = "trapped air";
     causes.push_back(fmt::format("{} {} mm³", name, in_figures(share.run_on_mm3)));
   }
   std::string text =

@@ -46,17 +46,17 @@ class ModelledReading {
 
   [[nodiscard]] Predicted tell() const {
     switch (model_.kind) {
-      case Kind::width:
+      case ReadingKind::width:
         return width();
-      case Kind::place_at_width:
+      case ReadingKind::place_at_width:
         return place_at_width();
-      case Kind::tail:
+      case ReadingKind::tail:
         return tail();
-      case Kind::gap:
+      case ReadingKind::gap:
         return gap();
-      case Kind::mass:
+      case ReadingKind::mass:
         return mass();
-      case Kind::height:
+      case ReadingKind::height:
         return {.value = height_ * model_.fence_layers, .sd = options_.errors.fence_height_mm};
     }
     return {};

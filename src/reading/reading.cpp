@@ -13,19 +13,19 @@
 namespace meltlag::reading {
 namespace {
 
-constexpr std::array<std::pair<Kind, std::string_view>, 6> kinds{{
-    {Kind::width, "width"},
-    {Kind::place_at_width, "place_at_width"},
-    {Kind::tail, "tail"},
-    {Kind::gap, "gap"},
-    {Kind::mass, "mass"},
-    {Kind::height, "height"},
+constexpr std::array<std::pair<ReadingKind, std::string_view>, 6> kinds{{
+    {ReadingKind::width, "width"},
+    {ReadingKind::place_at_width, "place_at_width"},
+    {ReadingKind::tail, "tail"},
+    {ReadingKind::gap, "gap"},
+    {ReadingKind::mass, "mass"},
+    {ReadingKind::height, "height"},
 }};
 constexpr double place_slack_mm = 0.01;
 
-std::span<std::string_view const> units_of(Kind kind) {
+std::span<std::string_view const> units_of(ReadingKind kind) {
   static constexpr std::array<std::string_view, 1> mm{"mm"}, g{"g"};
-  return kind == Kind::mass ? std::span<std::string_view const>(g) : mm;
+  return kind == ReadingKind::mass ? std::span<std::string_view const>(g) : mm;
 }
 
 class RowReader {
@@ -50,7 +50,7 @@ class RowReader {
     lines(reading);
     reading.length_mm = number("length_mm", 0);
     reading.sd_mm = number("sd_mm", 0);
-    if (reading.kind == Kind::place_at_width) reading.locked_mm = locked(reading.note);
+    if (reading.kind == ReadingKind::place_at_width) reading.locked_mm = locked(reading.note);
     return reading;
   }
 
@@ -72,10 +72,10 @@ class RowReader {
     return static_cast<int>(*row);
   }
   [[nodiscard]] double number(std::string_view column, double otherwise) const {
-    return sheet_.number(row_, column, units_of(Kind::width)).value_or(otherwise);
+    return sheet_.number(row_, column, units_of(ReadingKind::width)).value_or(otherwise);
   }
 
-  [[nodiscard]] Kind kind() const {
+  [[nodiscard]] ReadingKind kind() const {
     std::string_view const word = sheet_.text(row_, "kind");
     for (auto const& [kind, name] : kinds)
       if (word == name) return kind;
@@ -86,7 +86,8 @@ class RowReader {
 
   void lines(Reading& reading) const {
     reading.lines = whole_numbers("lines");
-    if (reading.lines.empty() && reading.kind != Kind::mass && reading.kind != Kind::height)
+    if (reading.lines.empty() && reading.kind != ReadingKind::mass &&
+        reading.kind != ReadingKind::height)
       fail("lines", "the row names no line of the file", "take the row from the sheet as written");
     std::vector<double> at = numbers("at_mm");
     if (at.empty()) at.push_back(0);
@@ -112,7 +113,7 @@ class RowReader {
            fmt::format("line {} of {} moves nothing", line, path_.name),
            "give the file that this sheet was written with");
     PathMove const& move = path_.moves[found->second];
-    if (reading.kind == Kind::mass || reading.kind == Kind::height) return;
+    if (reading.kind == ReadingKind::mass || reading.kind == ReadingKind::height) return;
     if (move.length_mm() == 0)
       fail(
           "lines",
@@ -205,7 +206,7 @@ std::string expected_text(Reading const& reading) {
 
 }  // namespace
 
-std::string_view name_of(Kind kind) {
+std::string_view name_of(ReadingKind kind) {
   return std::find_if(kinds.begin(), kinds.end(), [kind](auto const& k) { return k.first == kind; })
       ->second;
 }

@@ -20,10 +20,10 @@ class ReadingModelMaker {
                        .locked_mm = reading.locked_mm,
                        .layers = {},
                        .weighed = {}};
-    if (reading.kind == Kind::mass) {
+    if (reading.kind == ReadingKind::mass) {
       model.usable = options_.density_g_cm3 > 0 && !path_.moves.empty();
       if (model.usable) weigh(reading, model);
-    } else if (reading.kind == Kind::height) {
+    } else if (reading.kind == ReadingKind::height) {
       model.fence_layers = fence_layers(reading);
       model.usable = model.fence_layers > 0;
     } else {
@@ -94,18 +94,18 @@ class ReadingModelMaker {
     LayerModel out;
     if (length > 0) out.wanted_mm2 = std::max(0.0, move.timed.move.volume_mm3 / length);
     MeasuringErrors const& errors = options_.errors;
-    if (reading.kind == Kind::width) {
+    if (reading.kind == ReadingKind::width) {
       double const jaw_mm = reading.length_mm > 0 ? reading.length_mm : errors.jaw_mm;
       out.before = jaw(move, at - errors.place_mm, jaw_mm);
       out.here = jaw(move, at, jaw_mm);
       out.behind = jaw(move, at + errors.place_mm, jaw_mm);
       return out;
     }
-    double const width = reading.kind == Kind::place_at_width ? errors.jaw_mm : scan_step_mm;
+    double const width = reading.kind == ReadingKind::place_at_width ? errors.jaw_mm : scan_step_mm;
     double const reach = std::min(scan_reach_mm, move.straight_to_mm - at - width / 2);
     for (double way = 0; way <= reach; way += scan_step_mm)
       out.scan.push_back(jaw(move, at + way, width));
-    if (reading.kind == Kind::tail)
+    if (reading.kind == ReadingKind::tail)
       out.steady = jaw(move, at - errors.jaw_mm / 2 - scan_step_mm, errors.jaw_mm);
     return out;
   }

@@ -24,7 +24,7 @@ struct LayerModel {
 };
 
 struct ReadingModel {
-  Kind kind = Kind::width;
+  ReadingKind kind = ReadingKind::width;
   bool usable = true;
   double ruler_mm = 0, ruler_sign = 1;  // of the head's way along the ruler
   double locked_mm = 0;

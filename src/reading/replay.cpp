@@ -30,11 +30,11 @@ class Run {
     plant_.run_out();
     slow_mm3_ = 0;
   }
-  double advance(melt::FlowPiece const& piece, double e_mm, double mm2) {
+  double advance(melt::CommandedRamp const& ramp, double e_mm, double mm2) {
     bool const pulses = tested_.e_mm_per_turn > 0 &&
                         (tested_.pulse_cos != 0 || tested_.pulse_sin != 0) &&
-                        piece.commanded_start_mm3_s + piece.commanded_end_mm3_s != 0;
-    return pulses ? pulsing(piece, e_mm, mm2) : creeping(piece);
+                        ramp.commanded_start_mm3_s + ramp.commanded_end_mm3_s != 0;
+    return pulses ? pulsing(ramp, e_mm, mm2) : creeping(ramp);
   }
 
  private:
@@ -49,11 +49,11 @@ class Run {
                     1 + tested_.pulse_cos * std::cos(turn) + tested_.pulse_sin * std::sin(turn));
   }
 
-  double pulsing(melt::FlowPiece const& piece, double e_mm, double mm2) {
-    double const u = piece.commanded_start_mm3_s, v = piece.commanded_end_mm3_s;
-    double const turns = std::abs(u + v) / 2 * piece.duration_s / mm2 / tested_.e_mm_per_turn;
+  double pulsing(melt::CommandedRamp const& ramp, double e_mm, double mm2) {
+    double const u = ramp.commanded_start_mm3_s, v = ramp.commanded_end_mm3_s;
+    double const turns = std::abs(u + v) / 2 * ramp.duration_s / mm2 / tested_.e_mm_per_turn;
     int const parts = std::max(1, static_cast<int>(std::ceil(turns / ripple_step_turns)));
-    double const h = piece.duration_s / parts;
+    double const h = ramp.duration_s / parts;
     double out = 0, rate = u, e = e_mm;
     for (int i = 0; i < parts; ++i) {
       double const next = u + (v - u) * (i + 1) / parts;
@@ -65,15 +65,15 @@ class Run {
     return out;
   }
 
-  double creeping(melt::FlowPiece const& piece) {
-    if (tested_.creep_share <= 0 || tested_.creep_s <= 0) return plant_.advance(piece);
+  double creeping(melt::CommandedRamp const& ramp) {
+    if (tested_.creep_share <= 0 || tested_.creep_s <= 0) return plant_.advance(ramp);
     int const parts =
-        std::max(1, static_cast<int>(std::ceil(piece.duration_s / (creep_step * tested_.creep_s))));
-    double const h = piece.duration_s / parts;
-    double const slope = (piece.commanded_end_mm3_s - piece.commanded_start_mm3_s) / parts;
-    double out = 0, rate = piece.commanded_start_mm3_s;
+        std::max(1, static_cast<int>(std::ceil(ramp.duration_s / (creep_step * tested_.creep_s))));
+    double const h = ramp.duration_s / parts;
+    double const slope = (ramp.commanded_end_mm3_s - ramp.commanded_start_mm3_s) / parts;
+    double out = 0, rate = ramp.commanded_start_mm3_s;
     for (int i = 0; i < parts; ++i, rate += slope) {
-      double const next = i + 1 == parts ? piece.commanded_end_mm3_s : rate + slope;
+      double const next = i + 1 == parts ? ramp.commanded_end_mm3_s : rate + slope;
       exchange(h / 2);
       out += plant_.advance({h, rate, next});
       exchange(h / 2);

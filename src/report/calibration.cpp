@@ -20,7 +20,7 @@ using fit::FlowLag;
 using fit::RowOutcome;
 using fit::RowVerdict;
 using fit::Value;
-using reading::Kind;
+using reading::ReadingKind;
 
 constexpr double two_sided_95 = 1.96;  // standard deviations of a normal distribution
 constexpr double enough_share = 0.1;   // ± of the run-on that a schedule bears (tests/reference)
@@ -125,9 +125,9 @@ std::string extras(FitResult const& fit) {
 }
 
 std::string row_text(RowOutcome const& row) {
-  std::string const unit = row.kind == Kind::mass ? "g" : "mm";
+  std::string const unit = row.kind == ReadingKind::mass ? "g" : "mm";
   std::string const where =
-      row.kind == Kind::mass
+      row.kind == ReadingKind::mass
           ? std::string{name_of(row.kind)}
           : fmt::format(
                 "{} at {} mm of trace {}", name_of(row.kind), number(row.ruler_mm, 0), row.trace);
@@ -300,6 +300,27 @@ std::string_view word_of(RowVerdict verdict) {
   return "";
 }
 
+nlohmann::json json_of(ExtraOutcome const& extra) {
+  nlohmann::json out{{"name", name_of(extra.extra)},
+                     {"taken", extra.taken},
+                     {"tried", extra.tried},
+                     {"chance", extra.chance}};
+  if (extra.taken) out["estimate"] = json_of(extra.value);
+  return out;
+}
+
+nlohmann::json json_of(RowOutcome const& row) {
+  return {{"row", row.row},
+          {"trace", row.trace},
+          {"ruler_mm", row.ruler_mm},
+          {"kind", name_of(row.kind)},
+          {"measured", row.measured},
+          {"predicted", row.predicted},
+          {"sd", row.sd},
+          {"counted", row.counted},
+          {"verdict", word_of(row.verdict)}};
+}
+
 }  // namespace
 
 std::string to_text(FitResult const& fit, Details details) {
@@ -323,24 +344,8 @@ nlohmann::json to_json(FitResult const& fit) {
     out["lag"].push_back({{"flow_mm3_s", lag.flow_mm3_s},
                           {"run_on_mm3", json_of(lag.run_on_mm3)},
                           {"lag_s", json_of(lag.lag_s)}});
-  for (ExtraOutcome const& extra : fit.extras) {
-    nlohmann::json one{{"name", name_of(extra.extra)},
-                       {"taken", extra.taken},
-                       {"tried", extra.tried},
-                       {"chance", extra.chance}};
-    if (extra.taken) one["estimate"] = json_of(extra.value);
-    out["beyond_the_lag"].push_back(std::move(one));
-  }
-  for (RowOutcome const& row : fit.rows)
-    out["rows"].push_back({{"row", row.row},
-                           {"trace", row.trace},
-                           {"ruler_mm", row.ruler_mm},
-                           {"kind", name_of(row.kind)},
-                           {"measured", row.measured},
-                           {"predicted", row.predicted},
-                           {"sd", row.sd},
-                           {"counted", row.counted},
-                           {"verdict", word_of(row.verdict)}});
+  for (ExtraOutcome const& extra : fit.extras) out["beyond_the_lag"].push_back(json_of(extra));
+  for (RowOutcome const& row : fit.rows) out["rows"].push_back(json_of(row));
   for (fit::TraceHeight const& height : fit.heights)
     out["layer_heights"].push_back({{"trace", height.trace}, {"mm", json_of(height.height_mm)}});
   if (fit.dense)

@@ -22,7 +22,7 @@ json cause_json(melt::Cause const& cause) {
   put(out, "run_on", "_mm3", cause.run_on_mm3);
   put(out, "lag", "_s", cause.lag_s);
   put(out, "share", "", cause.share);
-  if (cause.kind != melt::Share::Kind::part) return out;
+  if (cause.kind != melt::ShareKind::part) return out;
   put(out, "stiffness", "_n_per_mm", cause.stiffness_n_per_mm);
   put(out, "deflection", "_mm", cause.deflection_mm);
   return out;

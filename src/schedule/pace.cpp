@@ -27,13 +27,13 @@ struct PaceTangent::State {
   std::vector<Affine> cells;
   std::vector<double> x;
 
-  void build(Problem const& problem, std::vector<DurationBounds> const& slacks, double price);
+  void build(Problem const& problem, std::vector<DurationBounds> const& bounds, double price);
   std::uint32_t new_unknown(double start);
-  void add_cut(Problem const& problem, DurationBounds const& slack, std::size_t i, Affine& run_on);
+  void add_cut(Problem const& problem, DurationBounds const& bounds, std::size_t i, Affine& run_on);
   void add_shares(Problem const& problem, std::size_t i, Affine const& in);
   void add_cost(Affine const& cost);
-  void add_times(std::vector<DurationBounds> const& slacks, double price);
-  void add_rows(Problem const& problem, std::vector<DurationBounds> const& slacks);
+  void add_times(std::vector<DurationBounds> const& bounds, double price);
+  void add_rows(Problem const& problem, std::vector<DurationBounds> const& bounds);
   void add_range(Affine const& value, double low, double high, double scale);
   void add_junction(Affine const& before, Affine const& after, Affine const& jump, double scale);
   void add_speed_change(DurationBounds const& a, DurationBounds const& b, std::size_t i);
@@ -47,14 +47,14 @@ std::uint32_t PaceTangent::State::new_unknown(double start) {
 
 // In this order, so that a cut's rate depends on three neighbours: run-on before, z, run-on after.
 void PaceTangent::State::add_cut(Problem const& problem,
-                                 DurationBounds const& slack,
+                                 DurationBounds const& bounds,
                                  std::size_t i,
                                  Affine& run_on) {
   CutResponse const& r = line.cuts[i];
   double const by_stretch = line.out_by_stretch[i];
   bool const free = !problem.cuts[i].fixed && r.by_rate > 1e-12;
   Affine rate, stretch, out;
-  if (free && slack.free) stretch.add(1, new_unknown(0));
+  if (free && bounds.free) stretch.add(1, new_unknown(0));
   if (free) {
     std::uint32_t const unknown = new_unknown(r.run_on_out_mm3);
     out.add(1, unknown);
@@ -107,11 +107,11 @@ void PaceTangent::State::add_cost(Affine const& cost) {
 }
 
 // price·duration·e^z to second order.
-void PaceTangent::State::add_times(std::vector<DurationBounds> const& slacks, double price) {
+void PaceTangent::State::add_times(std::vector<DurationBounds> const& bounds, double price) {
   program.curvature.assign(x.size(), {});
-  for (std::size_t i = 0; i < slacks.size(); ++i) {
+  for (std::size_t i = 0; i < bounds.size(); ++i) {
     if (stretch_of[i].first == Affine::constant_only) continue;
-    double const cost = price * slacks[i].duration_s;
+    double const cost = price * bounds[i].duration_s;
     program.linear[stretch_of[i].first] += cost;
     program.curvature[stretch_of[i].first][0] += cost;
   }
@@ -159,7 +159,7 @@ void PaceTangent::State::add_speed_change(DurationBounds const& a,
 }
 
 void PaceTangent::State::add_rows(Problem const& problem,
-                                  std::vector<DurationBounds> const& slacks) {
+                                  std::vector<DurationBounds> const& bounds) {
   constexpr double room_mm3 = 1e-6;
   FastestRise rise(problem);
   for (std::size_t i = 0; i < problem.cuts.size(); ++i) {
@@ -180,7 +180,7 @@ void PaceTangent::State::add_rows(Problem const& problem,
         low.add(-cut.rate_low, stretch);
         add_range(high, -infinity, rate_high, scale);
         add_range(low, cut.rate_low, infinity, scale);
-        add_range(stretch, slacks[i].low, std::max(slacks[i].high, slacks[i].low + 1e-6), 1);
+        add_range(stretch, bounds[i].low, std::max(bounds[i].high, bounds[i].low + 1e-6), 1);
       }
     }
     double const floor = cut.fixed ? -infinity : least < -2 * room_mm3 ? least : 0;
@@ -195,12 +195,12 @@ void PaceTangent::State::add_rows(Problem const& problem,
     }
     double const joint = std::min(scale, std::max(line.cuts[i + 1].by_rate, 1e-9));
     add_junction(rate_of[i], rate_of[i + 1], jump, joint);
-    add_speed_change(slacks[i], slacks[i + 1], i);
+    add_speed_change(bounds[i], bounds[i + 1], i);
   }
 }
 
 void PaceTangent::State::build(Problem const& problem,
-                               std::vector<DurationBounds> const& slacks,
+                               std::vector<DurationBounds> const& bounds,
                                double price) {
   program.clear();
   x.clear();
@@ -211,10 +211,10 @@ void PaceTangent::State::build(Problem const& problem,
   cells.assign(problem.wanted_mm3.size(), {});
   Affine run_on;
   run_on.constant = problem.start_run_on_mm3;
-  for (std::size_t i = 0; i < n; ++i) add_cut(problem, slacks[i], i, run_on);
+  for (std::size_t i = 0; i < n; ++i) add_cut(problem, bounds[i], i, run_on);
   program.unknowns = x.size();
   program.linear.resize(x.size(), 0.0);
-  add_times(slacks, price);
+  add_times(bounds, price);
   for (std::size_t c = 0; c < cells.size(); ++c) {
     if (cells[c].first == Affine::constant_only) continue;
     program.terms.push_back({cells[c].row(), problem.wanted_mm3[c] - cells[c].constant});
@@ -225,7 +225,7 @@ void PaceTangent::State::build(Problem const& problem,
     jump.constant = problem.jump_before;
     add_junction(before, rate_of.front(), jump, std::max(line.cuts.front().by_rate, 1e-9));
   }
-  add_rows(problem, slacks);
+  add_rows(problem, bounds);
 }
 
 double PaceTangent::State::value(Affine const& a) const {
@@ -241,15 +241,15 @@ PaceTangent::~PaceTangent() = default;
 PaceTangent::PaceTangent(PaceTangent&&) noexcept = default;
 
 void PaceTangent::solve(Problem const& problem,
-                        std::vector<DurationBounds> const& slacks,
+                        std::vector<DurationBounds> const& bounds,
                         std::vector<double> const& rates,
                         double price_mm3_per_s,
                         PaceStep& step) {
-  assert(slacks.size() == problem.cuts.size() && rates.size() == problem.cuts.size());
+  assert(bounds.size() == problem.cuts.size() && rates.size() == problem.cuts.size());
   State& s = *state_;
   linearise(problem, rates, s.line, Slopes::rates_and_durations);
-  s.build(problem, slacks, price_mm3_per_s);
-  step.stretch.assign(slacks.size(), 0.0);
+  s.build(problem, bounds, price_mm3_per_s);
+  step.stretch.assign(bounds.size(), 0.0);
   step.rates = rates;
   if (s.x.empty()) return;
   double const wanted = std::accumulate(problem.wanted_mm3.begin(), problem.wanted_mm3.end(), 0.0);
@@ -260,8 +260,8 @@ void PaceTangent::solve(Problem const& problem,
   band.slack_scale =
       0.3 * band.scale / static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
   s.solver.solve(s.program, band, s.x);
-  for (std::size_t i = 0; i < slacks.size(); ++i) {
-    step.stretch[i] = std::clamp(s.value(s.stretch_of[i]), slacks[i].low, slacks[i].high);
+  for (std::size_t i = 0; i < bounds.size(); ++i) {
+    step.stretch[i] = std::clamp(s.value(s.stretch_of[i]), bounds[i].low, bounds[i].high);
     if (!problem.cuts[i].fixed) step.rates[i] = s.value(s.rate_of[i]);
   }
 }

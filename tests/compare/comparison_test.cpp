@@ -100,7 +100,7 @@ TEST_SUITE("compare") {
       if (!text.starts_with("G1 X") || e == std::string::npos || std::stod(text.substr(e + 2)) < 2)
         continue;
       for (double const at : {4.0, 12.0, 20.0})
-        rows.push_back({.kind = Kind::width, .line = line, .to_line = line, .at_mm = at});
+        rows.push_back({.kind = MeasuredKind::width, .line = line, .to_line = line, .at_mm = at});
     }
     REQUIRE(rows.size() == 90);
     CompareOptions options = options_of(6.8);
@@ -158,13 +158,13 @@ TEST_SUITE("compare") {
       std::size_t const a = motion.find(static_cast<std::size_t>(walls.lines[i]));
       std::size_t const b = motion.find(static_cast<std::size_t>(walls.lines[i + 1]));
       double const end = motion.way_mm[b] + motion.program.moves[b].length_mm;
-      rows.push_back({.kind = Kind::mass,
+      rows.push_back({.kind = MeasuredKind::mass,
                       .value = 0.1,
                       .line = walls.lines[i],
                       .to_line = walls.lines[i + 1],
                       .at_mm = {}});
       expected.push_back((print.until(end) - print.until(motion.way_mm[a])) * 1.24e-3);
-      rows.push_back({.kind = Kind::line_flow,
+      rows.push_back({.kind = MeasuredKind::line_flow,
                       .value = 3,
                       .line = walls.lines[i + 1],
                       .to_line = walls.lines[i + 1],
@@ -185,7 +185,7 @@ TEST_SUITE("compare") {
       CAPTURE(offset);
       std::vector<MeasuredRow> rows;
       for (auto const& [t, flow] : flow_record(walls, hidden_machine(true_run_on_mm3), 0.1))
-        rows.push_back({.kind = Kind::flow,
+        rows.push_back({.kind = MeasuredKind::flow,
                         .value = flow + 0.2 * dice.normal(),
                         .at_mm = {},
                         .t_s = t - offset});
@@ -213,8 +213,10 @@ TEST_SUITE("compare") {
     reference::Dice dice(9);
     std::vector<MeasuredRow> rows;
     for (int i = 0; i < 400; ++i)
-      rows.push_back(
-          {.kind = Kind::flow, .value = 3 + 2 * dice.normal(), .at_mm = {}, .t_s = 5000 + 0.3 * i});
+      rows.push_back({.kind = MeasuredKind::flow,
+                      .value = 3 + 2 * dice.normal(),
+                      .at_mm = {},
+                      .t_s = 5000 + 0.3 * i});
     PrintComparison const c = compare_walls(walls, rows, options_of(true_run_on_mm3));
     CHECK(finds(c, Finding::uneven));
     CHECK(c.clock->correlation < 0.5);
@@ -232,7 +234,8 @@ TEST_SUITE("compare") {
     Notices notices;
     std::vector<MeasuredRow> rows;
     for (std::int64_t line = 5; line <= 8; ++line)
-      rows.push_back({.kind = Kind::width, .value = 1, .line = line, .to_line = line, .at_mm = {}});
+      rows.push_back(
+          {.kind = MeasuredKind::width, .value = 1, .line = line, .to_line = line, .at_mm = {}});
     auto const options = options_of(true_run_on_mm3);
     PrintComparison const c = compare(b.path(), a.path(), rows, options, notices);
     double const section = 8 * 2.405281875 / 40;
@@ -251,7 +254,7 @@ TEST_SUITE("compare") {
     // A bead in the middle of each turn, off by more from turn to turn.
     for (int turn = 0; turn < 10; ++turn) {
       std::int64_t const line = 5 + 40 * turn + 20;
-      rows.push_back({.kind = Kind::width, .line = line, .to_line = line, .at_mm = 1.0});
+      rows.push_back({.kind = MeasuredKind::width, .line = line, .to_line = line, .at_mm = 1.0});
     }
     auto options = options_of(true_run_on_mm3);
     options.layer_height_mm = 0.3;
@@ -270,7 +273,7 @@ TEST_SUITE("compare") {
                            "G1 Z0.8 F600\n" + part);
     Notices notices;
     std::vector<MeasuredRow> rows{
-        {.kind = Kind::width, .value = 1, .line = 7, .to_line = 7, .at_mm = 20.0}};
+        {.kind = MeasuredKind::width, .value = 1, .line = 7, .to_line = 7, .at_mm = 20.0}};
     auto const c = compare(file.path(), "", rows, options_of(true_run_on_mm3), notices);
     CHECK(c.beads.low_x_mm == 0);
     CHECK(c.beads.low_y_mm == 100);
@@ -285,7 +288,7 @@ TEST_SUITE("compare") {
     Notices notices;
     std::vector<MeasuredRow> rows;
     auto const add = [&](std::int64_t line, double at) {
-      rows.push_back({.kind = Kind::width, .line = line, .to_line = line, .at_mm = at});
+      rows.push_back({.kind = MeasuredKind::width, .line = line, .to_line = line, .at_mm = at});
     };
     // The sheet begins with the upper layer.
     for (double const at : {10.0, 20.0, 30.0}) add(9, at);
@@ -297,8 +300,8 @@ TEST_SUITE("compare") {
     rows[0].value += 0.5;
     rows[1].value += 0.9;
     c = compare(file.path(), "", rows, options, notices);
-    CHECK(in_print_order(c, Kind::width) == std::vector<std::size_t>{3, 4, 5, 6, 0, 1, 2});
-    CHECK(in_print_order(c, Kind::mass).empty());
+    CHECK(in_print_order(c, MeasuredKind::width) == std::vector<std::size_t>{3, 4, 5, 6, 0, 1, 2});
+    CHECK(in_print_order(c, MeasuredKind::mass).empty());
     RowStretch const& worst = c.worst.front();
     CHECK(worst.first_row == 4);
     CHECK(worst.rows == 2);
@@ -321,7 +324,7 @@ TEST_SUITE("compare") {
     ScratchFile const file(text);
     Notices notices;
     std::vector<MeasuredRow> const rows{
-        {.kind = Kind::line_flow, .value = 99, .line = 104, .to_line = 104, .at_mm = {}}};
+        {.kind = MeasuredKind::line_flow, .value = 99, .line = 104, .to_line = 104, .at_mm = {}}};
     PrintComparison const c = compare(file.path(), "", rows, options_of(true_run_on_mm3), notices);
     CHECK(c.worst.front().layer >= 5);
     CHECK(c.worst.front().layer <= 6);
@@ -333,7 +336,8 @@ TEST_SUITE("compare") {
     Notices notices;
     std::vector<MeasuredRow> rows;
     for (std::int64_t line = 5; line <= 7; ++line)
-      rows.push_back({.kind = Kind::width, .value = 1, .line = line, .to_line = line, .at_mm = {}});
+      rows.push_back(
+          {.kind = MeasuredKind::width, .value = 1, .line = line, .to_line = line, .at_mm = {}});
     PrintComparison const c = compare(file.path(), "", rows, options_of(true_run_on_mm3), notices);
     for (ComparedRow const& row : c.rows) CHECK_NEAR(row.layer_height_mm, 0.4, 1e-12);
     CHECK(c.rows[2].predicted > 0);  // it still runs on
@@ -374,6 +378,6 @@ TEST_SUITE("compare") {
     refuses({.line = 100000, .at_mm = {}}, "outside of the file");
     refuses({.line = 8, .at_mm = {}}, "does not move");  // E alone
     refuses({.line = 9, .at_mm = 99}, "on a move of 30.000 mm");
-    refuses({.kind = Kind::force, .at_mm = {}}, "thrust");
+    refuses({.kind = MeasuredKind::force, .at_mm = {}}, "thrust");
   }
 }

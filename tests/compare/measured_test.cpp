@@ -20,17 +20,17 @@ TEST_SUITE("compare") {
                      ";;;;;3,5;12,75;\r\n;;;;;;13;-0,4\r\n;;50;;;;;\r\n",
                      "sheet.csv"));
     REQUIRE(rows.size() == 6);
-    CHECK(rows[0].kind == Kind::width);
+    CHECK(rows[0].kind == MeasuredKind::width);
     CHECK(rows[0].value == 0.93);
     CHECK(rows[0].at_mm == 12.5);
     CHECK_FALSE(rows[1].at_mm.has_value());
-    CHECK(rows[2].kind == Kind::mass);
+    CHECK(rows[2].kind == MeasuredKind::mass);
     CHECK(rows[2].line == 42);
     CHECK(rows[2].to_line == 48);
-    CHECK(rows[3].kind == Kind::line_flow);
-    CHECK(rows[4].kind == Kind::flow);
+    CHECK(rows[3].kind == MeasuredKind::line_flow);
+    CHECK(rows[4].kind == MeasuredKind::flow);
     CHECK(rows[4].t_s == 12.75);
-    CHECK(rows[5].kind == Kind::force);
+    CHECK(rows[5].kind == MeasuredKind::force);
     CHECK(rows[5].value == -0.4);  // a load cell's zero wanders
     CHECK(rows[5].place.line == 7);
   }

@@ -36,8 +36,9 @@ TEST_SUITE("compare") {
     std::vector<compare::MeasuredRow> rows;
     std::vector<reading::Reading> readings;
     auto const add = [&](std::int64_t line, double at_mm) {
-      rows.push_back({.kind = compare::Kind::width, .line = line, .to_line = line, .at_mm = at_mm});
-      readings.push_back({.kind = reading::Kind::width, .lines = {line}, .at_mm = {at_mm}});
+      rows.push_back(
+          {.kind = compare::MeasuredKind::width, .line = line, .to_line = line, .at_mm = at_mm});
+      readings.push_back({.kind = reading::ReadingKind::width, .lines = {line}, .at_mm = {at_mm}});
     };
     for (double const at : {0.0, 0.5, 1.5, 10.0, 29.0}) add(5, at);
     for (double const at : {1.0, 15.0, 29.5}) add(6, at);

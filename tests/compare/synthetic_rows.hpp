@@ -124,8 +124,10 @@ inline std::vector<MeasuredRow> measured_widths(Walls const& walls,
       row.lines = {static_cast<std::size_t>(walls.lines[i])};
       row.at_mm = {at};
       sheet.push_back(row);
-      rows.push_back(
-          {.kind = Kind::width, .line = walls.lines[i], .to_line = walls.lines[i], .at_mm = at});
+      rows.push_back({.kind = MeasuredKind::width,
+                      .line = walls.lines[i],
+                      .to_line = walls.lines[i],
+                      .at_mm = at});
     }
   }
   auto const values = reference::measure_sheet(walls.text, sheet, hidden, printer(), how);

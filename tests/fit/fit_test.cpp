@@ -113,7 +113,7 @@ TEST_SUITE("fit") {
                                  .predictor = {.layer_height_mm = 0.3, .errors = careful()}};
     auto const check = [&](double run_on, double factor) {
       std::vector<Reading> readings = measured_carefully(machine(run_on, 0.6, factor));
-      std::erase_if(readings, [](Reading const& r) { return r.kind != Kind::width; });
+      std::erase_if(readings, [](Reading const& r) { return r.kind != ReadingKind::width; });
       readings.resize(12);
       return recheck(bench().path, readings, profile);
     };
@@ -241,11 +241,11 @@ TEST_SUITE("fit") {
     // On a trace with others: a single one could as well be a trace of higher layers.
     auto const on_its_trace = [&](std::string const& trace) {
       return std::count_if(readings.begin(), readings.end(), [&](Reading const& other) {
-        return other.kind == Kind::width && other.trace == trace;
+        return other.kind == ReadingKind::width && other.trace == trace;
       });
     };
     auto const thin = std::find_if(readings.begin(), readings.end(), [&](Reading const& reading) {
-      return reading.kind == Kind::width && *reading.value > 0.8 &&
+      return reading.kind == ReadingKind::width && *reading.value > 0.8 &&
              group_of(reading) == name_of(Group::large_step) && on_its_trace(reading.trace) > 3;
     });
     REQUIRE(thin != readings.end());
@@ -266,8 +266,9 @@ TEST_SUITE("fit") {
   TEST_CASE("two readings written into each other's rows are named and hardly count") {
     auto readings = middling();
     auto const widths = [](Reading const& a, Reading const& b) { return *a.value < *b.value; };
-    auto const end = std::find_if(
-        readings.begin(), readings.end(), [](Reading const& r) { return r.kind != Kind::width; });
+    auto const end = std::find_if(readings.begin(), readings.end(), [](Reading const& r) {
+      return r.kind != ReadingKind::width;
+    });
     auto const thinnest = std::min_element(readings.begin(), end, widths);
     auto const widest = std::max_element(readings.begin(), end, widths);
     std::swap(thinnest->value, widest->value);
@@ -290,7 +291,7 @@ TEST_SUITE("fit") {
   TEST_CASE("less plastic on the last copies than on the first ones is reported as drift") {
     auto readings = middling();
     for (Reading& reading : readings) {
-      if (reading.kind != Kind::width) continue;
+      if (reading.kind != ReadingKind::width) continue;
       if (copy_of(reading) == 1) reading.value = *reading.value * 1.06;
       if (copy_of(reading) == 3) reading.value = *reading.value * 0.94;
     }
@@ -312,7 +313,7 @@ TEST_SUITE("fit") {
     double const g = ref::measure_sheet(bench().motion, print, rows, how)[0].value();
     Reading mass;
     mass.trace = "fence";
-    mass.kind = Kind::mass;
+    mass.kind = ReadingKind::mass;
     std::vector<Reading> const weighed{mass};
     Predictor const predictor(
         bench().path, weighed, {.layer_height_mm = 0.3, .density_g_cm3 = how.density_g_cm3});

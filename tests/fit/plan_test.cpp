@@ -118,7 +118,8 @@ TEST_SUITE("fit") {
         CHECK(reading.lines.size() == reading.at_mm.size());
         CHECK(reading.expected.has_value());
         CHECK_FALSE(reading.value.has_value());
-        if (i < static_cast<std::size_t>(bench->plan.chosen)) CHECK(reading.kind == Kind::width);
+        if (i < static_cast<std::size_t>(bench->plan.chosen))
+          CHECK(reading.kind == ReadingKind::width);
       }
     }
   }
@@ -189,7 +190,7 @@ TEST_SUITE("fit") {
   TEST_CASE("a scale at hand adds a row for the mass") {
     auto const has_mass = [](ReadingPlan const& plan) {
       return std::any_of(plan.readings.begin(), plan.readings.end(), [](Reading const& reading) {
-        return reading.kind == Kind::mass;
+        return reading.kind == ReadingKind::mass;
       });
     };
     CHECK_FALSE(has_mass(twenty().plan));

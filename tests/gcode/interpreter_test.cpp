@@ -130,21 +130,21 @@ TEST_SUITE("gcode") {
         "M205 X8.00 Z0 E5\nM205 S0 T0 J0.02\nM204 P0\nM203 X0\n");
     REQUIRE(program.settings.size() == 5);
     auto const& s = program.settings;
-    CHECK(s[0].kind == Setting::Kind::max_acceleration);
+    CHECK(s[0].kind == SettingKind::max_acceleration);
     CHECK(s[0].x == 500);
     CHECK(s[0].y == 600);
     CHECK(s[0].z == 100);
     CHECK(s[0].e == 5000);
-    CHECK(s[1].kind == Setting::Kind::max_speed);
+    CHECK(s[1].kind == SettingKind::max_speed);
     CHECK(s[1].x == 200);
     CHECK(std::isnan(s[1].y));
     CHECK(s[1].e == 25.5);
-    CHECK(s[2].kind == Setting::Kind::acceleration);
+    CHECK(s[2].kind == SettingKind::acceleration);
     CHECK(s[2].all == 800);
     CHECK(std::isnan(s[2].travel));
     CHECK(s[3].all == 1000);
     CHECK(s[3].travel == 1500);
-    CHECK(s[4].kind == Setting::Kind::corner_jump);
+    CHECK(s[4].kind == SettingKind::corner_jump);
     CHECK(s[4].z == 0);
     CHECK(s[4].line == 6);
     CHECK(s[3].retract == 400);
@@ -161,7 +161,7 @@ TEST_SUITE("gcode") {
   TEST_CASE("M204 R alone is a setting of its own, and is no acceleration of the head") {
     auto const alone = run("M204 R900");
     REQUIRE(alone.settings.size() == 1);
-    CHECK(alone.settings[0].kind == Setting::Kind::acceleration);
+    CHECK(alone.settings[0].kind == SettingKind::acceleration);
     CHECK(alone.settings[0].retract == 900);
     CHECK(std::isnan(alone.settings[0].all));
     CHECK(std::isnan(alone.settings[0].travel));

@@ -135,7 +135,7 @@ TEST_SUITE("melt") {
     PartsLag const lag = lag_from_parts(machine, 5);
     double const squeezed = 50 * atmosphere_mpa / (lag.pressure_mpa + atmosphere_mpa);
     CHECK_CLOSE(lag.shares.at(3).run_on_mm3, 50 - squeezed, 1e-13);
-    CHECK((lag.shares.at(3).kind == Share::Kind::air));
+    CHECK((lag.shares.at(3).kind == ShareKind::air));
   }
 
   TEST_CASE("impossible parts are errors that name the key and what to do") {

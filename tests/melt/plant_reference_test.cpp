@@ -49,7 +49,7 @@ struct Truth {
   System system;
   std::array<double, 2> y{};
 
-  void advance(FlowPiece const& piece) {
+  void advance(CommandedRamp const& piece) {
     system.u0 = piece.commanded_start_mm3_s;
     system.slope = (piece.commanded_end_mm3_s - system.u0) / piece.duration_s;
     gsl_odeiv2_system gsl{rates, jacobian, 2, &system};
@@ -77,7 +77,7 @@ Agreement follow(System const& system, Truth truth, std::mt19937_64& random, int
   for (int i = 0; i < pieces; ++i) {
     double const t = 0.005 + 0.3 * std::pow(unit(random), 3);
     double const pick = unit(random), sign = pick < 0.15 ? -1 : pick < 0.25 ? 0 : 1;
-    FlowPiece const piece{t, sign * 12 * unit(random), sign * 12 * unit(random)};
+    CommandedRamp const piece{t, sign * 12 * unit(random), sign * 12 * unit(random)};
     out += plant.advance(piece);
     truth.advance(piece);
     result.volume += t * std::abs(piece.commanded_start_mm3_s + piece.commanded_end_mm3_s) / 2;

@@ -19,7 +19,7 @@ PlantParameters with_index(double n) {
 }
 
 // Pieces of one sign each, forward most of the time.
-FlowPiece random_piece(std::mt19937_64& random) {
+CommandedRamp random_piece(std::mt19937_64& random) {
   std::uniform_real_distribution<double> unit(0, 1);
   double const pick = unit(random), duration = 0.005 + 0.2 * unit(random) * unit(random);
   if (pick < 0.1) {
@@ -29,7 +29,7 @@ FlowPiece random_piece(std::mt19937_64& random) {
   return {duration, sign * 12 * unit(random), sign * 12 * unit(random)};
 }
 
-double volume_of(FlowPiece const& piece) {
+double volume_of(CommandedRamp const& piece) {
   return piece.duration_s * (piece.commanded_start_mm3_s + piece.commanded_end_mm3_s) / 2;
 }
 
@@ -116,7 +116,7 @@ TEST_SUITE("melt") {
       Plant plant(with_index(n));
       double fed = 0, out = 0, moved = 0;
       for (int i = 0; i < 10000; ++i) {
-        FlowPiece const piece = random_piece(random);
+        CommandedRamp const piece = random_piece(random);
         fed += volume_of(piece);
         moved += std::abs(volume_of(piece));
         double const left = plant.advance(piece);

@@ -12,6 +12,7 @@
 
 using namespace motion_test;
 using meltlag::gcode::Setting;
+using meltlag::gcode::SettingKind;
 using meltlag::motion::apply;
 using meltlag::motion::move_limits;
 using meltlag::motion::MoveLimits;
@@ -20,23 +21,23 @@ using meltlag::motion::PlanE;
 TEST_SUITE("motion") {
   TEST_CASE("M204 S sets both accelerations and T the travel's alone") {
     Limits limits = bench_limits();
-    apply({.kind = Setting::Kind::acceleration, .all = 1200}, limits);
+    apply({.kind = SettingKind::acceleration, .all = 1200}, limits);
     CHECK(limits.acceleration_mm_s2 == 1200);
     CHECK(limits.travel_acceleration_mm_s2 == 1200);
-    apply({.kind = Setting::Kind::acceleration, .all = 500, .travel = 2000}, limits);
+    apply({.kind = SettingKind::acceleration, .all = 500, .travel = 2000}, limits);
     CHECK(limits.acceleration_mm_s2 == 500);
     CHECK(limits.travel_acceleration_mm_s2 == 2000);
   }
 
   TEST_CASE("M204 R sets the acceleration of E-only moves, and leaves the others") {
     Limits limits = bench_limits();
-    apply({.kind = Setting::Kind::acceleration, .retract = 1200}, limits);
+    apply({.kind = SettingKind::acceleration, .retract = 1200}, limits);
     CHECK(limits.retract_acceleration_mm_s2 == 1200);
     CHECK(limits.acceleration_mm_s2 == 800);
     CHECK(limits.travel_acceleration_mm_s2 == 800);
-    apply({.kind = Setting::Kind::acceleration, .all = 500}, limits);
+    apply({.kind = SettingKind::acceleration, .all = 500}, limits);
     CHECK(limits.retract_acceleration_mm_s2 == 1200);
-    apply({.kind = Setting::Kind::acceleration, .retract = 0}, limits);
+    apply({.kind = SettingKind::acceleration, .retract = 0}, limits);
     CHECK(limits.retract_acceleration_mm_s2 == 1200);
   }
 
@@ -73,20 +74,20 @@ TEST_SUITE("motion") {
 
   TEST_CASE("per-axis settings change the named axes only") {
     Limits limits = bench_limits();
-    apply({.kind = Setting::Kind::max_speed, .x = 90, .e = 20}, limits);
+    apply({.kind = SettingKind::max_speed, .x = 90, .e = 20}, limits);
     CHECK((limits.max_speed_mm_s == meltlag::motion::PerAxis{90, 200, 10, 20}));
-    apply({.kind = Setting::Kind::max_acceleration, .y = 700}, limits);
+    apply({.kind = SettingKind::max_acceleration, .y = 700}, limits);
     CHECK((limits.max_acceleration_mm_s2 == meltlag::motion::PerAxis{2000, 700, 100, 5000}));
-    apply({.kind = Setting::Kind::corner_jump, .z = 1, .e = 0}, limits);
+    apply({.kind = SettingKind::corner_jump, .z = 1, .e = 0}, limits);
     CHECK((limits.corner_jump_mm_s == meltlag::motion::PerAxis{10, 10, 1, 0}));
   }
 
   TEST_CASE("settings that no printer could move with are passed over") {
     Limits limits = bench_limits();
-    apply({.kind = Setting::Kind::max_speed, .x = 0, .y = -5}, limits);
-    apply({.kind = Setting::Kind::max_acceleration, .e = 0}, limits);
-    apply({.kind = Setting::Kind::acceleration, .all = 0, .travel = -1}, limits);
-    apply({.kind = Setting::Kind::corner_jump, .x = -1}, limits);
+    apply({.kind = SettingKind::max_speed, .x = 0, .y = -5}, limits);
+    apply({.kind = SettingKind::max_acceleration, .e = 0}, limits);
+    apply({.kind = SettingKind::acceleration, .all = 0, .travel = -1}, limits);
+    apply({.kind = SettingKind::corner_jump, .x = -1}, limits);
     CHECK((limits == bench_limits()));
   }
 

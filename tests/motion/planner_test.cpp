@@ -10,6 +10,7 @@
 
 using namespace motion_test;
 using meltlag::gcode::Setting;
+using meltlag::gcode::SettingKind;
 using meltlag::motion::PlanE;
 using meltlag::motion::Planner;
 
@@ -41,9 +42,9 @@ TEST_SUITE("motion") {
       double const brake_at = way - top * top / (2 * row.beta * km_h);
       Caught caught;
       Planner planner({limits}, caught);
-      planner.push(Setting{.kind = Setting::Kind::acceleration, .all = row.alpha * km_h});
+      planner.push(Setting{.kind = SettingKind::acceleration, .all = row.alpha * km_h});
       planner.push(straight({}, {brake_at, 0, 0}, 0, top));
-      planner.push(Setting{.kind = Setting::Kind::acceleration, .all = row.beta * km_h});
+      planner.push(Setting{.kind = SettingKind::acceleration, .all = row.beta * km_h});
       planner.push(straight({brake_at, 0, 0}, {way, 0, 0}, 0, top));
       planner.finish();
       CHECK_CLOSE(planner.time_s(), row.run_s, 1e-5);
@@ -92,7 +93,7 @@ TEST_SUITE("motion") {
     Caught caught;
     Planner planner({bench_limits()}, caught);
     planner.push(straight({}, {20, 0, 0}, 0, 40));
-    planner.push(Setting{.kind = Setting::Kind::acceleration, .all = 200});
+    planner.push(Setting{.kind = SettingKind::acceleration, .all = 200});
     planner.push(straight({20, 0, 0}, {40, 0, 0}, 0, 40));
     planner.finish();
     CHECK(caught.moves.at(0).speed.acceleration_mm_s2 == 800);
@@ -130,7 +131,7 @@ TEST_SUITE("motion") {
     Planner planner({bench_limits()}, caught);
     planner.push(screw_turn({}, -1, 30));
     planner.push(Halt{.line = 2, .kind = HaltKind::stop});
-    planner.push(Setting{.kind = Setting::Kind::acceleration, .retract = 1000});
+    planner.push(Setting{.kind = SettingKind::acceleration, .retract = 1000});
     planner.push(screw_turn({}, 1, 30));
     planner.finish();
     REQUIRE(caught.moves.size() == 2);

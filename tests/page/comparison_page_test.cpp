@@ -27,7 +27,7 @@ bool page_holds(std::string const& text, std::string_view words) {
 
 compare::ComparedRow flow_row(double t_s) {
   compare::ComparedRow row;
-  row.measured = {.kind = compare::Kind::flow, .at_mm = {}, .t_s = t_s};
+  row.measured = {.kind = compare::MeasuredKind::flow, .at_mm = {}, .t_s = t_s};
   row.print_s = t_s;
   row.line = 1 + static_cast<std::int64_t>(t_s);
   row.predicted = 5 + std::sin(t_s);
@@ -41,7 +41,7 @@ ComparisonReport flow_report(int rows) {
   compare::PrintComparison c;
   for (int i = 0; i < rows; ++i) c.rows.push_back(flow_row(0.1 * i));
   compare::KindSummary kind;
-  kind.kind = compare::Kind::flow;
+  kind.kind = compare::MeasuredKind::flow;
   kind.offs.count = c.rows.size();
   kind.share_explained = 0.8;
   kind.most_explainable = 0.9;
@@ -82,7 +82,7 @@ TEST_SUITE("page") {
     ComparisonReport report = flow_report(10);
     report.comparison->beads = {0, 0, 60, 60};
     compare::RowStretch stretch;
-    stretch.kind = compare::Kind::flow;
+    stretch.kind = compare::MeasuredKind::flow;
     stretch.first_line = 7;
     stretch.last_line = 9;
     stretch.rows = 3;

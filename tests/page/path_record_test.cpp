@@ -101,7 +101,7 @@ TEST_SUITE("page") {
     record.finish();
     double worst = 0;
     for (PathStretch const& s : record.stretches()) {
-      if (s.kind != PathStretch::Kind::print) continue;
+      if (s.kind != PathStretchKind::print) continue;
       worst = std::max(worst, std::abs(std::hypot<double>(s.x_mm, s.y_mm) - 20));
     }
     CHECK(worst < 1e-4 /* mm: ends are ends of cells */);
@@ -121,16 +121,16 @@ TEST_SUITE("page") {
         CHECK(std::abs(fine.worst()[i].off_mm3) <= std::abs(fine.worst()[i - 1].off_mm3));
       }
     }
-    CHECK(fine.worst()[0].kind == WorstPlace::Kind::gap);
+    CHECK(fine.worst()[0].kind == WorstPlaceKind::gap);
     // The same start on 20 layers is one place.
     CHECK(fine.worst()[0].times == 20);
     CHECK(fine.worst()[0].first_layer == 0);
     CHECK(fine.worst()[0].last_layer == 19);
-    auto const kinds = [&](WorstPlace::Kind kind) {
+    auto const kinds = [&](WorstPlaceKind kind) {
       return std::ranges::count(fine.worst(), kind, &WorstPlace::kind);
     };
-    CHECK(kinds(WorstPlace::Kind::gap) == 1);
-    CHECK(kinds(WorstPlace::Kind::blob) <= 1);
+    CHECK(kinds(WorstPlaceKind::gap) == 1);
+    CHECK(kinds(WorstPlaceKind::blob) <= 1);
     CHECK_NEAR(fine.worst()[0].off_mm3, -0.24, 1e-9 /* mm³: three cells at 0.02 of 0.1 */);
     CHECK_NEAR(fine.worst()[0].gap_mm, 3 * 2 * 20 * std::sin(3.14159265358979 / 600), 1e-6);
   }

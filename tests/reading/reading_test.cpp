@@ -72,7 +72,7 @@ TEST_SUITE("reading") {
     REQUIRE(readings.size() == 3);
     CHECK(readings[0].row == 1);
     CHECK(readings[0].trace == "4");
-    CHECK(readings[0].kind == Kind::width);
+    CHECK(readings[0].kind == ReadingKind::width);
     CHECK(*readings[0].value == 1.02);
     CHECK(*readings[0].expected == 1.0);
     CHECK(readings[0].lines == std::vector<std::int64_t>{2, 4});
@@ -80,7 +80,7 @@ TEST_SUITE("reading") {
     CHECK(readings[1].row == 3);
     CHECK(readings[1].locked_mm == 0.66);
     CHECK(readings[1].place.line == 4);
-    CHECK(readings[2].kind == Kind::mass);
+    CHECK(readings[2].kind == ReadingKind::mass);
     CHECK(readings[2].lines.empty());
   }
 

@@ -15,7 +15,7 @@ using namespace meltlag::report;
 using fit::Extra;
 using fit::FitResult;
 using fit::RowVerdict;
-using reading::Kind;
+using reading::ReadingKind;
 
 namespace {
 
@@ -106,7 +106,7 @@ TEST_SUITE("report") {
     CHECK(holds(told(fit), "wrong trace or place"));
     fit.rows[1].verdict = RowVerdict::feed_trouble;
     CHECK(holds(told(fit), "that is the hopper, not the lag. Left out."));
-    fit.rows[1].kind = Kind::mass;
+    fit.rows[1].kind = ReadingKind::mass;
     CHECK(holds(told(fit), "row 2, mass: measured 0.6 g"));
     fit.rows[0].thin = true;
     CHECK(holds(told(fit), "counted with twice the error: row 1."));

@@ -55,7 +55,7 @@ struct ComparedRow {
 };
 
 struct KindSummary {
-  Kind kind = Kind::width;
+  MeasuredKind kind = MeasuredKind::width;
   Offs offs;
   double bias_allowed = 0;      // standard deviation of the bias: scatter and profile
   double expected_rms = 0;      // by the rows' expected_sd
@@ -67,7 +67,7 @@ struct KindSummary {
 
 // Neighbouring rows that are off to the same side.
 struct RowStretch {
-  Kind kind = Kind::width;
+  MeasuredKind kind = MeasuredKind::width;
   std::int64_t first_line = 0, last_line = 0;
   double first_s = 0, last_s = 0;
   // Among the rows of its kind in the order of the print (in_print_order()).
@@ -132,7 +132,8 @@ struct PrintComparison {
 inline constexpr std::size_t most_stretches = 5, most_curve_points = 1000;
 
 // Indices of the rows of one kind by planned time, else in the sheet's order.
-[[nodiscard]] std::vector<std::size_t> in_print_order(PrintComparison const& comparison, Kind kind);
+[[nodiscard]] std::vector<std::size_t> in_print_order(PrintComparison const& comparison,
+                                                      MeasuredKind kind);
 
 // `original`: the file that `printed` was adapted from, for what is asked; empty: `printed` itself.
 // Throws Error for files that cannot be read, rows whose line moves nothing, heights or densities

@@ -11,7 +11,7 @@
 
 namespace meltlag::compare {
 
-enum class Kind : std::uint8_t {
+enum class MeasuredKind : std::uint8_t {
   width,      // mm, calipers across the bead
   line_flow,  // mm³/s, mean over a line of the file
   mass,       // g of a range of lines
@@ -19,14 +19,14 @@ enum class Kind : std::uint8_t {
   force,      // N on the screw at a time
 };
 inline constexpr int kinds = 5;
-[[nodiscard]] std::string_view name_of(Kind kind);  // "width"
-[[nodiscard]] std::string_view unit_of(Kind kind);  // "mm"
-[[nodiscard]] constexpr bool by_time(Kind kind) {
-  return kind == Kind::flow || kind == Kind::force;
+[[nodiscard]] std::string_view name_of(MeasuredKind kind);  // "width"
+[[nodiscard]] std::string_view unit_of(MeasuredKind kind);  // "mm"
+[[nodiscard]] constexpr bool by_time(MeasuredKind kind) {
+  return kind == MeasuredKind::flow || kind == MeasuredKind::force;
 }
 
 struct MeasuredRow {
-  Kind kind = Kind::width;
+  MeasuredKind kind = MeasuredKind::width;
   double value = 0;             // in the unit of its kind
   std::int64_t line = 0;        // by line: of the printed file, 1-based
   std::int64_t to_line = 0;     // mass: the last line that belongs to it; else `line`

@@ -56,7 +56,7 @@ enum class RowVerdict : std::uint8_t {
 struct RowOutcome {
   int row = 0;
   std::string trace;
-  reading::Kind kind = reading::Kind::width;
+  reading::ReadingKind kind = reading::ReadingKind::width;
   double ruler_mm = 0;
   double measured = 0, predicted = 0, sd = 0;  // sd: what measuring scatters
   double counted = 1;                          // 0 … 1, by the robust loss

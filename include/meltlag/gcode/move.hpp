@@ -80,17 +80,18 @@ struct Halt {
   bool macro = false;
 };
 
+enum class SettingKind : std::uint8_t {
+  max_acceleration,  // M201, mm/s² per axis
+  max_speed,         // M203, mm/s per axis
+  acceleration,      // M204: `all` from S or P; `travel` from T when P is present, `retract` from R
+  corner_jump,       // M205, mm/s per axis
+};
+
 // A machine setting from the file that overrides the profile's from its line on. NaN: not given.
 struct Setting {
-  enum class Kind : std::uint8_t {
-    max_acceleration,  // M201, mm/s² per axis
-    max_speed,         // M203, mm/s per axis
-    acceleration,  // M204: `all` from S or P; `travel` from T when P is present, `retract` from R
-    corner_jump,   // M205, mm/s per axis
-  };
   static constexpr double none = std::numeric_limits<double>::quiet_NaN();
   std::int64_t line = 0;
-  Kind kind = Kind::acceleration;
+  SettingKind kind = SettingKind::acceleration;
   double x = none, y = none, z = none, e = none;
   double all = none, travel = none, retract = none;
 };

@@ -28,7 +28,7 @@ struct VolumePart {
 };
 
 struct Cause {
-  Share::Kind kind;
+  ShareKind kind;
   std::string name;  // of a part; empty for melt and air
   Uncertain run_on_mm3, lag_s;
   Uncertain share;          // of the whole run-on, 0 … 1

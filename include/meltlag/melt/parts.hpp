@@ -104,10 +104,11 @@ struct ThrustArea {
 // Axial stiffness, N/mm. A dial gauge's deflection at a flow: k = p(flow)·A/deflection.
 [[nodiscard]] double stiffness_n_per_mm(Part const& part, Machine const& machine);
 
+enum class ShareKind { melt, part, air };
+
 // One cause of the lag.
 struct Share {
-  enum class Kind { melt, part, air };
-  Kind kind;
+  ShareKind kind;
   std::string name;           // of the part; empty for melt and air
   double mm3_per_mpa;         // its contribution to C
   double run_on_mm3;          // and to S

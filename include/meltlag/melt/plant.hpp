@@ -23,18 +23,18 @@ struct PlantParameters {
   Feed feed;
   double leak_per_s = 0.0;   // back-leak, share of run-on per second
   SupplyLimits supply = {};  // what the screw can do; nothing said: all that is asked
-  // Numerical, n ≠ 1 only: error of one step as a share of the volumes involved in its piece.
+  // Numerical, n ≠ 1 only: error of one step as a share of the volumes involved in its ramp.
   double step_error = 4e-9;
 };
 
 // A stretch of time in which the commanded volume rate (E speed · filament area, before delivered
 // and reverse factor and backlash) is linear in time and of one sign. Durations ≤ 0 do nothing.
-struct FlowPiece {
+struct CommandedRamp {
   double duration_s;
   double commanded_start_mm3_s, commanded_end_mm3_s;  // both ≥ 0 or both ≤ 0
 };
 
-// Run-on, backlash and supply, advanced piece by piece. Exact for n = 1; otherwise error-controlled
+// Run-on, backlash and supply, advanced ramp by ramp. Exact for n = 1; otherwise error-controlled
 // (with the default step_error, relative 1e-7 of the volumes involved). Volume is conserved to
 // rounding: Δrun_on = delivered − out − leaked, delivered what the supply could bring.
 class Plant {
@@ -44,7 +44,7 @@ class Plant {
   // Set temperature in °C, NaN = not known.
   void set_temperature(double nozzle_c);
   // Advances; returns what leaves the nozzle, mm³.
-  double advance(FlowPiece const& piece);
+  double advance(CommandedRamp const& ramp);
   // A wait of unknown length: run-on > 0 runs out uncounted, an empty nozzle stays empty, the store
   // fills. Returns what ran out.
   double run_out();
@@ -58,7 +58,7 @@ class Plant {
   [[nodiscard]] Supply const& supply() const { return supply_; }
 
  private:
-  double take_up_backlash(FlowPiece const& piece);
+  double take_up_backlash(CommandedRamp const& ramp);
   double advance_delivered(Ramp const& delivered);
   double advance_fed(Ramp const& fed);
   PlantParameters parameters_;

@@ -21,15 +21,16 @@ struct StretchSide {
   float blob_mm3 = 0;    // at its end
 };
 
+// `rest`: the head stands; also where a G92 or the like moves the numbers without the head.
+enum class PathStretchKind : std::uint8_t { travel, print, unprint, e_only, rest };
+
 // Straight, from where the one before it ends; consecutive cells that are nearly alike.
 struct PathStretch {
-  // `rest`: the head stands; also where a G92 or the like moves the numbers without the head.
-  enum class Kind : std::uint8_t { travel, print, unprint, e_only, rest };
   float x_mm = 0, y_mm = 0, z_mm = 0;  // where it ends, program coordinates
   float length_mm = 0, wanted_mm3 = 0;
   StretchSide before, after;
   std::uint32_t line = 0, layer = 0;
-  Kind kind = Kind::travel;
+  PathStretchKind kind = PathStretchKind::travel;
   bool late_before = false, late_after = false;  // in a gap at the beginning of a run of beads
 };
 
@@ -41,10 +42,11 @@ struct RecordedLayer {
   double wanted_mm3 = 0, misplaced_before_mm3 = 0, misplaced_after_mm3 = 0;
 };
 
+enum class WorstPlaceKind : std::uint8_t { thick, thin, blob, gap, string };
+
 // Neighbouring cells where the adapted file lays too much, or too little.
 struct WorstPlace {
-  enum class Kind : std::uint8_t { thick, thin, blob, gap, string };
-  Kind kind = Kind::thick;
+  WorstPlaceKind kind = WorstPlaceKind::thick;
   double off_mm3 = 0, wanted_mm3 = 0, length_mm = 0;
   double blob_mm3 = 0, gap_mm = 0;
   std::int64_t line = 0;  // of the cell that is most off, as all that follows

@@ -15,7 +15,7 @@
 
 namespace meltlag::reading {
 
-enum class Kind : std::uint8_t {
+enum class ReadingKind : std::uint8_t {
   width,           // mm, mean over the jaw and over the layers
   place_at_width,  // mm along the ruler where calipers locked at a width stop
   tail,            // mm that a bead still reaches after the screw has stopped
@@ -23,13 +23,13 @@ enum class Kind : std::uint8_t {
   mass,            // g of the lines named, or of the whole piece
   height,          // mm of the fence at this trace
 };
-[[nodiscard]] std::string_view name_of(Kind kind);  // as in the sheet
+[[nodiscard]] std::string_view name_of(ReadingKind kind);  // as in the sheet
 
 struct Reading {
   int row = 0;  // the map's number of it, from 1
   Place place;  // of its value
   std::string trace;
-  Kind kind = Kind::width;
+  ReadingKind kind = ReadingKind::width;
   double ruler_mm = 0;
   std::optional<double> value;     // empty: not measured
   std::optional<double> expected;  // as the sheet said, for a middling machine

@@ -8,9 +8,9 @@
 
 namespace meltlag::report {
 
-[[nodiscard]] inline std::string cause_name(melt::Share::Kind kind, std::string_view name) {
-  if (kind == melt::Share::Kind::melt) return "melt, compressed";
-  if (kind == melt::Share::Kind::air) return "air, compressed";
+[[nodiscard]] inline std::string cause_name(melt::ShareKind kind, std::string_view name) {
+  if (kind == melt::ShareKind::melt) return "melt, compressed";
+  if (kind == melt::ShareKind::air) return "air, compressed";
   return std::string(name);
 }
 

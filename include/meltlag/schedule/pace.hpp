@@ -35,9 +35,9 @@ class PaceTangent {
   ~PaceTangent();
   PaceTangent(PaceTangent&&) noexcept;
 
-  // The tangent problem's optimum around `rates`, one slack per cut.
+  // The tangent problem's optimum around `rates`; `bounds`: one entry per cut.
   void solve(Problem const& problem,
-             std::vector<DurationBounds> const& slacks,
+             std::vector<DurationBounds> const& bounds,
              std::vector<double> const& rates,
              double price_mm3_per_s,
              PaceStep& step);
