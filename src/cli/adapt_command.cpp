@@ -255,6 +255,56 @@ void run_restore(AdaptCommandOptions const& request) {
   if (!request.quiet) std::fputs((request.file + " is as sliced again\n").c_str(), stderr);
 }
 
+// What is read, and where the result goes.
+void add_file_options(CLI::App& command, AdaptCommandOptions& request) {
+  command.add_option("FILE", request.file, "The sliced G-code file; - is standard input")
+      ->required();
+  command.add_option("--profile", request.profile, "The machine's profile (TOML)");
+  command.add_option(
+      "--output", request.output, "Write the adapted file here; - is standard output");
+  command.add_flag(
+      "--in-place", request.in_place, "Replace FILE itself, once the check has passed");
+}
+
+// How much the print may take, and what it is spent on.
+void add_time_options(CLI::App& command, AdaptCommandOptions& request) {
+  command
+      .add_option("--extra-time",
+                  request.pace.extra_time,
+                  "Print time beyond the file as sliced, in percent, such as 15%; default 0%")
+      ->type_name("PERCENT");
+  command
+      .add_option("--target",
+                  request.pace.target,
+                  "Add the least time that brings misplaced plastic to this, such as 4%")
+      ->type_name("PERCENT");
+  command.add_flag("--fastest",
+                   request.fastest,
+                   "Leave the stops of retracts out: sooner done, worse beads and more strings");
+  command.add_flag("--keep-layer-time",
+                   request.keep_layer_time,
+                   "Let no layer take less time than before, for cooling");
+  command.add_flag(
+      "--time-table", request.time_table, "Show what more print time buys; writes no file");
+  command.add_flag(
+      "--robust",
+      request.robust,
+      "Least misplaced plastic on average over the uncertainty that the profile's _sd keys give");
+}
+
+// What is kept and said beside it.
+void add_output_options(CLI::App& command, AdaptCommandOptions& request) {
+  command.add_flag("--keep-original",
+                   request.keep_original,
+                   "With --in-place: keep a copy as FILE.as-sliced, in place of an older one");
+  command.add_flag(
+      "--restore", request.restore, "Put the kept copy back in the place of FILE, and do no more");
+  command.add_option("--report", request.report, report_help);
+  command.add_flag("--force", request.force, "Overwrite an OUT that exists");
+  command.add_flag("--json", request.json, "Print the figures as JSON on standard output");
+  command.add_flag("--quiet", request.quiet, "No summary on standard error");
+}
+
 }  // namespace
 
 void add_adapt_command(CLI::App& app, int& status) {
@@ -264,44 +314,9 @@ void add_adapt_command(CLI::App& app, int& status) {
       "Rewrite a sliced file so that it suits the extruder's lag.\n"
       "Example: meltlag adapt part.gcode --profile auger.toml --output adapted.gcode\n"
       "A slicer calls it with the file last: adapt --profile auger.toml --in-place FILE");
-  command->add_option("FILE", request->file, "The sliced G-code file; - is standard input")
-      ->required();
-  command->add_option("--profile", request->profile, "The machine's profile (TOML)");
-  command->add_option(
-      "--output", request->output, "Write the adapted file here; - is standard output");
-  command->add_flag(
-      "--in-place", request->in_place, "Replace FILE itself, once the check has passed");
-  command
-      ->add_option("--extra-time",
-                   request->pace.extra_time,
-                   "Print time beyond the file as sliced, in percent, such as 15%; default 0%")
-      ->type_name("PERCENT");
-  command
-      ->add_option("--target",
-                   request->pace.target,
-                   "Add the least time that brings misplaced plastic to this, such as 4%")
-      ->type_name("PERCENT");
-  command->add_flag("--fastest",
-                    request->fastest,
-                    "Leave the stops of retracts out: sooner done, worse beads and more strings");
-  command->add_flag("--keep-layer-time",
-                    request->keep_layer_time,
-                    "Let no layer take less time than before, for cooling");
-  command->add_flag(
-      "--time-table", request->time_table, "Show what more print time buys; writes no file");
-  command->add_flag(
-      "--robust",
-      request->robust,
-      "Least misplaced plastic on average over the uncertainty that the profile's _sd keys give");
-  command->add_flag("--keep-original",
-                    request->keep_original,
-                    "With --in-place: keep a copy as FILE.as-sliced, in place of an older one");
-  command->add_flag(
-      "--restore", request->restore, "Put the kept copy back in the place of FILE, and do no more");
-  command->add_option("--report", request->report, report_help);
-  command->add_flag("--force", request->force, "Overwrite an OUT that exists");
-  command->add_flag("--json", request->json, "Print the figures as JSON on standard output");
-  command->add_flag("--quiet", request->quiet, "No summary on standard error");
+  add_file_options(*command, *request);
+  add_time_options(*command, *request);
+  add_output_options(*command, *request);
   add_options(*command, request->side_by_side);
   command->callback([request, &status] {
     request->restore ? run_restore(*request) : run_adapt(*request);

@@ -56,6 +56,18 @@ std::array<double, 3> three_flows(profile::Profile const& profile) {
   return {0.2 * top, 0.5 * top, top};
 }
 
+namespace {
+
+// What the build makes of a file.
+void predict_file(std::string const& file, profile::Profile const& profile, report::BuildRow& row) {
+  Notices again;  // reported once, by the command
+  judge::Judgement const judged = judge::predict(file, judge_options(profile), again, nullptr);
+  row.as_sliced = judged.before;
+  if (!says_adapted(file)) row.flow_set_right = judged.flow_set_right;
+}
+
+}  // namespace
+
 report::BuildRow build_row(profile::Profile const& profile, RowOptions const& options) {
   report::BuildRow row{.title = profile.title,
                        .path = profile.path,
@@ -89,12 +101,7 @@ report::BuildRow build_row(profile::Profile const& profile, RowOptions const& op
                        ? melt::run_on_at_flow(*measured, options.at_flow_mm3_s)
                        : melt::find_causes(*machine, profile.sd, options.at_flow_mm3_s).run_on_mm3;
   if (measured) row.lag_from = report::LagFrom::measured;
-  if (options.file.empty()) return row;
-  Notices again;  // reported once, by the command
-  judge::Judgement const judged =
-      judge::predict(options.file, judge_options(profile), again, nullptr);
-  row.as_sliced = judged.before;
-  if (!says_adapted(options.file)) row.flow_set_right = judged.flow_set_right;
+  if (!options.file.empty()) predict_file(options.file, profile, row);
   return row;
 }
 

@@ -138,6 +138,46 @@ void need_profile(DiffCommandOptions const& request) {
   }
 }
 
+// The files asked for beside the table.
+class DiffFiles {
+ public:
+  DiffFiles(DiffCommandOptions const& request, report::Melt melt) : request_(request) {
+    std::vector others{request.original, request.adapted, request.profile};
+    if (!request.csv.empty()) {
+      csv_.emplace(
+          request.csv,
+          std::initializer_list<std::string>{request.original, request.adapted, request.profile});
+      rows_.emplace(csv_->stream(), melt);
+    }
+    others.push_back(request.csv);
+    if (!request.report.empty()) report_.emplace(request.report, others);
+    others.push_back(request.report);
+    if (!request.picture.empty()) picture_.emplace(request.picture, others);
+  }
+  [[nodiscard]] judge::RowSink* rows() { return rows_ ? &*rows_ : nullptr; }
+  [[nodiscard]] judge::CellSink* cells() { return report_ || picture_ ? &path_ : nullptr; }
+  // All of them whole, then all in their places.
+  void finish(std::optional<profile::Profile> const& profile,
+              judge::Judgement const& judgement,
+              report::ChangeCounts const& counts,
+              Notices const& notices) {
+    if (csv_) csv_->finish();
+    if (cells() != nullptr) path_.finish();
+    if (picture_) write_picture(*picture_, request_, path_);
+    if (report_) write_report(*report_, request_, *profile, judgement, counts, path_, notices);
+    if (csv_) csv_->commit();
+    if (report_) report_->commit();
+    if (picture_) picture_->commit();
+  }
+
+ private:
+  DiffCommandOptions const& request_;
+  std::optional<CsvFile> csv_;
+  std::optional<report::DiffCsv> rows_;
+  std::optional<ReportFile> report_, picture_;
+  page::PathRecord path_;
+};
+
 int run_diff(DiffCommandOptions const& request) {
   need_profile(request);
   std::optional<profile::Profile> profile;
@@ -147,28 +187,8 @@ int run_diff(DiffCommandOptions const& request) {
                         request.json ? report::Form::json : report::Form::text,
                         melt,
                         [](std::string_view text) { print(text); });
-  std::optional<CsvFile> csv;
-  std::optional<report::DiffCsv> csv_rows;
-  if (!request.csv.empty()) {
-    csv.emplace(
-        request.csv,
-        std::initializer_list<std::string>{request.original, request.adapted, request.profile});
-    csv_rows.emplace(csv->stream(), melt);
-  }
-  std::optional<ReportFile> report;
-  if (!request.report.empty()) {
-    report.emplace(request.report,
-                   std::vector{request.original, request.adapted, request.profile, request.csv});
-  }
-  std::optional<ReportFile> picture;
-  if (!request.picture.empty()) {
-    picture.emplace(
-        request.picture,
-        std::vector{
-            request.original, request.adapted, request.profile, request.csv, request.report});
-  }
-  page::PathRecord path;
-  BothSinks sinks(view, csv_rows ? &*csv_rows : nullptr);
+  DiffFiles files(request, melt);
+  BothSinks sinks(view, files.rows());
   Notices notices;
   Task const task("comparing the files");
   judge::Judgement const judgement =
@@ -177,19 +197,11 @@ int run_diff(DiffCommandOptions const& request) {
                          profile ? judge_options(*profile) : common_options(),
                          notices,
                          &sinks,
-                         report || picture ? &path : nullptr);
+                         files.cells());
   std::optional<report::MetricsTable> figures;
   if (profile) figures = metrics_table(judgement, *profile);
   view.finish(judgement.parting, figures);
-  if (csv) csv->finish();
-  if (report || picture) path.finish();
-  if (picture) write_picture(*picture, request, path);
-  if (report) {
-    write_report(*report, request, *profile, judgement, view.counts(), path, notices);
-  }
-  if (csv) csv->commit();
-  if (report) report->commit();
-  if (picture) picture->commit();
+  files.finish(profile, judgement, view.counts(), notices);
   bool const same = same_bytes(request.original, request.adapted);
   if (!request.json) {
     print_summary(judgement, view, profile);

@@ -326,6 +326,18 @@ FeedLevel level_of(FeedVerdict const& verdict) {
 
 }  // namespace
 
+namespace {
+
+std::vector<CupShare> shares_of(std::vector<CupReading> const& readings, double density_g_cm3) {
+  std::vector<CupShare> cups;
+  for (CupReading const& reading : readings)
+    cups.push_back({.reading = reading,
+                    .share = 1000 * reading.mass_g / density_g_cm3 / reading.commanded_mm3});
+  return cups;
+}
+
+}  // namespace
+
 FeedVerdict judge_feed(std::vector<CupReading> const& readings,
                        Sheet const& sheet,
                        FeedJudgeOptions const& given) {
@@ -333,11 +345,7 @@ FeedVerdict judge_feed(std::vector<CupReading> const& readings,
   options.scale_g = std::max(given.scale_g, written_step_g(readings));
   assert(options.density_g_cm3 > 0 && options.bead_width_mm > 0);
   FeedVerdict verdict{.cups = static_cast<int>(readings.size())};
-  std::vector<CupShare> cups;
-  for (CupReading const& reading : readings)
-    cups.push_back(
-        {.reading = reading,
-         .share = 1000 * reading.mass_g / options.density_g_cm3 / reading.commanded_mm3});
+  std::vector<CupShare> cups = shares_of(readings, options.density_g_cm3);
   check_count(cups.size(), flows_in(cups).size(), sheet);
   check_scale(readings, sheet, options);
   Parted parted = part_cups(cups, sheet, options, verdict.odd_cups);

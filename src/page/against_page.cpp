@@ -49,6 +49,35 @@ class AgainstRows {
   std::vector<std::vector<HtmlCell>> rows_;
 };
 
+// What the parts of the machine say.
+void add_parts(AgainstRows& rows, report::AgainstPage const& page) {
+  if (!page.parts) return;
+  report::BuildRow const &a = page.old_build, &b = page.new_build;
+  melt::BuildDifference const& d = *page.parts;
+  rows.add(
+      "melt", "melt_volume_mm3", "mm³", *a.melt_volume_mm3, *b.melt_volume_mm3, d.melt_volume_mm3);
+  rows.add("pressure", "pressure_mpa", "MPa", *a.pressure_mpa, *b.pressure_mpa, d.pressure_mpa);
+  rows.add("thrust", "thrust_n", "N", *a.thrust_n, *b.thrust_n, d.thrust_n);
+  rows.add(
+      "run-on by the parts", "", "mm³", *a.parts_run_on_mm3, *b.parts_run_on_mm3, d.run_on_mm3);
+}
+
+void add_misplaced(AgainstRows& rows, report::AgainstPage const& page) {
+  report::BuildRow const &a = page.old_build, &b = page.new_build;
+  if (a.as_sliced && b.as_sliced)
+    rows.add("misplaced as sliced",
+             "",
+             "%",
+             melt::Uncertain{100 * a.as_sliced->misplaced_share()},
+             melt::Uncertain{100 * b.as_sliced->misplaced_share()});
+  if (a.flow_set_right && b.flow_set_right)
+    rows.add("misplaced, flow set right",
+             "",
+             "%",
+             melt::Uncertain{100 * a.flow_set_right->misplaced_share()},
+             melt::Uncertain{100 * b.flow_set_right->misplaced_share()});
+}
+
 HtmlTable against_table(report::AgainstPage const& page) {
   report::BuildRow const &a = page.old_build, &b = page.new_build;
   AgainstRows rows;
@@ -69,31 +98,8 @@ HtmlTable against_table(report::AgainstPage const& page) {
              "s",
              melt::Uncertain{*a.residence_s},
              melt::Uncertain{*b.residence_s});
-  if (page.parts) {
-    melt::BuildDifference const& d = *page.parts;
-    rows.add("melt",
-             "melt_volume_mm3",
-             "mm³",
-             *a.melt_volume_mm3,
-             *b.melt_volume_mm3,
-             d.melt_volume_mm3);
-    rows.add("pressure", "pressure_mpa", "MPa", *a.pressure_mpa, *b.pressure_mpa, d.pressure_mpa);
-    rows.add("thrust", "thrust_n", "N", *a.thrust_n, *b.thrust_n, d.thrust_n);
-    rows.add(
-        "run-on by the parts", "", "mm³", *a.parts_run_on_mm3, *b.parts_run_on_mm3, d.run_on_mm3);
-  }
-  if (a.as_sliced && b.as_sliced)
-    rows.add("misplaced as sliced",
-             "",
-             "%",
-             melt::Uncertain{100 * a.as_sliced->misplaced_share()},
-             melt::Uncertain{100 * b.as_sliced->misplaced_share()});
-  if (a.flow_set_right && b.flow_set_right)
-    rows.add("misplaced, flow set right",
-             "",
-             "%",
-             melt::Uncertain{100 * a.flow_set_right->misplaced_share()},
-             melt::Uncertain{100 * b.flow_set_right->misplaced_share()});
+  add_parts(rows, page);
+  add_misplaced(rows, page);
   return rows.table();
 }
 

@@ -105,6 +105,19 @@ bool any(Line const& line) {
   return std::ranges::any_of(line.values, [](auto const& value) { return value.has_value(); });
 }
 
+std::vector<Line> lags_of(report::BuildsPage const& page) {
+  std::vector<Line> lags;
+  for (std::size_t i = 0; i < 3; ++i)
+    lags.push_back(
+        line_of(page,
+                fmt::format("share-{}", i),
+                fmt::format("at {} mm³/s", report::number(page.builds[0].lags[i].flow_mm3_s, 2)),
+                [i](report::BuildRow const& row) {
+                  return std::optional<melt::Uncertain>(row.lags[i].lag_s);
+                }));
+  return lags;
+}
+
 void write_trend(HtmlPage& html, report::BuildsPage const& page) {
   using Known = std::optional<melt::Uncertain>;
   html.section("trend",
@@ -122,13 +135,7 @@ void write_trend(HtmlPage& html, report::BuildsPage const& page) {
         {line_of(page, "accent", "", [](report::BuildRow const& row) {
           return Known(row.run_on_mm3);
         })});
-  std::vector<Line> lags;
-  for (std::size_t i = 0; i < 3; ++i)
-    lags.push_back(
-        line_of(page,
-                fmt::format("share-{}", i),
-                fmt::format("at {} mm³/s", report::number(page.builds[0].lags[i].flow_mm3_s, 2)),
-                [i](report::BuildRow const& row) { return Known(row.lags[i].lag_s); }));
+  std::vector<Line> const lags = lags_of(page);
   panel("Lag at three flows", "s", lags);
   panel(fmt::format("Residence time at {:g} mm³/s", page.at_flow_mm3_s),
         "s",

@@ -233,17 +233,25 @@ std::string criteria_text(FeedTable const& table) {
   return text;
 }
 
+namespace {
+
+json json_of(FlowShare const& flow) {
+  auto const known = [](double share) { return std::isnan(share) ? json() : json(share); };
+  return {{"flow_mm3_s", flow.flow_mm3_s},
+          {"cups", flow.cups},
+          {"delivered_factor", flow.delivered_factor},
+          {"plus_minus", known(flow.plus_minus)},
+          {"starves", flow.starves},
+          {"scatter", known(flow.scatter)},
+          {"scale_scatter", flow.scale_scatter}};
+}
+
+}  // namespace
+
 json to_json(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
   json flows = json::array(), odd = json::array();
-  for (FlowShare const& flow : v.flows)
-    flows.push_back({{"flow_mm3_s", flow.flow_mm3_s},
-                     {"cups", flow.cups},
-                     {"delivered_factor", flow.delivered_factor},
-                     {"plus_minus", std::isnan(flow.plus_minus) ? json() : json(flow.plus_minus)},
-                     {"starves", flow.starves},
-                     {"scatter", std::isnan(flow.scatter) ? json() : json(flow.scatter)},
-                     {"scale_scatter", flow.scale_scatter}});
+  for (FlowShare const& flow : v.flows) flows.push_back(json_of(flow));
   for (fit::OddCup const& cup : v.odd_cups)
     odd.push_back({{"cup", cup.reading.number}, {"share", cup.share}, {"expected", cup.expected}});
   constexpr char const* levels[] = {

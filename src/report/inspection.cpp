@@ -206,37 +206,43 @@ std::string to_text(InspectionTable const& table) {
   return out;
 }
 
+namespace {
+
+json widths_json(adapt::WidthFacts const& widths) {
+  return {{"least", widths.least_mm}, {"usual", widths.usual_mm}, {"most", widths.most_mm}};
+}
+
+}  // namespace
+
 json to_json(InspectionTable const& table) {
   Inspection const& f = table.file;
-  json out = {
-      {"lines", f.lines},
-      {"moves", f.moves},
-      {"arcs", f.arcs},
-      {"print_moves", f.prints},
-      {"travel_moves", f.travels},
-      {"e_only_moves", f.e_only},
-      {"bead_width_mm",
-       {{"least", f.widths.least_mm}, {"usual", f.widths.usual_mm}, {"most", f.widths.most_mm}}},
-      {"adapted_already", f.adapted_already},
-      {"beads", box_json(f.beads)},
-      {"head", box_json(f.head)},
-      {"planned_s", f.planned_s},
-      {"printing_s", f.printing_s},
-      {"print_length_mm", f.print_length_mm},
-      {"travel_length_mm", f.travel_length_mm},
-      {"layers", f.layers},
-      {"first_layer_mm", f.first_layer_mm},
-      {"layer_mm", f.layer_mm},
-      {"wanted_mm3", f.wanted_mm3},
-      {"purged_mm3", f.purged_mm3},
-      {"purge_line_mm3", f.purge_line_mm3},
-      {"peak_flow_mm3_s", f.peak_flow_mm3_s},
-      {"peak_flow_line", f.peak_line},
-      {"mean_flow_mm3_s", f.mean_flow_mm3_s},
-      {"longest_standstill_s", f.longest_standstill_s},
-      {"codes", codes_json(f)},
-      {"warnings", warnings(table)},
-      {"notices", to_json(table.notices)}};
+  json out = {{"lines", f.lines},
+              {"moves", f.moves},
+              {"arcs", f.arcs},
+              {"print_moves", f.prints},
+              {"travel_moves", f.travels},
+              {"e_only_moves", f.e_only},
+              {"bead_width_mm", widths_json(f.widths)},
+              {"adapted_already", f.adapted_already},
+              {"beads", box_json(f.beads)},
+              {"head", box_json(f.head)},
+              {"planned_s", f.planned_s},
+              {"printing_s", f.printing_s},
+              {"print_length_mm", f.print_length_mm},
+              {"travel_length_mm", f.travel_length_mm},
+              {"layers", f.layers},
+              {"first_layer_mm", f.first_layer_mm},
+              {"layer_mm", f.layer_mm},
+              {"wanted_mm3", f.wanted_mm3},
+              {"purged_mm3", f.purged_mm3},
+              {"purge_line_mm3", f.purge_line_mm3},
+              {"peak_flow_mm3_s", f.peak_flow_mm3_s},
+              {"peak_flow_line", f.peak_line},
+              {"mean_flow_mm3_s", f.mean_flow_mm3_s},
+              {"longest_standstill_s", f.longest_standstill_s},
+              {"codes", codes_json(f)},
+              {"warnings", warnings(table)},
+              {"notices", to_json(table.notices)}};
   out.update(modes_json(f));
   if (table.max_flow_mm3_s && f.printing_s > 0) {
     out["max_flow_mm3_s"] = *table.max_flow_mm3_s;

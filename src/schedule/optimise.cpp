@@ -97,9 +97,12 @@ class Rounds {
   // Where the tangent has no solution: a little, for limits that moved a little, then more.
   static constexpr double lower_floors[] = {1.03, 2};
   double floors_ = 1;  // of the last solution
+  void begin(Problem const& problem, std::vector<double> const& rates, Line known);
+  void take_trial(std::vector<double>& rates);
+
   Linearisation line_, trial_line_;
   std::vector<double> x_, target_, trial_, got_, best_;
-  double reached_ = 0, best_value_ = 0;
+  double now_ = 0, reached_ = 0, best_value_ = 0;
 };
 
 // Goes from `rates` towards the target as far as the simulated figure falls; all the way where the
@@ -150,6 +153,24 @@ solve::BandInfo Rounds<Width>::solve_tangent(Problem const& problem, double gap,
 }
 
 template <std::size_t Width>
+void Rounds<Width>::begin(Problem const& problem, std::vector<double> const& rates, Line known) {
+  if (known == Line::stale) linearise(problem, rates, line_);
+  now_ = misplaced(problem, line_, got_);
+  best_ = rates;
+  best_value_ = keeps_limits(problem, rates) ? now_ : std::numeric_limits<double>::infinity();
+}
+
+template <std::size_t Width>
+void Rounds<Width>::take_trial(std::vector<double>& rates) {
+  rates = trial_;
+  std::swap(line_, trial_line_);
+  now_ = reached_;
+  if (!(now_ < best_value_)) return;
+  best_ = rates;
+  best_value_ = now_;
+}
+
+template <std::size_t Width>
 void Rounds<Width>::improve(Problem const& problem,
                             OptimiseSettings const& settings,
                             std::vector<double>& rates,
@@ -157,10 +178,7 @@ void Rounds<Width>::improve(Problem const& problem,
                             OptimiseInfo& info) {
   double const wanted = std::accumulate(problem.wanted_mm3.begin(), problem.wanted_mm3.end(), 0.0);
   double const scale = std::max(wanted, 1e-6);
-  if (known == Line::stale) linearise(problem, rates, line_);
-  double now = misplaced(problem, line_, got_);
-  best_ = rates;
-  best_value_ = keeps_limits(problem, rates) ? now : std::numeric_limits<double>::infinity();
+  begin(problem, rates, known);
   info.status = OptimiseStatus::round_limit;
   bool const linear = is_linear(problem);
   Decline decline;
@@ -171,18 +189,10 @@ void Rounds<Width>::improve(Problem const& problem,
     info.steps += solved.steps;
     ++info.rounds;
     bool const free = round == 0 && floors_ < lower_floors[1];
-    bool const better = search(problem, free ? Step::first : Step::later, rates, now);
+    bool const better = search(problem, free ? Step::first : Step::later, rates, now_);
     bool const exact = linear && better && !runs_empty(line_) && !runs_empty(trial_line_);
-    double const gained = now - reached_;
-    if (better) {
-      rates = trial_;
-      std::swap(line_, trial_line_);
-      now = reached_;
-      if (now < best_value_) {
-        best_ = rates;
-        best_value_ = now;
-      }
-    }
+    double const gained = now_ - reached_;
+    if (better) take_trial(rates);
     double const least = settings.improvement * scale;
     double const to_come = decline.gain_to_come(gained);
     bool const settled = !better || exact || (round > 0 && (gained < least || to_come < least));
@@ -192,11 +202,8 @@ void Rounds<Width>::improve(Problem const& problem,
     }
     gap = settled ? settings.gap : std::max(settings.gap, gap / 4);
   }
-  if (best_value_ < now) {
-    rates = best_;
-    now = best_value_;
-  }
-  info.misplaced_mm3 = now;
+  if (best_value_ < now_) rates = best_;
+  info.misplaced_mm3 = std::min(now_, best_value_);
 }
 
 template <std::size_t Width>

@@ -30,13 +30,11 @@ void runge_kutta(LawConstants const& law,
                  double g0,
                  double g1,
                  NodeResult& r) {
-  double const weights[4] = {1, 2, 2, 1};
-  double const offsets[4] = {0, 0.5, 0.5, 1};
-  double k = 0, k_w = 0, k_r = 0, k_t = 0;
-  double sum_k = 0, sum_kw = 0, sum_kr = 0, sum_kt = 0, out = 0, out_w = 0, out_r = 0, out_t = 0;
+  double const weights[4] = {1, 2, 2, 1}, offsets[4] = {0, 0.5, 0.5, 1};
+  double k = 0, k_w = 0, k_r = 0, k_t = 0, sum_k = 0, sum_kw = 0, sum_kr = 0, sum_kt = 0, out = 0,
+         out_w = 0, out_r = 0, out_t = 0;
   for (int stage = 0; stage < 4; ++stage) {
-    double const o = offsets[stage];
-    double const w = r.run_on_mm3 + h * o * k;
+    double const o = offsets[stage], w = r.run_on_mm3 + h * o * k;
     double const w_w = r.run_on_by_run_on + h * o * k_w;
     double const w_r = r.run_on_by_rate + h * o * k_r;
     double const w_t = r.run_on_by_stretch + h * o * k_t;
@@ -370,80 +368,116 @@ double misplaced(Problem const& problem, Linearisation const& line, std::vector<
   return sum;
 }
 
+namespace {
+
+// Goes through the cuts in order and fills in what comes of each.
+class Lineariser {
+ public:
+  Lineariser(Problem const& problem, Slopes slopes, Linearisation& result)
+      : problem_(problem),
+        result_(result),
+        durations_(slopes == Slopes::rates_and_durations),
+        backlash_(problem.feed.backlash_mm * area_, problem.start_backlash_mm3),
+        feeder_(problem),
+        run_on_(problem.start_run_on_mm3) {
+    for (auto const& law : problem.laws) laws_.push_back(constants(law, problem.leak_per_s));
+  }
+  void add(Cut const& cut, double rate_asked);
+  [[nodiscard]] double run_on() const { return run_on_; }
+
+ private:
+  void take_up_backlash(Cut const& cut, double rate, double gain);
+  double pass_nodes(Cut const& cut, double gain, CutResponse& response);
+
+  Problem const& problem_;
+  Linearisation& result_;
+  bool durations_;
+  double area_ = problem_.feed.area_mm2();
+  std::vector<LawConstants> laws_;
+  BacklashTaker backlash_;
+  CutFeeder feeder_;
+  std::vector<double> lost_mm3_;  // to backlash in each node of the cut; empty: there is none
+  double run_on_;
+};
+
+void Lineariser::take_up_backlash(Cut const& cut, double rate, double gain) {
+  lost_mm3_.clear();
+  if (!(problem_.feed.backlash_mm > 0)) return;
+  for (std::uint32_t j = cut.first_node; j < cut.first_node + cut.nodes; ++j) {
+    Node const& node = problem_.nodes[j];
+    double const command = rate * area_ * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
+    lost_mm3_.push_back(backlash_.lose(command) * gain / area_);
+  }
+}
+
+// Returns d run-on / d stretch at the cut's end.
+double Lineariser::pass_nodes(Cut const& cut, double gain, CutResponse& response) {
+  double const rate = response.rate;
+  double by_stretch = 0;
+  for (std::uint32_t j = cut.first_node; j < cut.first_node + cut.nodes; ++j) {
+    Node const& node = problem_.nodes[j];
+    double const lost = lost_mm3_.empty() ? 0 : lost_mm3_[j - cut.first_node];
+    NodeResult const r = step(laws_[cut.law],
+                              node.duration_s,
+                              run_on_,
+                              rate,
+                              gain * node.start_mm_s,
+                              gain * node.end_mm_s,
+                              lost);
+    // Chain rule from the cut's start.
+    CellShare const share{node.cell,
+                          r.got_mm3,
+                          r.got_by_run_on * response.by_run_on,
+                          r.got_by_run_on * response.by_rate + r.got_by_rate};
+    add_share(result_.shares, response, share);
+    if (durations_) {
+      result_.share_by_stretch.resize(result_.shares.size(), 0.0);
+      if (node.cell != no_cell)
+        result_.share_by_stretch.back() += r.got_by_run_on * by_stretch + r.got_by_stretch;
+      by_stretch = r.run_on_by_run_on * by_stretch + r.run_on_by_stretch;
+    }
+    response.by_rate = r.run_on_by_run_on * response.by_rate + r.run_on_by_rate;
+    response.by_run_on *= r.run_on_by_run_on;
+    run_on_ = r.run_on_mm3;
+  }
+  return by_stretch;
+}
+
+void Lineariser::add(Cut const& cut, double rate_asked) {
+  double const gain =
+      area_ * problem_.feed.delivered_factor * (rate_asked < 0 ? problem_.feed.reverse_factor : 1);
+  CutResponse response{
+      run_on_, rate_asked, run_on_, 1, 0, static_cast<std::uint32_t>(result_.shares.size()), 0};
+  take_up_backlash(cut, rate_asked, gain);
+  response.rate_asked = rate_asked;
+  response.rate *= feeder_.feed(problem_, cut, rate_asked, lost_mm3_, response);
+  double const by_stretch = pass_nodes(cut, gain, response);
+  response.run_on_out_mm3 = run_on_;
+  if (cut.run_out_after) {
+    run_on_ = std::min(run_on_, 0.0);
+    feeder_.wait();
+  }
+  result_.backlash_mm3.push_back(backlash_.position());
+  result_.run_on_mm3.push_back(response.run_on_in_mm3);
+  result_.cuts.push_back(response);
+  if (durations_) result_.out_by_stretch.push_back(by_stretch);
+}
+
+}  // namespace
+
 void linearise(Problem const& problem,
                std::vector<double> const& rates,
                Linearisation& result,
                Slopes slopes) {
-  bool const durations = slopes == Slopes::rates_and_durations;
   result.cuts.clear();
   result.out_by_stretch.clear();
   result.share_by_stretch.clear();
   result.shares.clear();
   result.backlash_mm3.clear();
   result.run_on_mm3.clear();
-  std::vector<LawConstants> laws;
-  for (auto const& law : problem.laws) laws.push_back(constants(law, problem.leak_per_s));
-  double const area = problem.feed.area_mm2();
-  BacklashTaker backlash(problem.feed.backlash_mm * area, problem.start_backlash_mm3);
-  double run_on = problem.start_run_on_mm3;
-  CutFeeder feeder(problem);
-  std::vector<double> lost_mm3;
-  for (std::size_t i = 0; i < problem.cuts.size(); ++i) {
-    Cut const& cut = problem.cuts[i];
-    double const gain =
-        area * problem.feed.delivered_factor * (rates[i] < 0 ? problem.feed.reverse_factor : 1);
-    CutResponse response{
-        run_on, rates[i], run_on, 1, 0, static_cast<std::uint32_t>(result.shares.size()), 0};
-    lost_mm3.clear();
-    for (std::uint32_t j = cut.first_node;
-         problem.feed.backlash_mm > 0 && j < cut.first_node + cut.nodes;
-         ++j) {
-      Node const& node = problem.nodes[j];
-      double const command =
-          rates[i] * area * node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
-      lost_mm3.push_back(backlash.lose(command) * gain / area);
-    }
-    response.rate_asked = rates[i];
-    response.rate *= feeder.feed(problem, cut, rates[i], lost_mm3, response);
-    double const rate = response.rate;
-    double by_stretch = 0;
-    for (std::uint32_t j = cut.first_node; j < cut.first_node + cut.nodes; ++j) {
-      Node const& node = problem.nodes[j];
-      double const lost = lost_mm3.empty() ? 0 : lost_mm3[j - cut.first_node];
-      NodeResult const r = step(laws[cut.law],
-                                node.duration_s,
-                                run_on,
-                                rate,
-                                gain * node.start_mm_s,
-                                gain * node.end_mm_s,
-                                lost);
-      // Chain rule from the cut's start.
-      CellShare const share{node.cell,
-                            r.got_mm3,
-                            r.got_by_run_on * response.by_run_on,
-                            r.got_by_run_on * response.by_rate + r.got_by_rate};
-      add_share(result.shares, response, share);
-      if (durations) {
-        result.share_by_stretch.resize(result.shares.size(), 0.0);
-        if (node.cell != no_cell)
-          result.share_by_stretch.back() += r.got_by_run_on * by_stretch + r.got_by_stretch;
-        by_stretch = r.run_on_by_run_on * by_stretch + r.run_on_by_stretch;
-      }
-      response.by_rate = r.run_on_by_run_on * response.by_rate + r.run_on_by_rate;
-      response.by_run_on *= r.run_on_by_run_on;
-      run_on = r.run_on_mm3;
-    }
-    response.run_on_out_mm3 = run_on;
-    if (cut.run_out_after) {
-      run_on = std::min(run_on, 0.0);
-      feeder.wait();
-    }
-    result.backlash_mm3.push_back(backlash.position());
-    result.run_on_mm3.push_back(response.run_on_in_mm3);
-    result.cuts.push_back(response);
-    if (durations) result.out_by_stretch.push_back(by_stretch);
-  }
-  result.run_on_mm3.push_back(run_on);
+  Lineariser lineariser(problem, slopes, result);
+  for (std::size_t i = 0; i < problem.cuts.size(); ++i) lineariser.add(problem.cuts[i], rates[i]);
+  result.run_on_mm3.push_back(lineariser.run_on());
 }
 
 }  // namespace meltlag::schedule

@@ -71,6 +71,8 @@ class Tangent {
   [[nodiscard]] static bool starves(CutResponse const& r) { return r.starved_mm3 > room_mm3; }
   void add_supply(std::size_t i, Affine const& rate, Ready& ready);
   void add_fresh(std::size_t i, Affine const& delivered, Ready& ready);
+  double fed_fresh(std::size_t i, bool last_of_it);
+  Affine keep_store(std::size_t i, Affine left);
   [[nodiscard]] double fastest_fresh(CutResponse const& r) const;
   [[nodiscard]] double spilt(CutResponse const& r) const;
   void add_cells();
@@ -266,57 +268,69 @@ void Tangent<Width>::add_supply(std::size_t i, Affine const& rate, Ready& ready)
   }
 }
 
+// What there is at most to draw on in a cut that has nothing left wound back at its end, beyond
+// what `ready` holds, mm³; bounds the cut's rate where that says it better.
+template <std::size_t Width>
+double Tangent<Width>::fed_fresh(std::size_t i, bool last_of_it) {
+  CutResponse const& r = line_->cuts[i];
+  double const q = problem_->supply.max_flow_mm3_s, b = problem_->supply.burst_mm3;
+  if (!last_of_it) {
+    high_of_[i] = fastest_fresh(r);
+    return q * r.duration_s - spilt(r);
+  }
+  double const then = std::min(b, r.store_in_mm3 + q * (r.duration_s - r.fresh_s));
+  // Faster than the flow fed for long, the cut had better end where D does, unless D is next to
+  // nothing of it.
+  double const turned = r.volume_per_rate * r.rate - r.lost_mm3;
+  bool const slow = r.last_per_rate_mm3_s * r.rate <= q || r.wound_in_mm3 < crumb * turned;
+  // Without a store a slow cut stays slow: then it may end D wherever it likes. One that only
+  // ends slowly is kept slow too, unless it has an empty nozzle to fill.
+  bool const fills = r.run_on_in_mm3 < -crumb * q * r.duration_s;
+  bool const anywhere = b == 0 && slow && (r.peak_per_rate_mm3_s * r.rate <= q || !fills);
+  if (anywhere) high_of_[i] = fastest_fresh(r);
+  return then + (slow ? q * (anywhere ? r.duration_s : r.fresh_s) : 0);
+}
+
+// B after the cut, of which `left` is what drawing leaves at most.
+template <std::size_t Width>
+typename Tangent<Width>::Affine Tangent<Width>::keep_store(std::size_t i, Affine left) {
+  double const b = problem_->supply.burst_mm3;
+  double const out_mm3 = line_->cuts[i].store_out_mm3;
+  Affine store;
+  if (is_free(i)) {
+    std::uint32_t const unknown = new_unknown(std::clamp(out_mm3, 0.0, b));
+    store.add(1, unknown);
+    left.add(-1, unknown);
+    add_range(left, 0, infinity);
+    add_range(store, -room_mm3, b + room_mm3);
+    return store;
+  }
+  if (out_mm3 >= b * (1 - 1e-9)) {  // full
+    store.constant = b;
+    return store;
+  }
+  add_range(left, -room_mm3, infinity);
+  return left;
+}
+
 // Nothing is left wound back after the cut.
 template <std::size_t Width>
 void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& ready) {
   CutResponse const& r = line_->cuts[i];
-  melt::SupplyLimits const& supply = problem_->supply;
-  double const q = supply.max_flow_mm3_s, b = supply.burst_mm3;
+  double const b = problem_->supply.burst_mm3;
   bool const last_of_it = ready.wound_back;
   Affine const wound_back = ready.value;
-  Affine left;  // B after the cut
-  if (last_of_it) {
-    double const then = std::min(b, r.store_in_mm3 + q * (r.duration_s - r.fresh_s));
-    left = ready.value;
-    // Faster than the flow fed for long, the cut had better end where D does, unless D is next to
-    // nothing of it.
-    double const turned = r.volume_per_rate * r.rate - r.lost_mm3;
-    bool const slow = r.last_per_rate_mm3_s * r.rate <= q || r.wound_in_mm3 < crumb * turned;
-    // Without a store a slow cut stays slow: then it may end D wherever it likes. One that only
-    // ends slowly is kept slow too, unless it has an empty nozzle to fill.
-    bool const fills = r.run_on_in_mm3 < -crumb * q * r.duration_s;
-    bool const anywhere = b == 0 && slow && (r.peak_per_rate_mm3_s * r.rate <= q || !fills);
-    left.constant += then + (slow ? q * (anywhere ? r.duration_s : r.fresh_s) : 0);
-    if (anywhere) high_of_[i] = fastest_fresh(r);
-  } else {
-    left = ready.value;
-    left.constant += q * r.duration_s - spilt(r);
-    high_of_[i] = fastest_fresh(r);
-  }
+  Affine left = ready.value;
+  left.constant += fed_fresh(i, last_of_it);
   left.add(-1, delivered);
   ready.wound_back = false;
   ready.value = {};
-  if (b > 0 && is_free(i)) {
-    std::uint32_t const unknown = new_unknown(std::clamp(r.store_out_mm3, 0.0, b));
-    Affine own;
-    own.add(1, unknown);
-    left.add(-1, unknown);
-    add_range(left, 0, infinity);
-    add_range(own, -room_mm3, b + room_mm3);
-    ready.value = own;
-  } else if (b > 0) {
-    bool const full = r.store_out_mm3 >= b * (1 - 1e-9);
-    if (full) {
-      ready.value.constant = b;
-    } else {
-      ready.value = left;
-      add_range(left, -room_mm3, infinity);
-    }
+  if (b > 0) {
+    ready.value = keep_store(i, left);
   } else if (last_of_it && problem_->cuts[i].fixed) {
     // What it turns faster than is fed for long has to be wound back before.
-    if (!starves(r)) {
+    if (!starves(r))
       add_range(wound_back, std::min(r.fast_mm3, r.wound_in_mm3) - room_mm3, infinity);
-    }
   } else if (last_of_it) {
     add_range(left, -room_mm3, infinity);
   }
