@@ -29,9 +29,8 @@ struct Settings {
   bool once_more;
 };
 constexpr Settings thorough{{.gap = 1e-4, .improvement = 5e-4}, {}, true};
-constexpr Settings swift{{.gap = 1e-3, .early_gap = 2e-3, .improvement = 2e-3},
-                         {.gap = 1e-4, .improvement = 5e-4},
-                         false};
+constexpr Settings swift{
+    {.gap = 1e-4, .improvement = 5e-4}, {.gap = 1e-4, .improvement = 2e-4}, false};
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
 constexpr double robust_centre_loss = 0.075;
 
