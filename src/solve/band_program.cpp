@@ -80,7 +80,7 @@ void BandState<Width>::PackedRows::pack(Rows const& rows) {
     std::size_t const n = used(row), at = place[n]++;
     order[at] = static_cast<std::uint32_t>(k);
     first[at] = row.first;
-    std::copy_n(row.coefficients.begin(), n, coefficients.begin() + coefficient[n]);
+    std::copy_n(row.coefficients.data(), n, coefficients.data() + coefficient[n]);
     coefficient[n] += n;
   }
 }
