@@ -5,6 +5,7 @@
 #include <cmath>
 #include <deque>
 
+#include "meltlag/judge/path_piece.hpp"
 #include "meltlag/motion/planner.hpp"
 #include "speed_profile.hpp"
 
@@ -121,15 +122,11 @@ motion::PlanE plan_e(PlannedMove const& planned) {
 }
 
 gcode::Move planned_move(PlannedMove const& planned, double speed_factor, double delivered_factor) {
-  gcode::Move move = planned.move;
   // A free stroke's time is that of the file as sliced.
   if (planned.extrusion != ExtrusionPolicy::free_rate &&
       planned.extrusion != ExtrusionPolicy::flow_right)
-    return move;
-  if (move.e_mm != 0) {
-    move.e_mm = planned.kept_e_mm + (move.e_mm - planned.kept_e_mm) / delivered_factor;
-    move.volume_mm3 *= move.e_mm / planned.move.e_mm;
-  }
+    return planned.move;
+  gcode::Move move = judge::with_flow_set_right(planned.move, planned.kept_e_mm, delivered_factor);
   if (speed_factor < 1 && planned.extrusion == ExtrusionPolicy::free_rate && planned.free_e &&
       move.length_mm > 0)
     move.feed_mm_s = as_written_speed(planned.move, speed_factor * move.feed_mm_s);

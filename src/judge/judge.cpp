@@ -76,7 +76,7 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
     rows_.open(move, piece);
     if (map_ != nullptr) map_->add(move, piece);
     plan_.push(move, piece);
-    if (set_right_) set_right_->push(with_flow_set_right(move, piece, factor_), piece);
+    if (set_right_) set_right_->push(with_flow_set_right(move, piece.kept_e_mm, factor_), piece);
   }
   void on_halt(gcode::Halt const& halt) override {
     pieces_.halt();

@@ -32,9 +32,9 @@ double KeptE::take(gcode::Move const& move, bool purge) {
   return purge || move.bare_retract ? move.e_mm : kept;
 }
 
-gcode::Move with_flow_set_right(gcode::Move move, PathPiece const& piece, double delivered_factor) {
+gcode::Move with_flow_set_right(gcode::Move move, double kept_e_mm, double delivered_factor) {
   if (move.e_mm == 0) return move;
-  double const e_mm = piece.kept_e_mm + (move.e_mm - piece.kept_e_mm) / delivered_factor;
+  double const e_mm = kept_e_mm + (move.e_mm - kept_e_mm) / delivered_factor;
   move.volume_mm3 *= e_mm / move.e_mm;
   move.e_mm = e_mm;
   return move;

@@ -173,7 +173,7 @@ class Trial {
                    StopSetting const* stops,
                    JudgedPlan& plan) {
     double const mm3_per_mm = move.e_mm != 0 ? move.volume_mm3 / move.e_mm : 0;
-    move = with_flow_set_right(std::move(move), event.piece, factor);
+    move = with_flow_set_right(std::move(move), event.piece.kept_e_mm, factor);
     if (stops != nullptr && event.role == Role::retract)
       move.e_mm = -std::max(0.0, stops->retract_mm - event.others_mm);
     if (stops != nullptr && event.role == Role::recovery)

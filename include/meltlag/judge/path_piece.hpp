@@ -35,9 +35,9 @@ struct PathPiece {
   bool added = false;       // a move of E alone that the original does not have
 };
 
-// The move with the flow set right: its E divided by the delivered factor, but for what stays.
+// The move with the flow set right: its E divided by the delivered factor, but for `kept_e_mm`.
 [[nodiscard]] gcode::Move with_flow_set_right(gcode::Move move,
-                                              PathPiece const& piece,
+                                              double kept_e_mm,
                                               double delivered_factor);
 
 // Tells what of a move's E stays as written where the flow is set right.
