@@ -52,6 +52,17 @@ void keep_within(RateBounds const& bounds, schedule::Cut& cut) {
 
 bool has_choice(schedule::Cut const& cut) { return cut.rate_high - cut.rate_low >= no_choice; }
 
+// The rate of a scheduled move between two places along its path.
+double mean_rate(std::vector<RatePiece> const& pieces, double from_mm, double to_mm) {
+  double e_mm = 0, begin_mm = 0;
+  for (RatePiece const& piece : pieces) {
+    double const from = std::max(from_mm, begin_mm), to = std::min(to_mm, piece.end_mm);
+    e_mm += piece.rate * std::max(0.0, to - from);
+    begin_mm = piece.end_mm;
+  }
+  return e_mm / (to_mm - from_mm);
+}
+
 // Beside a cut that stays as written, the corner was planned as if the screw stood on this side of
 // it: standing must remain possible, however close to the limit that is.
 void allow_standing(schedule::Cut& before, schedule::Cut const& after) {
@@ -237,6 +248,12 @@ schedule::Cut Cutter::cut_of(PlannedMove const& planned,
   if (!cut.fixed) cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
   // Nothing to choose: between bounds as close as this the solver would crawl.
   cut.fixed |= !has_choice(cut);
+  if (planned.scheduled && planned.extrusion == ExtrusionPolicy::free_rate &&
+      !planned.pieces.empty()) {
+    cut.fixed = true;
+    cut.rate = cut.rate_low = cut.rate_high =
+        mean_rate(planned.pieces, k == 0 ? 0 : ends_[k - 1], ends_[k]);
+  }
   return cut;
 }
 

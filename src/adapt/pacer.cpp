@@ -49,6 +49,10 @@ void Pacer::begin(std::span<PlannedMove* const> moves, Cutter const& cutter) {
   caps_.clear();
   base_s_.clear();
   for (PlannedMove* planned : moves) {
+    if (planned->scheduled) {
+      for (PacedStretch const& s : planned->paced) caps_.push_back(s.cap_mm_s);
+      continue;
+    }
     planned->paced.clear();
     if (!can_pace(*planned)) continue;
     cutter.cut_ends(*planned, ends_);
@@ -89,7 +93,7 @@ void Pacer::set_duration_bounds(std::span<PlannedMove* const> moves, double trus
     for (std::size_t k = 0; k < planned.paced.size(); ++k, ++at) {
       motion::Trapezoid const& t = planned.paced[k].speed;
       double const duration = t.duration_s();
-      if (duration <= 0) continue;
+      if (duration <= 0 || planned.scheduled) continue;
       double const most = std::log(std::max(1.0, t.length_mm / duration / slowest(planned)));
       double const least = std::log(std::min(1.0, base_s_[at] / duration));
       bounds_[ranges_[m].first + k] = {true,
@@ -118,6 +122,7 @@ void Pacer::set_trial_caps(std::span<PlannedMove* const> moves,
       if (z > nothing) cap = wanted;
       if (z < -nothing) cap = std::max(cap, wanted);
       cap = std::clamp(cap, slowest(planned), planned.top_mm_s);
+      if (planned.scheduled) cap = caps_[at];
     }
   }
 }
@@ -147,6 +152,10 @@ void Pacer::finish(std::span<PlannedMove* const> moves, WindowState const& state
   plan_paced(moves, state.pace, caps_);
   std::vector<double> caps;
   for (PlannedMove* planned : moves) {
+    if (planned->scheduled) {
+      for (PacedStretch const& s : planned->paced) caps.push_back(s.cap_mm_s);
+      continue;
+    }
     std::vector<PacedStretch> merged;
     double slowest_mm_s = 0, fastest_mm_s = 0, length = 0, time = 0;
     std::vector<double> own;

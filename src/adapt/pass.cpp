@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <deque>
+#include <utility>
 #include <vector>
 
 #include "layers.hpp"
@@ -14,7 +15,7 @@
 #include "retract_policy.hpp"
 #include "rewriter.hpp"
 #include "speed_profile.hpp"
-#include "window.hpp"
+#include "window_batch.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -72,6 +73,15 @@ RetractPolicyOptions retract_policy_options(PassOptions const& options,
           options.flow_alone};
 }
 
+WindowScheduler window_scheduler(PassOptions const& options, judge::Demand const& demand) {
+  return {cutter_options(options),
+          options.plant,
+          options.most_run_on_mm3.value_or(1.2 * demand.largest_run_on_mm3),
+          demand.moves < long_file_moves ? Effort::thorough : Effort::swift,
+          {options.price_mm3_per_s, options.min_speed_mm_s},
+          options.spread};
+}
+
 class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
  public:
   Adapter(std::string const& path,
@@ -86,12 +96,11 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         planner_({options.limits, motion::PlanE::included}, *this),
         retract_policy_(retract_policy_options(options, demand),
                         [this](Entry&& entry) { take(std::move(entry)); }),
-        windows_(cutter_options(options),
-                 options.plant,
-                 options.most_run_on_mm3.value_or(1.2 * demand.largest_run_on_mm3),
-                 demand.moves < long_file_moves ? Effort::thorough : Effort::swift,
-                 {options.price_mm3_per_s, options.min_speed_mm_s},
-                 options.spread),
+        cutter_(cutter_options(options), options.plant),
+        batch_([&options, &demand] { return window_scheduler(options, demand); },
+               options.sample_every > 1 ? WindowBatch::Coverage::sample
+                                        : WindowBatch::Coverage::whole,
+               options.threads),
         look_ahead_s_(look_ahead_s(options)),
         kept_cuts_(static_cast<std::size_t>(std::max(1, options.window_cuts))),
         most_cuts_(8 * kept_cuts_),
@@ -126,7 +135,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void count_layer_time(PlannedMove const& record);
   bool parts_a_stop(std::int64_t index);
   void schedule_ready(bool finished);
-  void schedule(std::size_t end, std::size_t kept);
+  void decide_waiting();
   void write_lines(bool finished);
   void send();
   PlannedMove& record(std::int64_t index) {
@@ -138,7 +147,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   gcode::ProgramReader reader_;
   motion::Planner planner_;
   RetractPolicy retract_policy_;
-  WindowScheduler windows_;
+  Cutter cutter_;  // to count with
+  WindowBatch batch_;
   double look_ahead_s_;
   std::size_t kept_cuts_, most_cuts_;  // of a window: those decided, those looked at
   std::string text_;                   // ready to be sent
@@ -152,9 +162,12 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::int64_t first_record_ = 0;  // number of records_.front()
   std::int64_t next_timed_ = 0;    // records below are timed
   std::int64_t scheduled_ = 0;     // records below have their pieces
+  std::int64_t parted_ = 0;        // records below belong to a window
   std::int64_t moves_seen_ = 0, line_move_ = -1;
   std::int64_t windows_seen_ = 0;
-  std::size_t pending_cuts_ = 0;  // of timed records that are not scheduled
+  std::vector<WindowSpan> waiting_;  // windows to be decided together
+  std::size_t pending_cuts_ = 0;     // of timed records that belong to no window
+  std::size_t next_look_cuts_ = 0;   // of them, before it is worth looking for a window
   WindowState handover_;
   gcode::LayerCounter layers_;
   std::vector<double> layer_factors_;  // of the speed; empty: none is changed
@@ -263,8 +276,8 @@ void Adapter::on_timed_move(motion::TimedMove const& timed) {
   r.speed = timed.speed;
   r.top_mm_s = timed.top_mm_s;
   r.entry_limit_mm_s = timed.entry_limit_mm_s;
-  pending_cuts_ += windows_.cutter().count_cuts(r);
-  if (pending_cuts_ >= 2 * kept_cuts_) schedule_ready(false);
+  pending_cuts_ += cutter_.count_cuts(r);
+  if (pending_cuts_ >= next_look_cuts_) schedule_ready(false);
 }
 
 // Whether a border of windows in front of record `index` would lie beside a move of E alone: what
@@ -276,40 +289,50 @@ bool Adapter::parts_a_stop(std::int64_t index) {
 
 void Adapter::schedule_ready(bool finished) {
   if (finished) next_timed_ = first_record_ + static_cast<std::int64_t>(records_.size());
-  while (scheduled_ < next_timed_) {
-    std::size_t cuts = 0, kept = 0;
-    std::size_t const available = static_cast<std::size_t>(next_timed_ - scheduled_);
+  while (parted_ < next_timed_) {
+    std::size_t cuts = 0, kept = 0, kept_cuts = 0;
+    std::size_t const available = static_cast<std::size_t>(next_timed_ - parted_);
+    auto const at = [&](std::size_t i) -> PlannedMove& {
+      return record(parted_ + static_cast<std::int64_t>(i));
+    };
     while (kept < available &&
-           (cuts < kept_cuts_ || parts_a_stop(scheduled_ + static_cast<std::int64_t>(kept))))
-      cuts += windows_.cutter().count_cuts(record(scheduled_ + static_cast<std::int64_t>(kept++)));
+           (cuts < kept_cuts_ || parts_a_stop(parted_ + static_cast<std::int64_t>(kept))))
+      cuts += cutter_.count_cuts(at(kept++));
     std::size_t end = kept;
+    kept_cuts = cuts;
     double ahead_s = 0;
     while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts_) {
-      PlannedMove const& r = record(scheduled_ + static_cast<std::int64_t>(end++));
+      PlannedMove const& r = at(end++);
       ahead_s += r.speed.duration_s() + r.dwell_after_s;
-      cuts += windows_.cutter().count_cuts(r);
+      cuts += cutter_.count_cuts(r);
       if (r.wait_after) break;
     }
     bool const enough = ahead_s >= look_ahead_s_ || cuts >= most_cuts_ || end < available;
-    if (!enough && !finished) return;
-    schedule(end, finished && end == available ? end : kept);
+    if (!enough && !finished) {
+      next_look_cuts_ = pending_cuts_ + kept_cuts_ / 8;
+      return;
+    }
+    if (finished && end == available) kept = end;
+    auto const begin = static_cast<std::size_t>(parted_ - scheduled_);
+    waiting_.push_back(
+        {begin, begin + kept, begin + end, in_sample(windows_seen_++, options_.sample_every)});
+    parted_ += static_cast<std::int64_t>(kept);
+    pending_cuts_ -= std::min(pending_cuts_, kept_cuts);
+    next_look_cuts_ = 2 * kept_cuts_;
+    if (waiting_.size() == WindowBatch::most_windows) decide_waiting();
   }
+  if (finished) decide_waiting();
 }
 
-void Adapter::schedule(std::size_t end, std::size_t kept) {
-  std::vector<PlannedMove*> window;
+void Adapter::decide_waiting() {
+  if (waiting_.empty()) return;
+  std::size_t end = 0;
+  for (WindowSpan const& span : waiting_) end = std::max(end, span.end);
+  std::vector<PlannedMove*> records;
   for (std::size_t i = 0; i < end; ++i)
-    window.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
-  for (std::size_t i = 0; i < kept; ++i)
-    pending_cuts_ -= std::min(pending_cuts_, windows_.cutter().count_cuts(*window[i]));
-  if (in_sample(windows_seen_++, options_.sample_every)) {
-    windows_.schedule(window, kept, handover_);
-    ++info_.windows;
-  } else {
-    windows_.pass_by(window, kept, handover_);
-  }
-  for (std::size_t i = 0; i < kept; ++i) count_layer_time(*window[i]);
-  scheduled_ += static_cast<std::int64_t>(kept);
+    records.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
+  batch_.decide(records, std::exchange(waiting_, {}), handover_);
+  while (scheduled_ < parted_) count_layer_time(record(scheduled_++));
   write_lines(false);
 }
 
@@ -363,12 +386,14 @@ AdaptInfo Adapter::run() {
   send();
   info_.lines_out += rewriter_.lines_out();
   info_.e_words = rewriter_.e_words();
-  info_.limits = windows_.limit_times();
-  info_.solver_rounds = windows_.rounds();
-  info_.solver_steps = windows_.steps();
-  info_.path_s = windows_.sums().time_s;
-  info_.wanted_mm3 = windows_.sums().wanted_mm3;
-  info_.misplaced_mm3 = windows_.sums().misplaced_mm3;
+  WindowResult const& totals = batch_.totals();
+  info_.limits = totals.limits;
+  info_.windows = batch_.windows_decided();
+  info_.solver_rounds = totals.rounds;
+  info_.solver_steps = totals.steps;
+  info_.path_s = totals.sums.time_s;
+  info_.wanted_mm3 = totals.sums.wanted_mm3;
+  info_.misplaced_mm3 = totals.sums.misplaced_mm3;
   return info_;
 }
 

@@ -93,16 +93,16 @@ void WindowScheduler::count_limits(std::size_t cuts) {
     double duration = 0;
     for (std::uint32_t n = 0; n < cut.nodes; ++n)
       duration += problem_.nodes[cut.first_node + n].duration_s;
-    limit_times_.scheduled_s += duration;
+    result_.limits.scheduled_s += duration;
     double const before = i == 0 ? rates_[0] : rates_[i - 1];
     double const jump =
         i == 0 ? std::numeric_limits<double>::infinity() : problem_.cuts[i - 1].jump_to_next;
     if (rates_[i] > 0 && rates_[i] >= close * cut.rate_high) {
-      limit_times_.flow_forward_s += duration;
+      result_.limits.flow_forward_s += duration;
     } else if (rates_[i] < 0 && rates_[i] <= close * cut.rate_low) {
-      limit_times_.reverse_s += duration;
+      result_.limits.reverse_s += duration;
     } else if (std::abs(rates_[i] - before) >= close * jump) {
-      limit_times_.jump_s += duration;
+      result_.limits.jump_s += duration;
     }
   }
 }
@@ -218,13 +218,14 @@ void WindowScheduler::optimise(schedule::OptimiseSettings settings) {
   constexpr double fine = 1e-5;
   if (problem_.cuts.size() < small) settings.improvement = fine;
   auto const info = optimiser_.optimise(problem_, settings, rates_);
-  rounds_ += info.rounds;
-  steps_ += info.steps;
+  result_.rounds += info.rounds;
+  result_.steps += info.steps;
 }
 
 // With their flow set right, as fast as E can go.
 void WindowScheduler::begin_strokes(std::span<PlannedMove* const> records) const {
   for (PlannedMove* const record : records) {
+    if (record->scheduled) continue;
     record->at_start = record->at_end = {};
     record->stroke_decided = false;
     if (record->extrusion != ExtrusionPolicy::free_stroke) continue;
@@ -250,7 +251,7 @@ bool WindowScheduler::read_strokes(std::span<PlannedMove* const> records, Stroke
   bool any = false;
   for (std::size_t m = 0; m < records.size(); ++m) {
     PlannedMove& record = *records[m];
-    if (record.extrusion != ExtrusionPolicy::free_stroke) continue;
+    if (record.extrusion != ExtrusionPolicy::free_stroke || record.scheduled) continue;
     double& rate = rates_[ranges_[m].first];
     set_stroke(record, rate * record.speed.length_mm);
     record.stroke_decided = strokes == Strokes::decided;
@@ -317,6 +318,7 @@ bool WindowScheduler::ask_for_what_is_fed(std::span<PlannedMove* const> records)
       double const starved_mm3 =
           outcome_.starved_mm3[i] - (i > 0 ? outcome_.starved_mm3[i - 1] : 0);
       if (starved_mm3 < negligible_mm3 || rates_[i] <= 0) continue;
+      if (record.scheduled) continue;
       if (record.stroke_decided) {
         set_stroke(record, std::max(0.0, record.stroke_e_mm - starved_mm3 / volume_per_mm));
         any = true;
@@ -352,9 +354,10 @@ double WindowScheduler::path_mm(std::size_t cut) const {
   return sum;
 }
 
-void WindowScheduler::schedule(std::span<PlannedMove* const> records,
-                               std::size_t kept,
-                               WindowState& state) {
+WindowResult WindowScheduler::schedule(std::span<PlannedMove* const> records,
+                                       std::size_t kept,
+                                       WindowState& state) {
+  result_ = {};
   if (pace_.price_mm3_per_s > 0) pacer_.pace(records, cutter_, state);
   begin_strokes(records);
   build(records, state);
@@ -369,18 +372,8 @@ void WindowScheduler::schedule(std::span<PlannedMove* const> records,
   merge(records, kept);
   schedule::simulate(problem_, rates_, outcome_);
   CutRange const last = ranges_[kept - 1];
-  std::size_t const cuts = last.first + last.count;
-  if (spread_.known())
-    state.run_ons_mm3 = schedule::run_ons_at(problem_, plants_, state.run_ons_mm3, rates_, cuts);
-  state.run_on_mm3 = outcome_.run_on_mm3[cuts];
-  if (cuts > 0) {
-    state.backlash_mm3 = outcome_.backlash_mm3[cuts - 1];
-    state.wound_back_mm3 = outcome_.wound_back_mm3[cuts - 1];
-    state.store_mm3 = outcome_.store_mm3[cuts - 1];
-    state.rate = rates_[cuts - 1];
-    state.jump = problem_.cuts[cuts - 1].jump_to_next;
-  }
-  add_up(records, kept, cuts);
+  hand_over(last.first + last.count, state);
+  result_.sums = add_up(records.first(kept), last.first + last.count);
   for (std::size_t m = kept; m < records.size(); ++m) {
     records[m]->stroke_e_mm = 0;
     records[m]->stroke_decided = false;
@@ -389,28 +382,46 @@ void WindowScheduler::schedule(std::span<PlannedMove* const> records,
     if (auto const entry = pace_entry_behind(records, kept)) state.pace = entry;
     for (std::size_t m = kept; m < records.size(); ++m) records[m]->paced.clear();
   }
+  return result_;
 }
 
-void WindowScheduler::pass_by(std::span<PlannedMove* const> records,
-                              std::size_t kept,
-                              WindowState& state) const {
-  state = {};
-  for (std::size_t m = 0; m < kept; ++m) {
-    PlannedMove& record = *records[m];
-    record.scheduled = true;
-    double const duration = record.speed.duration_s();
-    if (duration > 0) {
-      double const flow = std::max(0.0, record.move.volume_mm3) / duration;
-      state.run_on_mm3 = melt::run_on_at_flow(law_, flow);
-    }
+// After the first `cuts` of the problem as simulated.
+void WindowScheduler::hand_over(std::size_t cuts, WindowState& state) const {
+  if (spread_.known())
+    state.run_ons_mm3 = schedule::run_ons_at(problem_, plants_, state.run_ons_mm3, rates_, cuts);
+  state.run_on_mm3 = outcome_.run_on_mm3[cuts];
+  if (cuts == 0) return;
+  state.backlash_mm3 = outcome_.backlash_mm3[cuts - 1];
+  state.wound_back_mm3 = outcome_.wound_back_mm3[cuts - 1];
+  state.store_mm3 = outcome_.store_mm3[cuts - 1];
+  state.rate = rates_[cuts - 1];
+  state.jump = problem_.cuts[cuts - 1].jump_to_next;
+}
+
+WindowSums WindowScheduler::replay(std::span<PlannedMove* const> records, WindowState& state) {
+  build(records, state);
+  rates_.clear();
+  for (schedule::Cut const& cut : problem_.cuts) rates_.push_back(cut.rate);
+  schedule::simulate(problem_, rates_, outcome_);
+  hand_over(problem_.cuts.size(), state);
+  return add_up(records, problem_.cuts.size());
+}
+
+WindowState WindowScheduler::guess_behind(std::span<PlannedMove* const> records) const {
+  WindowState state;
+  for (PlannedMove const* record : records) {
+    double const duration = record->speed.duration_s();
+    if (duration <= 0) continue;
+    double const flow = std::max(0.0, record->move.volume_mm3) / duration;
+    state.run_on_mm3 = melt::run_on_at_flow(law_, flow);
   }
   state.run_ons_mm3.fill(state.run_on_mm3);
+  return state;
 }
 
-void WindowScheduler::add_up(std::span<PlannedMove* const> records,
-                             std::size_t kept,
-                             std::size_t cuts) {
-  for (std::size_t m = 0; m < kept; ++m) sums_.time_s += time_of(*records[m]);
+WindowSums WindowScheduler::add_up(std::span<PlannedMove* const> records, std::size_t cuts) const {
+  WindowSums sums;
+  for (PlannedMove const* record : records) sums.time_s += time_of(*record);
   std::uint32_t cells = 0;
   for (std::size_t i = 0; i < cuts; ++i) {
     schedule::Cut const& cut = problem_.cuts[i];
@@ -420,9 +431,10 @@ void WindowScheduler::add_up(std::span<PlannedMove* const> records,
     }
   }
   for (std::uint32_t c = 0; c < cells; ++c) {
-    sums_.wanted_mm3 += problem_.wanted_mm3[c];
-    sums_.misplaced_mm3 += std::abs(outcome_.got_mm3[c] - problem_.wanted_mm3[c]);
+    sums.wanted_mm3 += problem_.wanted_mm3[c];
+    sums.misplaced_mm3 += std::abs(outcome_.got_mm3[c] - problem_.wanted_mm3[c]);
   }
+  return sums;
 }
 
 }  // namespace meltlag::adapt

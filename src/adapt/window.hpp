@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Schedules one window of moves: the kept ones get their pieces, the ones after them are only
-// looked at.
+// looked at. Moves that are scheduled already stay as they are: the kept ones are made to fit them.
 #pragma once
 
 #include <limits>
@@ -35,6 +35,12 @@ struct WindowSums {
   double wanted_mm3 = 0, misplaced_mm3 = 0;
 };
 
+struct WindowResult {
+  WindowSums sums;
+  LimitTimes limits;
+  std::int64_t rounds = 0, steps = 0;
+};
+
 // How closely windows are solved: in a long file the last hundredths of a point cost minutes.
 enum class Effort : std::uint8_t { thorough, swift };
 
@@ -50,15 +56,15 @@ class WindowScheduler {
   [[nodiscard]] Cutter const& cutter() const { return cutter_; }
 
   // Fills `pieces` of the first `kept` records; `state` goes from the window's start to their end.
-  void schedule(std::span<PlannedMove* const> records, std::size_t kept, WindowState& state);
+  WindowResult schedule(std::span<PlannedMove* const> records,
+                        std::size_t kept,
+                        WindowState& state);
 
-  // Leaves the first `kept` records alone; `state` becomes what one may guess after them.
-  void pass_by(std::span<PlannedMove* const> records, std::size_t kept, WindowState& state) const;
+  // What scheduled records come to from another start; `state` goes to their end.
+  WindowSums replay(std::span<PlannedMove* const> records, WindowState& state);
 
-  [[nodiscard]] LimitTimes const& limit_times() const { return limit_times_; }
-  [[nodiscard]] WindowSums const& sums() const { return sums_; }
-  [[nodiscard]] std::int64_t rounds() const { return rounds_; }
-  [[nodiscard]] std::int64_t steps() const { return steps_; }
+  // What one may guess of the state after records as sliced.
+  [[nodiscard]] WindowState guess_behind(std::span<PlannedMove* const> records) const;
 
  private:
   void build(std::span<PlannedMove* const> records, WindowState const& state);
@@ -77,7 +83,8 @@ class WindowScheduler {
   void merge(std::span<PlannedMove* const> records, std::size_t kept);
   [[nodiscard]] double alike(PlannedMove const& record, std::size_t first) const;
   void merge_cuts(PlannedMove& record, std::size_t first);
-  void add_up(std::span<PlannedMove* const> records, std::size_t kept, std::size_t cuts);
+  void hand_over(std::size_t cuts, WindowState& state) const;
+  [[nodiscard]] WindowSums add_up(std::span<PlannedMove* const> records, std::size_t cuts) const;
 
   Cutter cutter_;
   Effort effort_;
@@ -95,9 +102,7 @@ class WindowScheduler {
   schedule::Outcome outcome_;
   std::vector<CutRange> ranges_;
   std::vector<double> rates_, ends_, most_fed_;
-  LimitTimes limit_times_;
-  WindowSums sums_;
-  std::int64_t rounds_ = 0, steps_ = 0;
+  WindowResult result_;
 };
 
 }  // namespace meltlag::adapt

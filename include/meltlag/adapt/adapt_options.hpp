@@ -42,6 +42,7 @@ struct AdaptOptions {
   double cold_below_c = 170;
   double min_speed_mm_s = 0;  // no move is paced below it
   int window_cuts = 1500;     // decided at once; more cost memory and change next to nothing
+  unsigned threads = 0;       // at most; 0: as many as there are processors. No byte depends on it
   // The schedule suits this uncertainty on average; zeros: the plant as it is believed.
   schedule::LagSpread spread;
   LayerTime layer_time = LayerTime::shorter;
