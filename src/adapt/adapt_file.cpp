@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "kept_passes.hpp"
 #include "meltlag/adapt/bead_widths.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
@@ -59,13 +60,14 @@ class Attempts {
     Task const task(tried_ > 0 ? "once more, with more room" : "");
     if (tried_++ > 0) draft_.restart();
     write(notices);
-    Notices again;  // the same file, the same notices
-    judge::CellSink* const cells = asked_.new_cells ? asked_.new_cells() : nullptr;
-    figures_.plant.supply.max_flow_mm3_s = result.info.supply.max_flow_mm3_s;
-    figures_.unload_mm3 = result.info.unload_mm3;
-    Task const checking("checking what was written", written_share, 1);
-    result.judgement =
-        judge::judge_files(path_, draft_.temporary_path(), figures_, again, nullptr, cells);
+    check();
+  }
+  // What a pass has made already; an attempt where it has not.
+  void take(KeptPasses& passes) {
+    if (!passes.write(options_.price_mm3_per_s, draft_, result.info)) return attempt_again();
+    ++tried_;
+    draft_.flush();
+    check();
   }
   void attempt_again() {
     Notices again;
@@ -95,6 +97,15 @@ class Attempts {
     result.info = adapt_pass(
         path_, options_, [&](std::string_view text) { draft_.write(text); }, notices);
     draft_.flush();
+  }
+  void check() {
+    Notices again;  // the same file, the same notices
+    judge::CellSink* const cells = asked_.new_cells ? asked_.new_cells() : nullptr;
+    figures_.plant.supply.max_flow_mm3_s = result.info.supply.max_flow_mm3_s;
+    figures_.unload_mm3 = result.info.unload_mm3;
+    Task const checking("checking what was written", written_share, 1);
+    result.judgement =
+        judge::judge_files(path_, draft_.temporary_path(), figures_, again, nullptr, cells);
   }
   bool leave_out_broken_lines();
   [[nodiscard]] bool too_slow() const;
@@ -262,8 +273,11 @@ AdaptedFile adapt_file(std::string const& path,
     Task const task("adapting", 0, 0);  // who is held up here reads what it is at
     gcode::require_gcode(path);
   }
+  AdaptOptions believed = pass_options(options);  // what the time is depends on that alone
+  believed.spread = {};
+  KeptPasses passes(path, {believed}, notices);
   std::optional<PaceChoice> pace;
-  if (!options.price_mm3_per_s) pace = choose_pace(path, pass_options(options), options.time);
+  if (!options.price_mm3_per_s) pace = choose_pace(path, believed, options.time, std::ref(passes));
   if (pace && !pace->reaches_target()) {
     AdaptedFile out;
     out.outcome = Outcome::target_out_of_reach;
@@ -274,7 +288,9 @@ AdaptedFile adapt_file(std::string const& path,
   constexpr double emitted_share = 0.65;  // of the time of both
   double const share = options.judged_spread.known() ? emitted_share : 1;
   std::optional<Task> task(std::in_place, "", 0, share);
-  attempts.attempt(notices);
+  if (!pace) attempts.attempt(notices);
+  if (pace && options.adapt.spread.known()) attempts.attempt_again();
+  if (pace && !options.adapt.spread.known()) attempts.take(passes);
   attempts.repair();
   attempts.fall_back();
   attempts.require_promises();

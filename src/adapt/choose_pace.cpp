@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <utility>
 
 #include "meltlag/adapt/pace.hpp"
 #include "meltlag/base/progress.hpp"
@@ -13,15 +14,14 @@ constexpr double most_share = 10;
 
 std::optional<PaceChoice> choose_pace(std::string const& path,
                                       AdaptOptions const& options,
-                                      TimeGrant const& grant) {
+                                      TimeGrant const& grant,
+                                      TradeCurve::Pass pass) {
   if (!grant.extra_share && !grant.target) return {};
   PaceChoice choice{.target = grant.target};
   choice.allowed_share = std::min(most_share, grant.extra_share.value_or(most_share));
   if (choice.allowed_share == 0) return {};
-  AdaptOptions believed = options;  // what the time is depends on that alone
-  believed.spread = {};
   Task const task("finding where slower pays");
-  TradeCurve curve(path, believed);
+  TradeCurve curve(path, options, std::move(pass));
   TradePoint point =
       choice.target ? curve.reaching(*choice.target) : curve.within(choice.allowed_share);
   if (curve.extra_share(point) > choice.allowed_share) point = curve.within(choice.allowed_share);

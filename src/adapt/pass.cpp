@@ -73,11 +73,16 @@ RetractPolicyOptions retract_policy_options(PassOptions const& options,
           options.flow_alone};
 }
 
+Effort effort_of(PassOptions const& options, judge::Demand const& demand) {
+  if (options.sample_every > 1) return Effort::rough;
+  return demand.moves < long_file_moves ? Effort::thorough : Effort::swift;
+}
+
 WindowScheduler window_scheduler(PassOptions const& options, judge::Demand const& demand) {
   return {cutter_options(options),
           options.plant,
           options.most_run_on_mm3.value_or(1.2 * demand.largest_run_on_mm3),
-          demand.moves < long_file_moves ? Effort::thorough : Effort::swift,
+          effort_of(options, demand),
           {options.price_mm3_per_s, options.min_speed_mm_s},
           options.spread};
 }
@@ -97,10 +102,10 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         retract_policy_(retract_policy_options(options, demand),
                         [this](Entry&& entry) { take(std::move(entry)); }),
         cutter_(cutter_options(options), options.plant),
-        batch_([&options, &demand] { return window_scheduler(options, demand); },
-               options.sample_every > 1 ? WindowBatch::Coverage::sample
-                                        : WindowBatch::Coverage::whole,
-               options.threads),
+        batch_(
+            [&options, &demand] { return window_scheduler(options, demand); },
+            options.sample_every > 1 ? WindowBatch::Coverage::sample : WindowBatch::Coverage::whole,
+            options.threads),
         look_ahead_s_(look_ahead_s(options)),
         kept_cuts_(static_cast<std::size_t>(std::max(1, options.window_cuts))),
         most_cuts_(8 * kept_cuts_),

@@ -55,8 +55,8 @@ struct PlannedMove {
   bool purge = false;  // what leaves during it is outside the figure
   bool dry = false;    // a travel between moves of E alone that stay
   bool free_e = true;  // false: E stays 0 (dry, or a travel that would change its acceleration)
-  bool wait_after = false;  // a wait of unknown length follows
-  bool scheduled = false;   // decided: whoever looks ahead takes it as it is
+  bool wait_after = false;        // a wait of unknown length follows
+  bool scheduled = false;         // decided: whoever looks ahead takes it as it is
   std::vector<RatePiece> pieces;  // empty: nothing to change
   // A free stroke as it stands (`speed` is how it is driven), whether that is final, and the time
   // that it took as sliced; 0 s: not known yet.

@@ -9,9 +9,8 @@ namespace {
 
 // Prices that a search begins with, and the least that is tried, as shares of the mean flow: a
 // price of 1 pays a second with the plastic of a second.
-constexpr double first_prices[] = {2, 0.5, 0.125, 0.03};
+constexpr double first_prices[] = {0.3, 0.03};
 constexpr double least_price = 1e-3;
-constexpr double nothing_misplaced = 1e-3;  // share that nobody could see
 constexpr int most_refinements = 7;
 constexpr double tiny = 1e-4;
 

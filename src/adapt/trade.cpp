@@ -18,7 +18,7 @@ constexpr int most_rounds_in_all = 30;
 constexpr int most_rounds_each = 9;  // for one grant
 constexpr int most_rounds_to_target = 10;
 // A sample has at least so many windows, and is at most this small a share of the file.
-constexpr std::int64_t least_windows = 10;
+constexpr std::int64_t least_windows = 8;
 constexpr std::int64_t most_every = 8;
 constexpr double same_price = 1e-3;  // prices that differ by less are one
 
@@ -225,6 +225,18 @@ std::vector<double> TradeCurve::next_prices(double spendable, double closeness, 
   return {low * third, high / third};
 }
 
+// Whether what is left of a grant would buy less than anybody could see, beside the best pass so
+// far that was paced.
+bool TradeCurve::buys_nothing(double extra, double share) {
+  TradePoint const& best = best_within(extra);
+  if (best.price_mm3_per_s <= 0) return false;
+  PriceEstimate& guess = estimate();
+  double const price = price_spending(share);
+  return guess.at(&PriceEstimate::Point::misplaced, best.price_mm3_per_s) -
+             guess.at(&PriceEstimate::Point::misplaced, price) <
+         PriceEstimate::nothing_misplaced;
+}
+
 void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
   if (mean_flow_mm3_s_ <= 0) return;
   // Every second grant first, two at a time: their passes put the estimate right for the others.
@@ -243,6 +255,7 @@ void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
       double const share = spendable(grant);
       if (!(grant > 0) || !(share > 0) || spent(best_within(grant)) >= enough * share) continue;
       if (own_round == most_rounds_each) continue;
+      if (grants.size() > 1 && buys_nothing(grant, share)) continue;
       add_unasked(next_prices(share, closeness, own_round++), prices);
     }
     if (prices.empty()) return;

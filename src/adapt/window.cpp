@@ -31,6 +31,12 @@ struct Settings {
 constexpr Settings thorough{{.gap = 1e-4, .improvement = 5e-4}, {}, true};
 constexpr Settings swift{
     {.gap = 1e-4, .improvement = 5e-4}, {.gap = 1e-4, .improvement = 2e-4}, false};
+constexpr Settings rough{
+    {.gap = 1e-4, .improvement = 5e-4}, {.gap = 1e-4, .improvement = 5e-4}, false};
+
+constexpr Settings const& settings_of(Effort effort) {
+  return effort == Effort::thorough ? thorough : effort == Effort::swift ? swift : rough;
+}
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
 constexpr double robust_centre_loss = 0.075;
 
@@ -281,8 +287,9 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
     return record->move.kind == gcode::MoveKind::e_only &&
            record->extrusion != ExtrusionPolicy::absorbed;
   });
-  if (!stops) return optimise({});
-  Settings const& settings = effort_ == Effort::swift ? swift : thorough;
+  Settings const& settings = settings_of(effort_);
+  if (!stops)
+    return optimise(effort_ == Effort::rough ? settings.all : schedule::OptimiseSettings{});
   optimise(settings.strokes);
   bool const any = read_strokes(records, Strokes::free);
   if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise({});

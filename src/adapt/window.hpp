@@ -41,8 +41,9 @@ struct WindowResult {
   std::int64_t rounds = 0, steps = 0;
 };
 
-// How closely windows are solved: in a long file the last hundredths of a point cost minutes.
-enum class Effort : std::uint8_t { thorough, swift };
+// How closely windows are solved: in a long file the last hundredths of a point cost minutes, and
+// an estimate (rough) asks how prices compare.
+enum class Effort : std::uint8_t { thorough, swift, rough };
 
 class WindowScheduler {
  public:

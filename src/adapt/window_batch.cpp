@@ -20,9 +20,8 @@ bool is_same(double a, double b) { return a == b || std::abs(a - b) < same_mm3; 
 bool is_same(WindowState const& a, WindowState const& b) {
   return is_same(a.run_on_mm3, b.run_on_mm3) && is_same(a.backlash_mm3, b.backlash_mm3) &&
          is_same(a.wound_back_mm3, b.wound_back_mm3) && is_same(a.store_mm3, b.store_mm3) &&
-         std::ranges::equal(a.run_ons_mm3, b.run_ons_mm3, [](double x, double y) {
-           return is_same(x, y);
-         });
+         std::ranges::equal(
+             a.run_ons_mm3, b.run_ons_mm3, [](double x, double y) { return is_same(x, y); });
 }
 
 std::vector<PlannedMove> copied(std::vector<PlannedMove*> const& records,

@@ -109,6 +109,8 @@ void OutputFile::copy_to(int out) {
   if (n < 0) fail("read back");
 }
 
+void OutputFile::write_all_of(OutputFile& other) { other.copy_to(descriptor_); }
+
 void OutputFile::copy_to_target() {
   if (shown_ == "-") return copy_to(system::standard_output);
   int const out = system::open_existing(shown_);

@@ -24,7 +24,8 @@ void in_parallel(std::size_t count,
       }
     }
   };
-  std::size_t const most = threads > 0 ? threads : std::max(1U, std::thread::hardware_concurrency());
+  std::size_t const most =
+      threads > 0 ? threads : std::max(1U, std::thread::hardware_concurrency());
   std::vector<std::future<void>> others;
   for (std::size_t i = 1; i < std::min(most, count); ++i)
     others.push_back(std::async(std::launch::async, take_turns));

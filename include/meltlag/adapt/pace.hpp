@@ -61,7 +61,7 @@ class TradeCurve {
   // hard to find, unless more time buys nothing.
   void spend(std::vector<double> const& grants, double closeness);
   // The best pass that takes at most `extra` more, after such a search.
-  TradePoint within(double extra, double closeness = 0.97);
+  TradePoint within(double extra, double closeness = 0.9);
   // The best of the passes made so far.
   [[nodiscard]] TradePoint const& best_within(double extra) const;
   // The quickest pass found that misplaces at most `share`, else the one that misplaces least.
@@ -75,6 +75,7 @@ class TradeCurve {
   [[nodiscard]] double spendable(double extra) const;
   [[nodiscard]] TradePoint const* nearest(double price) const;
   [[nodiscard]] bool known(double price) const;
+  bool buys_nothing(double extra, double share);
   std::vector<double> next_prices(double spendable, double closeness, int round);
   double price_spending(double share);
   double price_reaching(double share);
@@ -109,10 +110,12 @@ struct PaceChoice {
   [[nodiscard]] bool reaches_target() const { return !target || misplaced_share <= *target; }
 };
 
-// Chooses the price for what is granted or aimed at, by the lag as it is believed; no choice where
-// neither is. A grant of more than ten times the file counts as ten times.
+// Chooses the price for what is granted or aimed at, best by the lag as it is believed; no choice
+// where neither is. A grant of more than ten times the file counts as ten times. `pass`: as of a
+// TradeCurve.
 [[nodiscard]] std::optional<PaceChoice> choose_pace(std::string const& path,
                                                     AdaptOptions const& options,
-                                                    TimeGrant const& grant);
+                                                    TimeGrant const& grant,
+                                                    TradeCurve::Pass pass = {});
 
 }  // namespace meltlag::adapt

@@ -27,6 +27,8 @@ class OutputFile {
   // Each throws Error naming the target and the cause; the target is untouched then.
   void write(std::string_view text);
   void flush();
+  // Appends all that was written to `other`.
+  void write_all_of(OutputFile& other);
   // All is on the disk and nothing but the renaming is left to fail. Before commit() where several
   // files belong together: finish() all, then commit() them, the one that must not be lost last.
   void finish();

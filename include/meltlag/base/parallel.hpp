@@ -10,8 +10,6 @@ namespace meltlag {
 // Calls work(0) … work(count − 1), each once, on at most `threads` threads, the caller's among them
 // (0: as many as there are processors). Which thread does what is left open. Returns when all is
 // done; throws what the first of them by number threw.
-void in_parallel(std::size_t count,
-                 unsigned threads,
-                 std::function<void(std::size_t)> const& work);
+void in_parallel(std::size_t count, unsigned threads, std::function<void(std::size_t)> const& work);
 
 }  // namespace meltlag
