@@ -50,10 +50,15 @@ void add(LimitTimes const& more, LimitTimes& to) {
 void WindowBatch::part_into_legs() {
   std::size_t const windows = windows_.size();
   std::size_t const count = std::clamp<std::size_t>(windows / least_windows, 1, most_legs);
+  // As much work for each: one warms up, the other's last window waits.
+  std::size_t const shift = coverage_ == Coverage::whole ? 1 : 0;
+  auto const begin = [&](std::size_t leg) {
+    return leg == 0 ? 0 : leg == count ? windows : leg * windows / count + shift;
+  };
   legs_.assign(count, {});
   for (std::size_t i = 0; i < count; ++i) {
-    legs_[i].first = i * windows / count;
-    legs_[i].behind = (i + 1) * windows / count;
+    legs_[i].first = begin(i);
+    legs_[i].behind = begin(i + 1);
     legs_[i].own_end =
         is_last(i) ? std::numeric_limits<std::size_t>::max() : windows_[legs_[i].behind - 1].kept;
   }

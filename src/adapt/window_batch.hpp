@@ -25,7 +25,7 @@ struct WindowSpan {
 
 class WindowBatch {
  public:
-  static constexpr std::size_t most_windows = 16;
+  static constexpr std::size_t most_windows = 24;
 
   // Where they are a sample of the file's, each begins with a guess.
   enum class Coverage : std::uint8_t { whole, sample };
