@@ -77,7 +77,10 @@ double PriceEstimate::price_for(Value value, double wanted) {
       return between(dear.price, cheap.price, part);
     };
     double const apart_now = std::abs(cheap.*value - dear.*value);
-    if (round == most_refinements || apart_now <= close * wanted) return price_at(wanted);
+    // Time may jump from one price to the next.
+    constexpr double same_price = 1.03;
+    bool const jumps = dear.price < same_price * cheap.price;
+    if (round == most_refinements || jumps || apart_now <= close * wanted) return price_at(wanted);
     double const first = price_at((1 - around) * wanted);
     double second = price_at((1 + around) * wanted);
     constexpr double other_side = 0.7;

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: MIT
+#include "../src/adapt/price_estimate.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+using namespace meltlag;
+
+TEST_SUITE("adapt") {
+  TEST_CASE("where time jumps at one price the search for it ends soon") {
+    constexpr double jump_at = 4.25;
+    int passes = 0;
+    adapt::PriceEstimate estimate(
+        [&](std::vector<double> const& prices) {
+          std::vector<adapt::PriceEstimate::Point> out;
+          for (double const price : prices) {
+            ++passes;
+            bool const slow = price < jump_at;
+            out.push_back({price, slow ? 0.4 : 0.0, slow ? 0.03 : 0.36});
+          }
+          return out;
+        },
+        5);
+    constexpr int asked = 10;
+    for (int i = 0; i < asked; ++i) {
+      double const price = estimate.price_for(&adapt::PriceEstimate::Point::extra, 0.05 + 0.01 * i);
+      CHECK(std::abs(price / jump_at - 1) < 0.1);
+    }
+    CHECK(passes <= 30);
+  }
+}
