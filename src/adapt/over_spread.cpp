@@ -2,8 +2,9 @@
 #include "over_spread.hpp"
 
 #include <algorithm>
-#include <future>
+#include <array>
 
+#include "meltlag/base/parallel.hpp"
 #include "meltlag/base/progress.hpp"
 
 namespace meltlag::adapt {
@@ -26,24 +27,20 @@ SpreadFigures judge_over(schedule::LagSpread const& spread,
                          std::string const& emitted,
                          judge::JudgeOptions const& options) {
   schedule::Scenarios const scenarios = schedule::scenarios_of(spread);
-  SpreadFigures out{1e9, 0, 0};
-  auto const take = [&](schedule::Scenario const& scenario, double share) {
-    out.least = std::min(out.least, share);
-    out.greatest = std::max(out.greatest, share);
-    out.mean += scenario.weight * share;
-  };
-  for (std::size_t i = 0; i < scenarios.size(); i += 2) {
-    auto second = std::async(std::launch::async, [&, i] {
-      return misplaced_in(scenarios[i + 1], original, emitted, options);
-    });
+  std::array<double, schedule::scenario_count> shares{};
+  in_parallel(shares.size(), 0, [&](std::size_t i) {
     auto const part = [](std::size_t at) {
       return static_cast<double>(at) / schedule::scenario_count;
     };
-    Task const task("judging over the lag's \u00b1", part(i), part(i + 2));
-    take(scenarios[i], misplaced_in(scenarios[i], original, emitted, options));
-    take(scenarios[i + 1], second.get());
+    Task const task("judging over the lag's \u00b1", part(i), part(i + 1));
+    shares[i] = misplaced_in(scenarios[i], original, emitted, options);
+  });
+  SpreadFigures out{1e9, 0, 0};
+  for (std::size_t i = 0; i < shares.size(); ++i) {
+    out.least = std::min(out.least, shares[i]);
+    out.greatest = std::max(out.greatest, shares[i]);
+    out.mean += scenarios[i].weight * shares[i];
   }
-  static_assert(schedule::scenario_count % 2 == 0);
   return out;
 }
 

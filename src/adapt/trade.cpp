@@ -1,12 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
-#include <atomic>
 #include <cmath>
-#include <future>
 #include <map>
 
 #include "layers.hpp"
 #include "meltlag/adapt/pace.hpp"
+#include "meltlag/base/parallel.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/judge/judge.hpp"
 #include "price_estimate.hpp"
@@ -55,17 +54,10 @@ std::vector<AdaptInfo> two_at_a_time(std::vector<double> const& prices,
                                      std::size_t& begun,
                                      Pass const& pass) {
   std::vector<AdaptInfo> out(prices.size());
-  std::atomic<std::size_t> next = 0;
-  auto const work = [&] {
-    for (std::size_t i = next++; i < prices.size(); i = next++) {
-      CountedPass const one(begun + i + 1);
-      out[i] = pass(prices[i]);
-    }
-  };
-  std::future<void> second;
-  if (prices.size() > 1) second = std::async(std::launch::async, work);
-  work();
-  if (second.valid()) second.get();
+  in_parallel(prices.size(), 2, [&](std::size_t i) {
+    CountedPass const one(begun + i + 1);
+    out[i] = pass(prices[i]);
+  });
   begun += prices.size();
   return out;
 }

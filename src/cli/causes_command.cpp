@@ -2,8 +2,6 @@
 #include "causes_command.hpp"
 
 #include <algorithm>
-#include <atomic>
-#include <future>
 #include <memory>
 #include <nlohmann/json.hpp>
 #include <optional>
@@ -11,6 +9,7 @@
 
 #include "build_rows.hpp"
 #include "judging.hpp"
+#include "meltlag/base/parallel.hpp"
 #include "meltlag/base/progress.hpp"
 #include "meltlag/page/cause_pages.hpp"
 #include "meltlag/report/builds.hpp"
@@ -47,23 +46,17 @@ std::optional<double> misplaced_share(profile::Profile const& profile,
   return judge::predict(file, options, again, nullptr).before.misplaced_share();
 }
 
-// The print after each change, two at a time.
+// The print after each change.
 std::vector<std::optional<double>> misplaced_shares(profile::Profile const& profile,
                                                     std::vector<melt::Change> const& changes,
                                                     std::string const& file) {
   std::vector<std::optional<double>> out(changes.size());
-  std::atomic<std::size_t> next = 0;
   auto const count = static_cast<double>(changes.size());
-  auto const work = [&] {
-    for (std::size_t i = next++; i < out.size(); i = next++) {
-      auto const done = static_cast<double>(i);
-      Task const task("the print after each change", done / count, (done + 1) / count);
-      out[i] = misplaced_share(profile, changes[i].law, file);
-    }
-  };
-  auto second = std::async(std::launch::async, work);
-  work();
-  second.get();
+  in_parallel(changes.size(), 0, [&](std::size_t i) {
+    auto const done = static_cast<double>(i);
+    Task const task("the print after each change", done / count, (done + 1) / count);
+    out[i] = misplaced_share(profile, changes[i].law, file);
+  });
   return out;
 }
 

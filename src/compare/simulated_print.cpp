@@ -4,8 +4,9 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
-#include <future>
 #include <limits>
+
+#include "meltlag/base/parallel.hpp"
 
 namespace meltlag::compare {
 namespace {
@@ -188,12 +189,12 @@ SimulatedPrint simulate_print(std::string const& path,
   assert(std::is_sorted(marks.times_s.begin(), marks.times_s.end()));
   if (machines.size() < 2) return simulate(path, machines, marks, options, notices);
   std::size_t const half = machines.size() / 2;
-  auto second = std::async(std::launch::async, [&] {
-    Notices told_already;
-    return simulate(path, machines.subspan(half), marks, options, told_already);
+  SimulatedPrint laid, other;
+  Notices told_already;
+  in_parallel(2, 0, [&](std::size_t which) {
+    if (which == 0) laid = simulate(path, machines.first(half), marks, options, notices);
+    if (which == 1) other = simulate(path, machines.subspan(half), marks, options, told_already);
   });
-  SimulatedPrint laid = simulate(path, machines.first(half), marks, options, notices);
-  SimulatedPrint const other = second.get();
   auto const join = [&](std::vector<double> SimulatedPrint::*which) {
     laid.*which = joined(laid.*which, half, other.*which, other.machines);
   };

@@ -2,11 +2,11 @@
 #include "fit_model.hpp"
 
 #include <algorithm>
-#include <atomic>
 #include <cassert>
 #include <cmath>
-#include <future>
 #include <limits>
+
+#include "meltlag/base/parallel.hpp"
 
 namespace meltlag::fit {
 namespace {
@@ -273,18 +273,13 @@ std::vector<Eigen::VectorXd> Residuals::moved_from(Eigen::VectorXd const& at) co
   return out;
 }
 
-// What each of those lays down that needs a simulation, two at a time; the others stay empty.
+// What each of those lays down that needs a simulation; the others stay empty.
 std::vector<reading::Laid> Residuals::simulate(std::vector<Eigen::VectorXd> const& moved) const {
   std::vector<reading::Laid> out(moved.size());
   auto const count = static_cast<std::size_t>(unknowns_.first_height());
-  std::atomic<std::size_t> next = 0;
-  auto const work = [&] {
-    for (std::size_t k = next++; k < count; k = next++)
-      if (k != Unknowns::log_factor) out[k] = predictor_.simulate(unknowns_.plant(moved[k]));
-  };
-  auto second = std::async(std::launch::async, work);
-  work();
-  second.get();
+  in_parallel(count, 0, [&](std::size_t k) {
+    if (k != Unknowns::log_factor) out[k] = predictor_.simulate(unknowns_.plant(moved[k]));
+  });
   return out;
 }
 
