@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "calibrate_hardware_scan.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/fit/hardware.hpp"
 #include "meltlag/profile/edit.hpp"
@@ -31,6 +32,8 @@ using fit::HardwareSpread;
 
 struct HardwareCommandOptions {
   std::vector<std::string> sheets, against;
+  std::vector<std::string> pictures;  // of prints of the one file in `sheets`
+  double bar_x_mm = 150, bar_y_mm = 150;
   std::string profile, output, date, notes;
   std::optional<double> layer_height_mm;
   bool force = false, json = false;
@@ -44,14 +47,25 @@ void refuse_twice(std::vector<std::string> paths) {
   std::ranges::sort(paths);
   auto const twice = std::ranges::adjacent_find(paths);
   if (twice != paths.end())
-    throw Error("the same sheet is given twice", {.file = *twice}, "give each print's sheet once");
+    throw Error("the same print is given twice", {.file = *twice}, "give each print once");
 }
 
-std::vector<HardwareSheet> read_sheets(std::vector<std::string> const& paths,
-                                       std::optional<double> layer_height_mm) {
+bool by_pictures(HardwareCommandOptions const& request) { return !request.pictures.empty(); }
+
+std::vector<HardwareSheet> read_prints(std::vector<std::string> const& paths,
+                                       HardwareCommandOptions const& request,
+                                       profile::Profile const& profile) {
+  HardwareScanRequest scan{.file = request.sheets.front(),
+                           .bar_x_mm = request.bar_x_mm,
+                           .bar_y_mm = request.bar_y_mm,
+                           .layer_height_mm = request.layer_height_mm};
+  if (profile.nozzle && profile.nozzle->diameter_mm > 0)
+    scan.nozzle_mm = profile.nozzle->diameter_mm;
   std::vector<HardwareSheet> sheets;
   for (std::string const& path : paths)
-    sheets.push_back(fit::read_hardware_sheet(Sheet::read(path), layer_height_mm));
+    sheets.push_back(by_pictures(request)
+                         ? scan_hardware_print(scan, path)
+                         : fit::read_hardware_sheet(Sheet::read(path), request.layer_height_mm));
   return sheets;
 }
 
@@ -132,13 +146,17 @@ std::string with_blocks(std::string text, std::string const& blocks) {
 void run_hardware(HardwareCommandOptions const& request) {
   Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
   if (!request.output.empty()) refuse_to_overwrite(request.output, overwrite);
-  (void)profile::load(request.profile, load_options());
-  std::vector<std::string> paths = request.sheets;
+  profile::Profile const profile = profile::load(request.profile, load_options());
+  if (by_pictures(request) && request.sheets.size() != 1)
+    throw CLI::ValidationError(
+        "--scan", "give one G-code file, then --scan with a picture of each of its prints");
+  std::vector<std::string> const& new_paths =
+      by_pictures(request) ? request.pictures : request.sheets;
+  std::vector<std::string> paths = new_paths;
   paths.insert(paths.end(), request.against.begin(), request.against.end());
   refuse_twice(paths);
-  std::vector<HardwareSheet> const sheets = read_sheets(request.sheets, request.layer_height_mm);
-  std::vector<HardwareSheet> const old_sheets =
-      read_sheets(request.against, request.layer_height_mm);
+  std::vector<HardwareSheet> const sheets = read_prints(new_paths, request, profile);
+  std::vector<HardwareSheet> const old_sheets = read_prints(request.against, request, profile);
   require_same_file(sheets, sheets.front());
   require_same_file(old_sheets, sheets.front());
 
@@ -164,20 +182,34 @@ void run_hardware(HardwareCommandOptions const& request) {
 }
 
 void add_options(CLI::App& command, HardwareCommandOptions& request) {
-  command.add_option("SHEET", request.sheets, "What was measured, one sheet a print (CSV)")
+  command
+      .add_option(
+          "SHEET", request.sheets, "What was measured, one sheet a print; with --scan the G-code")
       ->required();
   command.add_option("--profile", request.profile, "The profile of the build that was measured")
       ->required()
       ->type_name("FILE");
-  command.add_option("--against", request.against, "Sheets of the old build's prints")
+  command.add_option("--against", request.against, "Sheets or pictures of the old build's prints")
       ->type_name("FILE");
+  CLI::Option* const scan =
+      command
+          .add_option("--scan", request.pictures, "Pictures, one of each print, to read instead")
+          ->type_name("PICTURE");
+  command.add_option("--bar-x", request.bar_x_mm, "What the page's long bar measures (150)")
+      ->check(CLI::Range(120.0, 180.0))
+      ->type_name("MM")
+      ->needs(scan);
+  command.add_option("--bar-y", request.bar_y_mm, "What the bar at the left measures (150)")
+      ->check(CLI::Range(120.0, 180.0))
+      ->type_name("MM")
+      ->needs(scan);
   command.add_option("--output", request.output, "The new profile; without it nothing is written")
       ->type_name("FILE");
   command.add_option("--date", request.date, "When it was measured (today)")->type_name("DATE");
   command.add_option("--notes", request.notes, "Worth remembering of these prints")
       ->type_name("WORDS");
   command
-      .add_option("--layer-height", request.layer_height_mm, "mm (taken from the sheet's notes)")
+      .add_option("--layer-height", request.layer_height_mm, "mm (the sheet's notes', the file's)")
       ->check(CLI::PositiveNumber.description(""))
       ->type_name("MM");
   command.add_flag("--force", request.force, "Replace a file that is there");
@@ -193,7 +225,9 @@ void add_calibrate_hardware(CLI::App& calibrate, int& status) {
       "Blobs and gaps of printed hardware pieces: mean, scatter, old against new.\n"
       "The piece comes from: meltlag calibrate print --hardware\n"
       "Example: meltlag calibrate hardware new1.csv new2.csv\n"
-      "         --against old1.csv old2.csv --profile auger.toml");
+      "         --against old1.csv old2.csv --profile auger.toml\n"
+      "By pictures: meltlag calibrate hardware HW.gcode --scan new1.png new2.png\n"
+      "         --against old1.png old2.png --profile auger.toml");
   add_options(*command, *request);
   command->callback([request, &status] {
     run_hardware(*request);

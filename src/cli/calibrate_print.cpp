@@ -34,7 +34,7 @@ struct PrintCommandOptions {
   std::string profile, output, sheet, map;
   std::string start, end;
   bool plain_start = false, force = false, hardware = false, rings = false;
-  std::string background = "black", paper = "a4";
+  std::string background, paper;  // empty: black, A4
   double retract_mm = 1;
   std::optional<double> retract_mm_s;
   int layers = 20, readings = 20;
@@ -132,42 +132,83 @@ std::string what_was_written(PrintCommandOptions const& request,
              request.profile);
 }
 
-std::string what_was_written(PrintCommandOptions const& request,
-                             testpiece::HardwarePiece const& piece) {
-  std::string out = fmt::format(
-      "{}: {:.0f} × {:.0f} mm, one layer, 24 beads with a start and a stop each, {}\n"
-      "{}: 24 rows to fill in\n",
-      request.output,
-      piece.high_mm.x - piece.low_mm.x,
-      piece.high_mm.y - piece.low_mm.y,
-      report::duration(piece.planned_s),
-      request.sheet);
-  for (std::string const& remark : piece.remarks) out += report::list_item(remark);
+bool for_picture(PrintCommandOptions const& request) {
+  return request.rings || (request.hardware && !request.map.empty());
+}
+
+std::string by_picture(PrintCommandOptions const& request) {
+  std::string out;
+  for (std::string const& line :
+       {fmt::format("{}: print it at 100 % with a background that the plastic is not. Beads lie "
+                    "loose, so print on it or on film over it, taped flat to the bed.",
+                    request.map),
+        std::string("Paper only on a bed that is cold or below 60 °C, no stop over it while the "
+                    "nozzle is hot, someone beside it; heat-resistant film first."),
+        std::string("Scan page and beads together at 300 dpi or more, one picture of each print.")})
+    out += report::list_item(line);
+  return out;
+}
+
+std::string by_calipers() {
+  std::string out;
   for (char const* line :
        {"blob_mm: the greatest width across the blob at the bead's right end (calipers).",
         "bead_mm: the width of the same bead in its middle.",
         "gap_mm: from the tooth's tip beside the bead's left end to where the bead has half its "
-        "width (ruler); 0 where nothing is missing.",
-        "With a retract the blobs distinguish builds; a second file with --retract-mm 0 shows "
+        "width (ruler); 0 where nothing is missing."})
+    out += report::list_item(line);
+  return out;
+}
+
+std::string what_was_written(PrintCommandOptions const& request,
+                             testpiece::HardwarePiece const& piece) {
+  std::string out =
+      fmt::format("{}: {:.0f} × {:.0f} mm, one layer, 24 beads with a start and a stop each, {}\n",
+                  request.output,
+                  piece.high_mm.x - piece.low_mm.x,
+                  piece.high_mm.y - piece.low_mm.y,
+                  report::duration(piece.planned_s));
+  if (!for_picture(request)) out += fmt::format("{}: 24 rows to fill in\n", request.sheet);
+  for (std::string const& remark : piece.remarks) out += report::list_item(remark);
+  out += for_picture(request) ? by_picture(request) : by_calipers();
+  for (char const* line :
+       {"With a retract the blobs distinguish builds; a second file with --retract-mm 0 shows "
         "their gaps.",
         "Print this same file on every build, at least twice each; a new one may differ."})
     out += report::list_item(line);
-  return out + std::string(cautions) +
-         fmt::format(
-             "\nNext: print, measure, fill in a copy of the sheet for each print, then\n"
-             "  meltlag calibrate hardware {} --profile {} \\\n    --output NEW.toml\n",
-             request.sheet,
-             request.profile);
+  out += std::string(cautions);
+  if (for_picture(request))
+    return out + fmt::format(
+                     "\nNext: print, take a picture of each print, then\n"
+                     "  meltlag calibrate hardware {} --scan PICTURE --profile {} \\\n"
+                     "    --output NEW.toml\n",
+                     request.output,
+                     request.profile);
+  return out + fmt::format(
+                   "\nNext: print, measure, fill in a copy of the sheet for each print, then\n"
+                   "  meltlag calibrate hardware {} --profile {} \\\n    --output NEW.toml\n",
+                   request.sheet,
+                   request.profile);
+}
+
+std::string page_of(PrintCommandOptions const& request) {
+  if (request.map.empty()) return "";
+  auto const paper = request.paper == "letter" ? page::Paper::letter : page::Paper::a4;
+  return page::make_ring_page(paper, request.background.empty() ? "black" : request.background);
 }
 
 void run_hardware(PrintCommandOptions const& request,
                   testpiece::PieceOptions const& options,
                   Overwrite overwrite) {
-  testpiece::HardwarePiece const piece = testpiece::make_hardware_piece(
-      {.piece = options, .retract_mm = request.retract_mm, .retract_mm_s = request.retract_mm_s});
-  write_new_files(
-      {{request.sheet, testpiece::write_hardware_sheet(piece)}, {request.output, piece.gcode}},
-      overwrite);
+  testpiece::HardwarePiece const piece =
+      testpiece::make_hardware_piece({.piece = options,
+                                      .retract_mm = request.retract_mm,
+                                      .retract_mm_s = request.retract_mm_s,
+                                      .for_picture = for_picture(request)});
+  NewFile const beside = for_picture(request)
+                             ? NewFile{request.map, page_of(request)}
+                             : NewFile{request.sheet, testpiece::write_hardware_sheet(piece)};
+  write_new_files({beside, {request.output, piece.gcode}}, overwrite);
   print(what_was_written(request, piece));
 }
 
@@ -207,11 +248,7 @@ void run_rings(PrintCommandOptions const& request,
                testpiece::PieceOptions const& options,
                Overwrite overwrite) {
   testpiece::RingPiece const piece = testpiece::make_ring_piece(options);
-  auto const paper = request.paper == "letter" ? page::Paper::letter : page::Paper::a4;
-  write_new_files(
-      {{request.map, request.map.empty() ? "" : page::make_ring_page(paper, request.background)},
-       {request.output, piece.gcode}},
-      overwrite);
+  write_new_files({{request.map, page_of(request)}, {request.output, piece.gcode}}, overwrite);
   print(what_was_written(request, piece));
 }
 
@@ -251,12 +288,16 @@ void run_print(PrintCommandOptions request) {
   testpiece::PieceOptions options = piece_options(request, profile);
   take_start_and_end(request, options);
   if (request.output.empty()) request.output = request.hardware ? "HW.gcode" : "TEST.gcode";
-  if (request.rings && !request.sheet.empty())
-    throw CLI::ValidationError("--rings", "calibrate scan writes the sheet: give none here");
+  if (for_picture(request) && !request.sheet.empty())
+    throw CLI::ValidationError("SHEET", "the picture takes its place: give none here");
+  if (!for_picture(request) && !(request.background + request.paper).empty())
+    throw CLI::ValidationError("--background",
+                               "it and --paper are of the page for pictures: of --rings, or of "
+                               "--hardware with --map");
   if (request.sheet.empty()) request.sheet = request.hardware ? "HW.csv" : "SHEET.csv";
   Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
   for (std::string const* path : {&request.output, &request.sheet, &request.map})
-    if (!path->empty() && !(request.rings && path == &request.sheet))
+    if (!path->empty() && !(for_picture(request) && path == &request.sheet))
       refuse_to_overwrite(*path, overwrite);
   if (request.hardware) return run_hardware(request, options, overwrite);
   if (request.rings) return run_rings(request, options, overwrite);
@@ -310,8 +351,7 @@ void add_sizes(CLI::App& command, PrintCommandOptions& request) {
 void add_hardware(CLI::App& command, PrintCommandOptions& request) {
   CLI::Option* const hardware = command.add_flag(
       "--hardware", request.hardware, "Instead, 24 starts and stops as sliced (HW.gcode, HW.csv)");
-  for (char const* flag :
-       {"--map", "--readings", "--layers", "--slow", "--e-per-turn", "--density"})
+  for (char const* flag : {"--readings", "--layers", "--slow", "--e-per-turn", "--density"})
     hardware->excludes(command.get_option(flag));
   command.add_option("--retract-mm", request.retract_mm, "Retract at stops, mm of E; 0: none (1)")
       ->type_name("MM")
@@ -331,12 +371,10 @@ void add_rings(CLI::App& command, PrintCommandOptions& request) {
       .add_option("--background",
                   request.background,
                   "Of the page: black, white, blue, … or #rrggbb; not the plastic's colour (black)")
-      ->type_name("COLOUR")
-      ->needs(rings);
+      ->type_name("COLOUR");
   command.add_option("--paper", request.paper, "a4 or letter (a4)")
       ->check(CLI::IsMember({"a4", "letter"}))
-      ->type_name("SIZE")
-      ->needs(rings);
+      ->type_name("SIZE");
 }
 
 }  // namespace
@@ -349,7 +387,8 @@ void add_calibrate_print(CLI::App& calibrate, int& status) {
       "Example: meltlag calibrate print TEST.gcode SHEET.csv --profile auger.toml\n"
       "         --map MAP.svg --start start.gcode --end end.gcode\n"
       "With --rings a piece for a picture instead of calipers, --map its page.\n"
-      "With --hardware a piece without any lag law in between, to compare builds.");
+      "With --hardware a piece without any lag law in between, to compare builds;\n"
+      "--map makes its beads lie apart, for a picture on that page.");
   add_files(*command, *request);
   add_sizes(*command, *request);
   add_hardware(*command, *request);

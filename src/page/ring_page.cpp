@@ -94,14 +94,16 @@ class RingSheet {
 
   void words() {
     double y = head_y_mm;
-    page_.text(at(words_left_mm, y), "Page for the ring piece, actual size", {4.4, {}, true});
+    page_.text(at(words_left_mm, y),
+               "Page for a piece that a picture shows, actual size",
+               {4.4, {}, true});
     for (std::string const& line :
          {fmt::format("Print at 100 %. The bar below and the one at the left are {:g} mm each: "
                       "measure both;",
                       testpiece::ring_page::bar_mm),
           std::string("where they are not, give what they measure: --bar-x MM --bar-y MM."),
           std::string(
-              "Rings lie on the disc, their middle within 2 mm of its own. Any turn, either "
+              "The piece lies on the disc, its middle within 2 mm of the disc's. Any turn, either "
               "face up; all marks must show.")})
       page_.text(at(words_left_mm, y += page_row_mm), line, {page_text_mm});
     y = cautions_y_mm;

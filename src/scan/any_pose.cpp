@@ -87,7 +87,9 @@ class AnyPoseFinder {
   [[nodiscard]] double plastic(Place2 page) const { return std::min(1.0, field_.at(page)); }
   [[nodiscard]] double score(Pose const& pose, std::vector<TrailPoint> const& points) const {
     double sum = 0;
-    for (TrailPoint const& point : points) sum += plastic(pose.on_page(point.place));
+    Place2 const x = pose.scale * pose.turned({1, 0}), y = pose.scale * pose.turned({0, 1});
+    for (TrailPoint const& point : points)
+      sum += plastic(pose.middle + point.place.x * x + point.place.y * y);
     return sum / static_cast<double>(points.size());
   }
 

@@ -57,15 +57,15 @@ class Reader {
     return static_cast<std::size_t>(
         std::clamp(std::round((mm + profiles_.half_mm) / profiles_.step_mm), 0.0, last));
   }
-  [[nodiscard]] double mean_channel(std::size_t point,
-                                    double from,
-                                    double to,
-                                    std::size_t c) const {
+  // A thread along the bead does not matter where it fills less than half.
+  [[nodiscard]] double middle_channel(std::size_t point,
+                                      double from,
+                                      double to,
+                                      std::size_t c) const {
     std::uint8_t const* const rgb = profiles_.of(point);
-    double sum = 0;
-    std::size_t const a = index_at(from), b = index_at(to);
-    for (std::size_t k = a; k <= b; ++k) sum += rgb[3 * k + c];
-    return sum / static_cast<double>(b - a + 1);
+    std::vector<double> values;
+    for (std::size_t k = index_at(from); k <= index_at(to); ++k) values.push_back(rgb[3 * k + c]);
+    return median_of(values);
   }
 
   // On each side the median over some mm of path, so that dust and neighbours do not matter.
@@ -75,8 +75,8 @@ class Reader {
         std::vector<double> values(count_, 0);
         for (std::size_t i = 0; i < count_; ++i)
           if (profiles_.in_picture[i])
-            values[i] = side == 0 ? mean_channel(i, -back_to_mm, -back_from_mm, c)
-                                  : mean_channel(i, back_from_mm, back_to_mm, c);
+            values[i] = side == 0 ? middle_channel(i, -back_to_mm, -back_from_mm, c)
+                                  : middle_channel(i, back_from_mm, back_to_mm, c);
         back_[side][c] = running_median(values, profiles_.in_picture, back_reach, 1);
       }
   }
@@ -193,6 +193,8 @@ class Reader {
                   .prints = point.prints};
       width.doubt = measure_one(fitter, i, width);
       out_.widths.push_back(width);
+      out_.coarse_mm.push_back(
+          std::abs(width.aside_mm) > most_aside_mm ? 0 : found_[i].to_mm - found_[i].from_mm);
     }
   }
 

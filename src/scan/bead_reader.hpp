@@ -12,6 +12,7 @@ namespace meltlag::scan {
 struct ReadBead {
   std::vector<Width> widths;
   std::vector<double> left_mm, right_mm;  // edges across the trail, to the left; NaN: not found
+  std::vector<double> coarse_mm;          // of what stands out by half, whatever its edges; 0: none
   double blur_mm = 0;
 };
 

@@ -8,25 +8,15 @@
 #include <numbers>
 
 #include "along.hpp"
-#include "bead_reader.hpp"
 #include "meltlag/base/error.hpp"
 #include "overlay.hpp"
+#include "read_picture.hpp"
 #include "runs.hpp"
 
 namespace meltlag::scan {
 namespace {
 
-constexpr int reduced_side_px = 2000;
-constexpr double coarsest_pixel_mm = 0.13;  // 195 dpi
-constexpr double least_read = 0.3;          // of the path
-
-// Beads are about as wide as the nozzle.
-double bead_area_mm2(Trail const& trail, double nozzle_mm) {
-  auto const prints = std::count_if(trail.points.begin(),
-                                    trail.points.end(),
-                                    [](TrailPoint const& point) { return point.prints; });
-  return static_cast<double>(prints) * trail_step_mm * nozzle_mm;
-}
+constexpr double least_read = 0.3;  // of the path
 
 void count_places(ScanResult& result) {
   int steps = 0, prints = 0, good = 0;
@@ -53,17 +43,6 @@ void state_found(ScanResult& result, Metric const& metric, Pose const& pose, Rea
   result.face_down = pose.face_down;
   result.turn_deg = pose.turn_rad * 180 / std::numbers::pi;
   result.piece_scale = pose.scale;
-}
-
-void refuse_coarse(Metric const& metric, std::string const& path) {
-  if (metric.pixel_mm <= coarsest_pixel_mm) return;
-  throw Error(
-      fmt::format("a pixel of the picture shows {:.2f} mm of the page ({:.0f} dpi): too coarse "
-                  "for beads",
-                  metric.pixel_mm,
-                  25.4 / metric.pixel_mm),
-      {.file = path},
-      "Scan at 300 dpi or more, or take a photo that the page fills.");
 }
 
 void refuse_unread(ScanResult const& result, std::string const& path) {
@@ -103,29 +82,21 @@ ScanResult scan_picture(std::string const& gcode_path,
                         Overlay overlay) {
   bool const rings = options.piece == Piece::rings;
   Trail const trail = rings ? read_trail(gcode_path) : read_any_trail(gcode_path);
-  Reduced const reduced = read_reduced(picture_path, reduced_side_px);
-  Metric const metric = find_metric(reduced, {options.bar_x_mm, options.bar_y_mm}, picture_path);
-  refuse_coarse(metric, picture_path);
-  Field const field =
-      find_field(reduced, metric, bead_area_mm2(trail, options.nozzle_mm), picture_path);
-  Pose const pose =
-      rings ? find_pose(field, trail, picture_path) : find_any_pose(field, trail, picture_path);
-  ReadBead const bead = read_bead(
-      take_profiles(picture_path, metric, pose, trail),
-      trail,
-      {.nozzle_mm = options.nozzle_mm, .pixel_mm = metric.pixel_mm, .contrast = field.contrast});
+  ReadPicture const picture =
+      read_picture(picture_path, trail, rings ? find_pose : find_any_pose, options);
+  ReadBead const bead = read_bead(picture, trail, options);
   ScanResult result;
   result.widths = bead.widths;
   PictureSize const size = PictureRows::open(picture_path)->size();
   result.picture_width = size.width;
   result.picture_height = size.height;
-  state_found(result, metric, pose, bead);
+  state_found(result, picture.metric, picture.pose, bead);
   count_places(result);
   refuse_unread(result, picture_path);
   result.runs = find_runs(trail, result.widths);
   result.blobs = find_blobs(trail, result.widths);
   if (overlay == Overlay::made)
-    result.overlay_png = make_overlay(reduced, metric, pose, trail, bead);
+    result.overlay_png = make_overlay(picture.reduced, picture.metric, picture.pose, trail, bead);
   return result;
 }
 

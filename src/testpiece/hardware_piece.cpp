@@ -5,12 +5,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <random>
 #include <utility>
 
 #include "hardware_layout.hpp"
 #include "hardware_retract.hpp"
 #include "meltlag/melt/bead.hpp"
+#include "meltlag/testpiece/drawn.hpp"
 #include "test_piece_front.hpp"
 #include "test_piece_plan.hpp"
 #include "test_piece_text.hpp"
@@ -40,8 +42,9 @@ HardwareDesign design_hardware(HardwareOptions const& options) {
   Bead const bead = check_options(options.piece);
   double const purge_mm3 =
       std::max(least_purge_mm3, run_ons_of_purge * options.piece.largest_run_on_mm3);
+  auto const lay_out_form = options.for_picture ? lay_out_hardware_for_picture : lay_out_hardware;
   HardwareDesign design{
-      options.piece, bead, lay_out_hardware(options.piece, purge_mm3, bead), {}, 0, 0, {}};
+      options.piece, bead, lay_out_form(options.piece, purge_mm3, bead), {}, 0, 0, {}};
   design.speeds = choose_speeds(options.piece, bead, design.layout.common, design.remarks);
   design.retract_mm = options.retract_mm;
   design.retract_mm_s = retract_speed(options, bead, design.remarks);
@@ -105,6 +108,15 @@ void print_comb(Writer& writer, HardwareDesign const& design) {
   writer.print({x, layout.y_mm(0) - 2, z}, e, v);
 }
 
+// On from the purge, without a stop.
+void print_upright(Writer& writer, HardwareDesign const& design) {
+  HardwareLayout const& layout = design.layout;
+  writer.comment(std::string(hardware_upright));
+  writer.print({layout.upright_x_mm, layout.top_y_mm, design.bead.height_mm},
+               design.bead.e_mm_per_mm(),
+               design.speeds.medium_mm_s);
+}
+
 Vec3 lead_in_begin(HardwareDesign const& design, int row) {
   HardwareLayout const& layout = design.layout;
   return {layout.lead_in_begin_x_mm(row), layout.behind_y_mm(row), design.bead.height_mm};
@@ -115,14 +127,14 @@ Vec3 lead_in_begin(HardwareDesign const& design, int row) {
 std::vector<Vec3> way_to_start(HardwareDesign const& design, int row) {
   HardwareLayout const& layout = design.layout;
   double const z = design.bead.height_mm, y = layout.y_mm(row);
-  return {{layout.lead_in_turn_x_mm(row), y + layout.pitch_mm / 4, z},
-          {layout.start_x_mm(row), y, z}};
+  double const back_y = layout.for_picture ? y : y + layout.pitch_mm / 4;
+  return {{layout.way_back_x_mm(row), back_y, z}, {layout.start_x_mm(row), y, z}};
 }
 
 double travel_mm(HardwareDesign const& design) {
   std::vector<Vec3> const way = way_to_start(design, 0);
   Vec3 const stop = {
-      design.layout.lead_in_end_x_mm(0), design.layout.y_mm(0), design.bead.height_mm};
+      design.layout.lead_in_end_x_mm(0), design.layout.lead_in_y_mm(0), design.bead.height_mm};
   return norm(way[0] - stop) + norm(way[1] - way[0]);
 }
 
@@ -134,11 +146,15 @@ HardwareBead print_row(Writer& writer, HardwareDesign const& design, int row, Fl
   HardwareBead bead{.stop = row + 1, .speed_mm_s = v, .flow_mm3_s = v * design.bead.section_mm2};
   bead.from = {layout.start_x_mm(row), y, z};
   bead.to = {layout.stop_x_mm(row), y, z};
-  writer.comment(fmt::format("bead {}: {:.2f} mm3/s", bead.stop, bead.flow_mm3_s));
-  writer.print({layout.lead_in_turn_x_mm(row), layout.behind_y_mm(row), z}, e, v);
-  writer.print({layout.lead_in_turn_x_mm(row), y, z}, e, v);
-  writer.print({layout.lead_in_end_x_mm(row), y, z}, e, v);
+  std::string const name = fmt::format("bead {}: {:.2f} mm3/s", bead.stop, bead.flow_mm3_s);
+  writer.comment(layout.for_picture ? std::string(hardware_lead_in) + " of " + name : name);
+  if (!layout.for_picture) {
+    writer.print({layout.lead_in_turn_x_mm(row), layout.behind_y_mm(row), z}, e, v);
+    writer.print({layout.lead_in_turn_x_mm(row), y, z}, e, v);
+  }
+  writer.print({layout.lead_in_end_x_mm(row), layout.lead_in_y_mm(row), z}, e, v);
   travel(writer, design, way_to_start(design, row));
+  if (layout.for_picture) writer.comment(name);
   bead.line = writer.print(bead.to, e, v);
   return bead;
 }
@@ -154,8 +170,12 @@ void write_moves(Writer& writer, HardwareDesign const& design, HardwarePiece& pi
   writer.comment("purge");
   print_purge(writer, design.layout.common, design.speeds, design.bead);
   piece.purge_mm3 = writer.e_mm() * design.bead.filament_mm2;
-  print_group_numbers(writer, design);
-  print_comb(writer, design);
+  if (design.layout.for_picture) {
+    print_upright(writer, design);
+  } else {
+    print_group_numbers(writer, design);
+    print_comb(writer, design);
+  }
   std::vector<Flow> const flows = shuffled_flows(design.options.seed);
   piece.beads.clear();
   travel(writer, design, {lead_in_begin(design, 0)});
@@ -174,8 +194,14 @@ void write_hardware_head(Writer& writer, HardwareDesign const& design, HardwareP
   writer.comment("hardware piece of meltlag: 24 starts and 24 stops as sliced");
   writer.comment("CAUTION");
   for (std::string const& line : cautions()) writer.comment("  " + line);
+  if (design.layout.for_picture)
+    for (std::string const& line : rings::sheet_cautions()) writer.comment("  " + line);
   writer.comment("Print this same file on every build that is to be compared.");
-  writer.comment("beads 1 to 24 from front to back; the numbers stand beside 1, 5, 9, 13, 17, 21");
+  writer.comment(
+      design.layout.for_picture
+          ? "beads 1 to 24 from front to back; for a picture on the page of --map"
+          : "beads 1 to 24 from front to back; the numbers stand beside 1, 5, 9, 13, 17, "
+            "21");
   writer.comment(fmt::format("height {:.3f} mm, one layer", design.bead.height_mm));
   writer.comment(fmt::format("width {:.3f} mm, section {:.4f} mm2", design.bead.width_mm, section));
   writer.comment(fmt::format("slicer diameter {:.3f} mm", design.options.slicer_diameter_mm));
@@ -245,6 +271,14 @@ HardwarePiece make_hardware_piece(HardwareOptions const& options) {
   check_beads(design, piece, plan(piece.gcode, options.piece));
   piece.remarks = std::move(design.remarks);
   return piece;
+}
+
+std::optional<HardwareBead> read_hardware_comment(std::string_view comment) {
+  HardwareBead bead;
+  std::string const text(comment);
+  if (std::sscanf(text.c_str(), "; bead %d: %lf mm3/s", &bead.stop, &bead.flow_mm3_s) != 2)
+    return std::nullopt;
+  return bead;
 }
 
 std::string write_hardware_sheet(HardwarePiece const& piece) {

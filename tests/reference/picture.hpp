@@ -25,6 +25,7 @@ struct BeadPlace {
   double left_mm = 0, right_mm = 0;
   double height_mm = 0;
   double shift_mm = 0;  ///< of both edges to the left: a bead that came loose
+  double blob_mm = 0;   ///< radius of what left here while the head stood; 0: nothing did
   bool prints = false;  ///< the file asks for plastic here
   bool there = true;    ///< false: came off and was lost
   std::size_t line = 0;

@@ -50,6 +50,70 @@ double width_of(double section, double height) {
   return flat >= height ? flat : std::min(height, 2 * std::sqrt(section / pi));
 }
 
+// What left the nozzle while the head stood, by its way.
+struct Stand {
+  double way_mm, volume_mm3;
+};
+
+std::vector<Stand> stands_of(const Print& print) {
+  std::vector<Stand> out;
+  for (std::size_t i = 1; i < print.way_mm.size(); ++i) {
+    const double more = print.out_mm3[i] - print.out_mm3[i - 1];
+    if (print.way_mm[i] - print.way_mm[i - 1] > 1e-9 || more <= 0) continue;
+    if (!out.empty() && print.way_mm[i] - out.back().way_mm < 1e-9)
+      out.back().volume_mm3 += more;
+    else
+      out.push_back({print.way_mm[i], more});
+  }
+  return out;
+}
+
+// Of a disc as high as the layer that holds the volume beside a bead that ends in its middle with a
+// round end: what strips of the disc the bead leaves free, summed; by halving.
+double disc_radius(double volume, double bead_mm, double height) {
+  const auto beside = [&](double r) {
+    double area = 0;
+    const int strips = 400;
+    for (int i = 0; i < strips; ++i) {
+      const double x = r * (2 * (i + 0.5) / strips - 1), b = bead_mm / 2;
+      const double disc = std::sqrt(r * r - x * x);
+      const double bead = x < 0 ? b : (x < b ? std::sqrt(b * b - x * x) : 0);
+      area += 2 * std::max(0.0, disc - bead) * 2 * r / strips;
+    }
+    return area;
+  };
+  double low = bead_mm / 2, high = 20;
+  for (int i = 0; i < 40; ++i) {
+    const double middle = (low + high) / 2;
+    (beside(middle) * height > volume ? high : low) = middle;
+  }
+  return low;
+}
+
+// Ends and corners are round.
+void round_corners(std::vector<BeadPlace>& bead) {
+  for (std::size_t i = 5; i + 1 < bead.size(); ++i) {
+    const bool straight = bead[i].nx * bead[i + 1].nx + bead[i].ny * bead[i + 1].ny > 0.5;
+    if (!straight) bead[i].blob_mm = bead[i - 5].width_mm() / 2;
+  }
+}
+
+// The nearest place gets the disc; the bead beside it is the one before.
+void lay_blobs(const std::vector<Stand>& stands, std::vector<BeadPlace>& bead) {
+  constexpr double least_mm3 = 0.01, near_mm = 0.2, before_mm = 0.5;
+  for (const Stand& stand : stands) {
+    auto at = std::lower_bound(bead.begin(), bead.end(), stand.way_mm, [](auto& place, double way) {
+      return place.way_mm < way;
+    });
+    if (stand.volume_mm3 < least_mm3 || at == bead.begin()) continue;
+    --at;  // the last place before the stand
+    if (stand.way_mm - at->way_mm > near_mm) continue;
+    auto before = at;
+    while (before != bead.begin() && at->way_mm - before->way_mm < before_mm) --before;
+    at->blob_mm = disc_radius(stand.volume_mm3, before->width_mm(), at->height_mm);
+  }
+}
+
 std::vector<BeadPlace> places_of(const HeadMotion& motion, double step) {
   std::vector<BeadPlace> out;
   const std::vector<Move>& moves = motion.program.moves;
@@ -94,10 +158,16 @@ std::vector<BeadPlace> lay_bead(const HeadMotion& motion,
   // Places of equal length are passed at about the medium speed of the piece.
   const double places_of_wander = options.wander_s * 14 / options.step_mm;
   const std::vector<double> wander = smooth_noise(bead.size(), places_of_wander, random);
+  const std::vector<Stand> stands = stands_of(print);
+  auto stand = stands.begin();
   for (std::size_t i = 0; i < bead.size(); ++i) {
     BeadPlace& place = bead[i];
     const double half = melt_pool_mm / 2;
-    const double out = print.until(place.way_mm + half) - print.until(place.way_mm - half);
+    double out = print.until(place.way_mm + half) - print.until(place.way_mm - half);
+    // What left at rest is no part of the strand.
+    while (stand != stands.end() && stand->way_mm <= place.way_mm - half) ++stand;
+    for (auto s = stand; s != stands.end() && s->way_mm <= place.way_mm + half; ++s)
+      out -= s->volume_mm3;
     const double section = out / melt_pool_mm * (1 + options.wander_share * wander[i]);
     place.height_mm = height_at(place.x_mm, place.y_mm, options);
     const double width = width_of(section, place.height_mm);
@@ -110,6 +180,8 @@ std::vector<BeadPlace> lay_bead(const HeadMotion& motion,
       place.shift_mm = options.loose_by_mm * std::sin(pi * part);
     }
   }
+  round_corners(bead);
+  lay_blobs(stands, bead);
   return bead;
 }
 

@@ -90,17 +90,35 @@ void Scene::index_bead() {
                                     y + a * place.ny - along * place.nx)];
         if (cell.empty() || cell.back() != i) cell.push_back(static_cast<std::uint32_t>(i));
       }
+    index_blob(i);
   }
+}
+
+void Scene::index_blob(std::size_t i) {
+  const BeadPlace& place = bead_[i];
+  const int reach = place.blob_mm > 0 ? static_cast<int>(place.blob_mm) + 2 : -1;
+  for (int dx = -reach; dx <= reach; ++dx)
+    for (int dy = -reach; dy <= reach; ++dy) {
+      auto& cell = cells_[cell_of(place.x_mm - options_.bed_x_mm / 2 + dx,
+                                  place.y_mm - options_.bed_y_mm / 2 + dy)];
+      if (cell.empty() || cell.back() != i) cell.push_back(static_cast<std::uint32_t>(i));
+    }
 }
 
 Scene::Seen Scene::nearest(Flat bed) const {
   Seen best;
   for (const std::uint32_t i : cells_[cell_of(bed.x, bed.y)]) {
     const BeadPlace& place = bead_[i];
-    if (!place.there || place.left_mm + place.right_mm <= 0) continue;
+    if (!place.there) continue;
     const double x = bed.x - (place.x_mm - options_.bed_x_mm / 2);
     const double y = bed.y - (place.y_mm - options_.bed_y_mm / 2);
     const double along = x * place.ny - y * place.nx;
+    const double in_blob = place.blob_mm - std::hypot(x, y);
+    if (place.blob_mm > 0 && in_blob > best.inside_mm) {
+      const double to_left = x * place.nx + y * place.ny;
+      best = {&place, i, to_left, in_blob, to_left > 0};
+    }
+    if (place.left_mm + place.right_mm <= 0) continue;
     if (std::abs(along) > 0.09) continue;  // places are 0.1 mm apart, on curves a little less
     const double aside = x * place.nx + y * place.ny - place.shift_mm;
     // Between two places edges are taken as going on in a line.

@@ -38,6 +38,7 @@ class Scene {
   Flat to_page(Flat bed) const;
   Seen nearest(Flat bed) const;
   void index_bead();
+  void index_blob(std::size_t i);
   void make_dust();
   Colour plastic(const Seen& seen, Flat page) const;
   Colour paper(Flat page, double pixel_mm) const;

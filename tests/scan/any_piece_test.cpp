@@ -67,7 +67,7 @@ TEST_SUITE("scan") {
     ScanResult const result = scan_picture(gcode.path, picture.path, any_piece);
     CHECK(result.face_down);
     CHECK(std::abs(result.piece_scale - 1) < 0.002);
-    Agreement const got = compare(printed, result);
+    Agreement const got = agreement_of(printed, result);
     MESSAGE("bias " << got.bias_mm << ", scatter " << got.scatter_mm << ", read " << got.read
                     << " of " << got.asked);
     CHECK(got.scatter_mm <= 0.03);

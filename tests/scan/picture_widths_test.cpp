@@ -71,7 +71,7 @@ TEST_CASE("a scan of 600 dpi, face down, off scale, skewed, stretched, with dust
   CHECK_FALSE(result.picture_mirrored);
   CHECK(result.marks == 22);
   CHECK(std::abs(result.pixel_mm - 25.4 / 600) < 0.0003);
-  Agreement const got = compare(printed, result, faults);
+  Agreement const got = agreement_of(printed, result, faults);
   tell("600 dpi", got);
   CHECK(std::abs(got.bias_mm) <= 0.01);
   CHECK(got.scatter_mm <= 0.02);
@@ -91,7 +91,7 @@ TEST_CASE("a scan of 300 dpi tells the machine: run-on, flow index and lag") {
   ScanResult const result = scan_picture(gcode.path, picture.path, {});
   CHECK_FALSE(result.face_down);
   CHECK(std::abs(std::remainder(result.turn_deg - 300, 360)) < 0.1);
-  Agreement const got = compare(printed, result);
+  Agreement const got = agreement_of(printed, result);
   tell("300 dpi", got);
   CHECK(got.scatter_mm <= 0.03);
   CHECK(read_share(got) >= 0.95);
@@ -113,7 +113,7 @@ TEST_CASE("on white paper shadows beside beads are no plastic") {
   options.background = {245, 245, 243};
   options.granules = {{200, 40, 30}, {60, 70, 160}};
   ref::take_picture(printed.bead, options);
-  Agreement const got = compare(printed, scan_picture(gcode.path, picture.path, {}));
+  Agreement const got = agreement_of(printed, scan_picture(gcode.path, picture.path, {}));
   tell("white, 300 dpi", got);
   CHECK(got.scatter_mm <= 0.03);
   CHECK(std::abs(got.bias_mm) <= 0.03);
@@ -133,7 +133,7 @@ TEST_CASE("a photo that leans by 15 degrees, through a lens that bends, with gla
   options.noise = 3;
   ref::take_picture(printed.bead, options);
   ScanResult const result = scan_picture(gcode.path, picture.path, {});
-  Agreement const got = compare(printed, result);
+  Agreement const got = agreement_of(printed, result);
   tell("photo", got);
   CHECK(got.scatter_mm <= 0.03);
   CHECK(read_share(got) >= 0.95);

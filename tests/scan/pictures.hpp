@@ -93,9 +93,9 @@ inline bool spoils(meltlag_reference::Fault const& fault,
 // What a fault has to do to a width to count: more than what widths scatter by anyhow.
 inline constexpr double harm_mm = 0.06;
 
-inline Agreement compare(Printed const& printed,
-                         ScanResult const& result,
-                         std::vector<meltlag_reference::Fault> const& faults = {}) {
+inline Agreement agreement_of(Printed const& printed,
+                              ScanResult const& result,
+                              std::vector<meltlag_reference::Fault> const& faults = {}) {
   std::unordered_map<std::int64_t, double> start;
   for (std::size_t i = 0; i < printed.motion.program.moves.size(); ++i)
     start[static_cast<std::int64_t>(printed.motion.program.moves[i].line)] =

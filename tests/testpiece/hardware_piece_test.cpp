@@ -139,6 +139,40 @@ TEST_SUITE("testpiece") {
     }
   }
 
+  TEST_CASE("in the form for a picture beads lie 3.5 mm from all others, within the page's disc") {
+    testpiece::HardwareOptions options = hardware_options();
+    options.for_picture = true;
+    testpiece::HardwarePiece const piece = testpiece::make_hardware_piece(options);
+    CHECK(piece.lead_in_mm > 60);
+    ref::HeadMotion const motion = motion_of(piece);
+    REQUIRE(piece.beads.size() == 24);
+    std::size_t const first = motion.find(static_cast<std::size_t>(piece.beads.front().line));
+    for (testpiece::HardwareBead const& bead : piece.beads) {
+      CAPTURE(bead.stop);
+      CHECK(std::hypot(bead.to.x - 100, bead.to.y - 100) < 88);
+      for (ref::Move const& move : motion.program.moves) {
+        if (move.kind != ref::MoveKind::print) continue;
+        if (move.line == static_cast<std::size_t>(bead.line)) continue;
+        if (&move < &motion.program.moves[first - 8]) continue;  // purge, in front of the disc
+        double nearest = 1e9;
+        for (int i = 0; i <= 200; ++i) {
+          ref::Point const at = move.at(i / 200.0);
+          double const x = std::clamp(at[0], bead.from.x, bead.to.x);
+          nearest = std::min(nearest, std::hypot(at[0] - x, at[1] - bead.from.y));
+        }
+        CAPTURE(move.line);
+        CHECK(nearest > 3.5);
+      }
+    }
+    auto const comment = testpiece::read_hardware_comment("; bead 7: 8.00 mm3/s");
+    REQUIRE(comment);
+    CHECK(comment->stop == 7);
+    CHECK_NEAR(comment->flow_mm3_s, 8, 1e-12);
+    CHECK_FALSE(testpiece::read_hardware_comment("; lead-in of bead 7: 8.00 mm3/s"));
+    options.piece.bed_x_mm = 120;
+    CHECK(refusal(options).find("for a picture does not fit") != std::string::npos);
+  }
+
   TEST_CASE("the same options give the same bytes, another seed only another order of flows") {
     testpiece::HardwareOptions options = hardware_options();
     testpiece::HardwarePiece const one = testpiece::make_hardware_piece(options);

@@ -5,12 +5,14 @@
 //
 // Before each bead lies a lead-in of the same flow, so that the start follows a stop of known
 // history. A comb on the bed has one tooth beside each start: its tip is where the bead should
-// begin.
+// begin. The form for a picture (`calibrate hardware --scan`) has no comb: the picture is laid over
+// the file's own beads, which lie further apart.
 #pragma once
 
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "meltlag/testpiece/test_piece.hpp"
@@ -23,6 +25,7 @@ struct HardwareOptions {
   PieceOptions piece;
   double retract_mm = 1;                    // of E, at each stop; 0: none
   std::optional<double> retract_mm_s = {};  // of E; else 25, or less where the limits ask for it
+  bool for_picture = false;
 };
 
 // From its start to its stop, along +X.
@@ -48,6 +51,12 @@ struct HardwarePiece {
 
 // Throws Error like make_test_piece(), and where the retract is beyond what E or the screw can do.
 [[nodiscard]] HardwarePiece make_hardware_piece(HardwareOptions const& options);
+
+// How the comments begin that stand before the other beads of the form for a picture: the upright
+// one across all rows, and a lead-in.
+inline constexpr std::string_view hardware_upright = "upright", hardware_lead_in = "lead-in";
+// What the comment before a bead of the form for a picture says: "bead 5: 8.00 mm3/s".
+[[nodiscard]] std::optional<HardwareBead> read_hardware_comment(std::string_view comment);
 
 // To fill in: stop, flow_mm3_s, blob_mm, bead_mm, gap_mm, note. The note says which bead it is and
 // how high the layer.
