@@ -6,6 +6,7 @@
 #include <memory>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <vector>
 
 #include "meltlag/report/metrics.hpp"
 #include "meltlag/report/scan.hpp"
@@ -16,7 +17,8 @@ namespace meltlag::cli {
 namespace {
 
 struct ScanCommandOptions {
-  std::string file, picture, output, overlay;
+  std::string file, output, overlay;
+  std::vector<std::string> pictures;
   bool json = false, force = false;
   double every_mm = 1;
   scan::ScanOptions options;
@@ -26,11 +28,12 @@ void run_scan(ScanCommandOptions const& request) {
   Overwrite const overwrite = request.force ? Overwrite::allowed : Overwrite::refused;
   for (std::string const* path : {&request.output, &request.overlay})
     if (!path->empty()) refuse_to_overwrite(*path, overwrite);
+  auto const overlay = request.overlay.empty() ? scan::Overlay::none : scan::Overlay::made;
   scan::ScanResult const result =
-      scan::scan_picture(request.file,
-                         request.picture,
-                         request.options,
-                         request.overlay.empty() ? scan::Overlay::none : scan::Overlay::made);
+      request.pictures.size() == 1
+          ? scan::scan_picture(request.file, request.pictures[0], request.options, overlay)
+          : scan::scan_two_pictures(
+                request.file, {request.pictures[0], request.pictures[1]}, request.options, overlay);
   write_new_files({{request.overlay, result.overlay_png},
                    {request.output, scan::write_scan_sheet(result, request.every_mm)}},
                   overwrite);
@@ -51,12 +54,18 @@ void add_calibrate_scan(CLI::App& calibrate, int& status) {
   auto const request = std::make_shared<ScanCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "scan",
-      "Read the ring piece's widths from one picture of it on its page.\n"
+      "Read the ring piece's widths from a picture of it on its page.\n"
       "Example: meltlag calibrate scan TEST.gcode scan.png --output SHEET.csv\n"
       "PNG, JPEG or TIFF: a scan of 300 to 1200 dpi, or a photo from above of at\n"
-      "least 8 million pixels. Any turn, either face. Uses at most 300 MB.");
+      "least 8 million pixels. Any turn, either face. Uses at most 300 MB.\n"
+      "Granules that are clear, or some of them of the page's colour: give two\n"
+      "pictures, one on a black and one on a white page.");
   command->add_option("TEST", request->file, "The G-code that was printed")->required();
-  command->add_option("PICTURE", request->picture, "The page with the piece on it")->required();
+  command
+      ->add_option(
+          "PICTURE", request->pictures, "The page with the piece on it; one or two of them")
+      ->required()
+      ->expected(1, 2);
   command->add_option("--output", request->output, "Sheet for calibrate fit to write (CSV)")
       ->required();
   command->add_option(

@@ -30,6 +30,9 @@ std::string picture_text(scan::ScanResult const& result) {
       result.face_down ? "down" : "up",
       result.turn_deg,
       100 * result.piece_scale);
+  if (!result.faint_picture.empty())
+    out += list_item(fmt::format("Nothing stands out on {}: the other picture alone was read.",
+                                 result.faint_picture));
   if (std::abs(result.piece_scale - 1) > scale_to_tell)
     out +=
         list_item(fmt::format("Rings are {:.1f} % {} than the file has them. If the page was not "
@@ -92,7 +95,8 @@ nlohmann::json to_json(scan::ScanResult const& result) {
                         {"turn_deg", result.turn_deg},
                         {"piece_scale", result.piece_scale},
                         {"read_share", result.read_share},
-                        {"scatter_mm", result.scatter_mm}};
+                        {"scatter_mm", result.scatter_mm},
+                        {"faint_picture", result.faint_picture}};
   for (std::size_t i = 1; i < scan::doubt_count; ++i)
     out["left_out"][scan::name_of(static_cast<scan::Doubt>(i))] = result.places[i];
   out["runs"] = nlohmann::json::array();

@@ -20,7 +20,6 @@ constexpr double whole_turn = 2 * std::numbers::pi, degree_rad = whole_turn / 36
 constexpr std::size_t most_coarse = 300, most_fine = 3000;  // places that are looked at
 constexpr int about_mm = 5;                                 // of the plastic's middle
 constexpr double another_rad = 4 * degree_rad;
-constexpr double least_on_beads = 0.5;  // mean plastic along the path
 constexpr double least_on_path = 0.75;  // of the plastic seen
 constexpr float seen_plastic = 0.6F;
 constexpr double as_good = 0.93;   // of the best, for another way to lie
@@ -248,7 +247,7 @@ Pose find_any_pose(Field const& field, Trail const& trail, std::string const& pa
   refuse_large(trail, path);
   AnyPoseFinder finder(field, trail);
   Pose const pose = finder.find();
-  if (pose.steps_seen < least_on_beads)
+  if (pose.steps_seen < field.least_seen)
     throw Error(
         fmt::format("plastic is seen on {:.0f} % of the file's path at best: it may be another "
                     "piece",

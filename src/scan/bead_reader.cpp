@@ -22,6 +22,7 @@ constexpr double most_aside_mm = 1.5, touches_mm = 2.3;
 constexpr double follow = 0.15;  // how fast the expected place follows what is found
 constexpr double step_clear_mm = 2.5, turn_clear_mm = 2.5;
 constexpr double leap_mm = 0.03, leap_deviations = 4;
+constexpr double bend_places = 1;  // where an edge runs aslant it also bends: so many steps of it
 constexpr double misfit_times = 2.5, least_misfit = 0.04;
 constexpr double glare_level = 249;
 constexpr std::size_t blur_samples = 600;
@@ -62,16 +63,16 @@ class Reader {
                                       double from,
                                       double to,
                                       std::size_t c) const {
-    std::uint8_t const* const rgb = profiles_.of(point);
     std::vector<double> values;
-    for (std::size_t k = index_at(from); k <= index_at(to); ++k) values.push_back(rgb[3 * k + c]);
+    for (std::size_t k = index_at(from); k <= index_at(to); ++k)
+      values.push_back(profiles_.of(point, k)[c]);
     return median_of(values);
   }
 
   // On each side the median over some mm of path, so that dust and neighbours do not matter.
   void find_backgrounds() {
     for (std::size_t side = 0; side < 2; ++side)
-      for (std::size_t c = 0; c < 3; ++c) {
+      for (std::size_t c = 0; c < profiles_.channels; ++c) {
         std::vector<double> values(count_, 0);
         for (std::size_t i = 0; i < count_; ++i)
           if (profiles_.in_picture[i])
@@ -81,17 +82,26 @@ class Reader {
       }
   }
 
+  // Of each picture's three colours; where there are two pictures, what a shadow could do is taken
+  // off, since on a light page it may stand out more than clear plastic.
   [[nodiscard]] double unlike(std::size_t point, std::size_t k) const {
-    std::uint8_t const* const rgb = profiles_.of(point) + 3 * k;
+    std::uint8_t const* const here = profiles_.of(point, k);
     double const middle = (back_from_mm + back_to_mm) / 2;
     double const left =
         std::clamp(0.5 + profiles_.at(static_cast<double>(k)) / (2 * middle), 0.0, 1.0);
-    double sum = 0;
-    for (std::size_t c = 0; c < 3; ++c) {
-      double const back = (1 - left) * back_[0][c][point] + left * back_[1][c][point];
-      sum += (rgb[c] - back) * (rgb[c] - back);
+    double const shadow = profiles_.channels > 3 ? usual_shadow : 0;
+    double squares = 0;
+    for (std::size_t from = 0; from < profiles_.channels; from += 3) {
+      double sum = 0, page = 0;
+      for (std::size_t c = from; c < from + 3; ++c) {
+        double const back = (1 - left) * back_[0][c][point] + left * back_[1][c][point];
+        sum += (here[c] - back) * (here[c] - back);
+        page += back * back;
+      }
+      double const off = std::max(0.0, std::sqrt(sum) - shadow * std::sqrt(page));
+      squares += off * off;
     }
-    return std::sqrt(sum);
+    return std::sqrt(squares);
   }
 
   // How unlike its background the bead is here.
@@ -219,8 +229,9 @@ class Reader {
     width.width_mm = left->at_mm - right->at_mm;
     width.aside_mm = (left->at_mm + right->at_mm) / 2;
     if (width.width_mm < options_.nozzle_mm / 2) return Doubt::thin;
-    auto const white = [](Rgb const& colour) {
-      return std::min({colour[0], colour[1], colour[2]}) > glare_level;
+    auto const white = [](Colour const& colour) {
+      return std::min({colour[0], colour[1], colour[2]}) > glare_level ||
+             std::min({colour[3], colour[4], colour[5]}) > glare_level;
     };
     return white(left->inside) || white(right->inside) ? Doubt::glare : Doubt::none;
   }
@@ -230,13 +241,15 @@ class Reader {
     for (int round = 0; round < 2; ++round)
       for (std::vector<double> const* edge : {&out_.left_mm, &out_.right_mm}) {
         std::vector<bool> known = believed();
-        std::vector<double> const middle = running_median(*edge, known, near_reach, 5);
+        LocalLines const lines = running_lines(*edge, known, near_reach, 5);
         std::vector<double> off(count_, 0);
         for (std::size_t i = 0; i < count_; ++i)
-          if (known[i]) off[i] = std::isnan(middle[i]) ? 1e9 : std::abs((*edge)[i] - middle[i]);
+          if (known[i])
+            off[i] = std::isnan(lines.level[i]) ? 1e9 : std::abs((*edge)[i] - lines.level[i]);
         std::vector<double> const usual = running_median(off, known, near_reach, 5);
         for (std::size_t i = 0; i < count_; ++i)
-          if (known[i] && !(off[i] < leap_mm + leap_deviations * usual[i]))
+          if (known[i] && !(off[i] < leap_mm + leap_deviations * usual[i] +
+                                         bend_places * std::abs(lines.slope[i])))
             out_.widths[i].doubt = Doubt::unlike_neighbours;
       }
   }
@@ -265,9 +278,9 @@ class Reader {
     std::vector<bool> const known = believed();
     std::vector<double> widths, off(count_, 0);
     for (Width const& width : out_.widths) widths.push_back(width.width_mm);
-    std::vector<double> const middle = running_median(widths, known, near_reach, 5);
+    LocalLines const lines = running_lines(widths, known, near_reach, 5);
     for (std::size_t i = 0; i < count_; ++i)
-      if (known[i] && !std::isnan(middle[i])) off[i] = std::abs(widths[i] - middle[i]);
+      if (known[i] && !std::isnan(lines.level[i])) off[i] = std::abs(widths[i] - lines.level[i]);
     std::vector<double> const usual = running_median(off, known, 2 * near_reach, 5);
     for (std::size_t i = 0; i < count_; ++i)
       if (known[i]) out_.widths[i].sd_mm = std::max(0.003, deviation_of_median * usual[i]);
@@ -283,7 +296,7 @@ class Reader {
   Trail const& trail_;
   ReadOptions options_;
   std::size_t count_;
-  std::array<std::array<std::vector<double>, 3>, 2> back_;  // right, left; by channel
+  std::array<std::array<std::vector<double>, most_channels>, 2> back_;  // right, left; by channel
   std::vector<double> levels_, misfits_;
   std::vector<Found> found_;
   ReadBead out_;

@@ -12,7 +12,8 @@ namespace {
 
 constexpr double plateau_from_mm = 0.12, plateau_to_mm = 0.36;  // from the edge, both ways
 constexpr double window_in_mm = 0.18, window_out_mm = 0.3;
-constexpr Rgb brightness{0.299, 0.587, 0.114};  // of a JPEG's colours (ITU-T T.871)
+constexpr Colour brightness{
+    0.299, 0.587, 0.114, 0.299, 0.587, 0.114};  // of a JPEG's colours (ITU-T T.871)
 constexpr double bright_share = 0.2;
 constexpr double search_mm = 0.12;
 constexpr double least_edge_contrast = 10;
@@ -120,18 +121,17 @@ double SmearedFlank::at(double in_mm) const {
   return table_[i] + part * (table_[i + 1] - table_[i]);
 }
 
-Rgb EdgeFitter::mean_colour(std::size_t point, double from_mm, double to_mm) const {
+Colour EdgeFitter::mean_colour(std::size_t point, double from_mm, double to_mm) const {
   if (from_mm > to_mm) std::swap(from_mm, to_mm);
   double const last = static_cast<double>(profiles_.count - 1);
   auto const index = [&](double mm) {
     return static_cast<std::size_t>(
         std::clamp(std::round((mm + profiles_.half_mm) / profiles_.step_mm), 0.0, last));
   };
-  std::uint8_t const* const rgb = profiles_.of(point);
-  Rgb sum{};
+  Colour sum{};
   std::size_t const from = index(from_mm), to = index(to_mm);
   for (std::size_t k = from; k <= to; ++k)
-    for (std::size_t c = 0; c < 3; ++c) sum[c] += rgb[3 * k + c];
+    for (std::size_t c = 0; c < profiles_.channels; ++c) sum[c] += profiles_.of(point, k)[c];
   for (double& channel : sum) channel /= static_cast<double>(to - from + 1);
   return sum;
 }
@@ -142,10 +142,10 @@ std::vector<EdgeFitter::Row> EdgeFitter::project(std::size_t point,
   double const s = look.sign, e = s * look.coarse_mm;  // outward
   double const deep = std::max(std::min(plateau_to_mm, look.room_mm), plateau_from_mm + 0.03);
   edge.inside = mean_colour(point, s * (e - deep), s * (e - std::min(plateau_from_mm, deep / 2)));
-  Rgb const outside = mean_colour(point, s * (e + plateau_from_mm), s * (e + plateau_to_mm));
-  Rgb way{};
+  Colour const outside = mean_colour(point, s * (e + plateau_from_mm), s * (e + plateau_to_mm));
+  Colour way{};
   double square = 0, bright = 0;
-  for (std::size_t c = 0; c < 3; ++c) {
+  for (std::size_t c = 0; c < profiles_.channels; ++c) {
     way[c] = edge.inside[c] - outside[c];
     square += way[c] * way[c];
     bright += brightness[c] * way[c];
@@ -161,14 +161,15 @@ std::vector<EdgeFitter::Row> EdgeFitter::project(std::size_t point,
   // Less light on the flank scales the bead's own colour: on a dark background it takes contrast
   // away, on a light one it adds some.
   edge.own_light = 0;
-  for (std::size_t c = 0; c < 3; ++c) edge.own_light += edge.inside[c] * way[c] / square;
-  std::uint8_t const* const rgb = profiles_.of(point);
+  for (std::size_t c = 0; c < profiles_.channels; ++c)
+    edge.own_light += edge.inside[c] * way[c] / square;
   double const in_mm = std::min(window_in_mm, look.room_mm);
   for (std::size_t k = 0; k < profiles_.count; ++k) {
     double const out = s * profiles_.at(static_cast<double>(k)) - e;
     if (out < -in_mm || out > window_out_mm) continue;
     double sum = 0;
-    for (std::size_t c = 0; c < 3; ++c) sum += (rgb[3 * k + c] - outside[c]) * way[c];
+    for (std::size_t c = 0; c < profiles_.channels; ++c)
+      sum += (profiles_.of(point, k)[c] - outside[c]) * way[c];
     rows.push_back({out, sum / square});
   }
   return rows;

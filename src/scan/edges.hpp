@@ -10,8 +10,6 @@
 
 namespace meltlag::scan {
 
-using Rgb = std::array<double, 3>;
-
 // One side of the bead: `sign` 1 where outward is to the left, −1 to the right.
 struct EdgeLook {
   double sign = 1;
@@ -25,7 +23,7 @@ struct Edge {
       1;                // the bead's colour along the contrast, in units of it: what shading scales
   double contrast = 0;  // levels, between the two sides' local colours
   double misfit = 0;    // rms of what the step leaves, as a share of the contrast
-  Rgb inside{};         // local colour of the bead
+  Colour inside{};      // local colour of the bead
 };
 
 // Light from a bead's inside and its round flank, smeared by a Gaussian, at a distance inward from
@@ -56,7 +54,7 @@ class EdgeFitter {
     double out_mm, level;  // from the coarse edge outward
   };
   [[nodiscard]] std::vector<Row> project(std::size_t point, EdgeLook const& look, Edge& edge) const;
-  [[nodiscard]] Rgb mean_colour(std::size_t point, double from_mm, double to_mm) const;
+  [[nodiscard]] Colour mean_colour(std::size_t point, double from_mm, double to_mm) const;
 
   Profiles const& profiles_;
   double blur_mm_;

@@ -22,9 +22,10 @@ using FieldColour = std::array<double, 3>;
 
 class FieldMaker {
  public:
-  FieldMaker(Reduced const& reduced, Metric const& metric, double bead_mm2)
+  FieldMaker(Reduced const& reduced, Metric const& metric, double bead_mm2, double shadow_share)
       : reduced_(reduced),
         metric_(metric),
+        shadow_share_(shadow_share),
         percentile_(1 - least_of_beads * std::min(most_area_share, bead_mm2 / field_mm2)) {
     side_ = static_cast<int>(2 * Field::half_mm / Field::step_mm) + 1;
     blocks_ = static_cast<int>(std::ceil(2 * Field::half_mm / block_mm));
@@ -121,14 +122,17 @@ class FieldMaker {
   [[nodiscard]] double unlike(int x, int y) const {
     FieldColour const back = background(x, y);
     std::array<std::uint8_t, 3> const& here = colours_[index(x, y)];
-    double sum = 0;
-    for (std::size_t c = 0; c < 3; ++c) sum += (here[c] - back[c]) * (here[c] - back[c]);
-    return std::sqrt(sum);
+    double sum = 0, page = 0;
+    for (std::size_t c = 0; c < 3; ++c) {
+      sum += (here[c] - back[c]) * (here[c] - back[c]);
+      page += back[c] * back[c];
+    }
+    return std::max(0.0, std::sqrt(sum) - shadow_share_ * std::sqrt(page));
   }
 
   Reduced const& reduced_;
   Metric const& metric_;
-  double percentile_;
+  double shadow_share_, percentile_;
   int side_ = 0, blocks_ = 0;
   std::vector<std::array<std::uint8_t, 3>> colours_;
   std::vector<FieldColour> background_;
@@ -151,15 +155,18 @@ double Field::at(Place2 page) const {
 Field find_field(Reduced const& reduced,
                  Metric const& metric,
                  double bead_mm2,
-                 std::string const& path) {
-  Field field = FieldMaker(reduced, metric, bead_mm2).make();
-  if (field.contrast < least_field_contrast)
-    throw Error(
-        fmt::format("nothing stands out from the page's field: {:.0f} levels of 255 at most",
-                    field.contrast),
-        {.file = path},
-        "Lay the piece on the field; use a --background that its plastic is not.");
-  return field;
+                 double shadow_share) {
+  return FieldMaker(reduced, metric, bead_mm2, shadow_share).make();
+}
+
+bool has_contrast(Field const& field) { return field.contrast >= least_field_contrast; }
+
+void require_contrast(Field const& field, std::string const& path) {
+  if (has_contrast(field)) return;
+  throw Error(fmt::format("nothing stands out from the page's field: {:.0f} levels of 255 at most",
+                          field.contrast),
+              {.file = path},
+              "Lay the piece on the field; use a --background that its plastic is not.");
 }
 
 }  // namespace meltlag::scan

@@ -24,7 +24,6 @@ constexpr double apart_rad = 4 * degree;  // another turn than this one
 constexpr double beside_mm = 2.5;         // of a step, where no plastic should be
 constexpr double step_reach_mm = 1.3;     // to both sides, for its middle
 constexpr double loose_mm = 0.1;          // beads further off than that hardly tell the middle
-constexpr double least_seen = 0.5;        // of the steps
 constexpr double most_second = 0.75;      // of the best turn's score, for any other turn
 constexpr double least_slope = 0.08;      // of `plastic` per place: an edge
 constexpr double least_rings = 0.35;      // plastic on rings over that between them
@@ -242,7 +241,7 @@ Pose find_pose(Field const& field, Trail const& trail, std::string const& path) 
         {.file = path},
         "Give the G-code that this piece was printed with, and a picture of one piece on its "
         "page, its middle within 2 mm of the field's.");
-  if (pose.steps_seen < least_seen || finder.second() > most_second)
+  if (pose.steps_seen < field.least_seen || finder.second() > most_second)
     throw Error(fmt::format("the rings lie there, but {:.0f} % of the steps between them are where "
                             "the file has them: it may be another piece",
                             100 * pose.steps_seen),

@@ -29,16 +29,21 @@ struct Field {
   static constexpr double step_mm = 0.2, half_mm = 93;
   int side = 0;
   std::vector<float> plastic;
-  double contrast = 0;  // levels of colour between beads and background
+  double contrast = 0;      // levels of colour between beads and background
+  double least_seen = 0.5;  // of the steps between rings, of a file's beads: less is another piece
 
   [[nodiscard]] double at(Place2 page) const;  // between places; 0 outside
 };
-// `bead_mm2`: what the beads cover, about. Throws Error where nothing stands out from the
-// background.
+// `bead_mm2`: what the beads cover, about. `shadow_share`: so much darker than its background a
+// place may be for a shadow's sake; it is taken off.
 [[nodiscard]] Field find_field(Reduced const& reduced,
                                Metric const& metric,
                                double bead_mm2,
-                               std::string const& path);
+                               double shadow_share = 0);
+
+// Throws Error where nothing stands out from the background.
+void require_contrast(Field const& field, std::string const& path);
+[[nodiscard]] bool has_contrast(Field const& field);
 
 // Throws Error where the picture does not show this piece, or not clearly.
 [[nodiscard]] Pose find_pose(Field const& field, Trail const& trail, std::string const& path);

@@ -78,13 +78,13 @@ class ProfileTaker {
   ProfileTaker(PictureRows& rows, Metric const& metric, Pose const& pose, Trail const& trail)
       : rows_(rows), metric_(metric), pose_(pose), trail_(trail) {}
 
-  Profiles take() {
+  Profiles take(double step_mm) {
     Profiles out;
+    out.step_mm = step_mm;
     out.half_mm = profile_half_mm;
     out.coarse_colour = rows_.size().coarse_colour;
-    out.step_mm = std::max(finest_step_mm, step_px * metric_.pixel_mm);
     out.count = static_cast<std::size_t>(2 * out.half_mm / out.step_mm) + 1;
-    out.rgb.resize(3 * out.count * trail_.points.size());
+    out.levels.resize(3 * out.count * trail_.points.size());
     out.in_picture.assign(trail_.points.size(), false);
     lay_lines(out);
     std::vector<std::size_t> order(trail_.points.size());
@@ -97,7 +97,7 @@ class ProfileTaker {
     Band band(rows_);
     for (std::size_t const i : order) {
       band.cover(static_cast<int>(lines_[i].top), static_cast<int>(lines_[i].bottom) + 1);
-      read(band, lines_[i], &out.rgb[3 * out.count * i], out.count);
+      read(band, lines_[i], &out.levels[3 * out.count * i], out.count);
     }
     return out;
   }
@@ -145,12 +145,15 @@ class ProfileTaker {
 
 }  // namespace
 
+double profile_step_mm(double pixel_mm) { return std::max(finest_step_mm, step_px * pixel_mm); }
+
 Profiles take_profiles(std::string const& path,
                        Metric const& metric,
                        Pose const& pose,
-                       Trail const& trail) {
+                       Trail const& trail,
+                       double step_mm) {
   std::unique_ptr<PictureRows> const rows = PictureRows::open(path);
-  return ProfileTaker(*rows, metric, pose, trail).take();
+  return ProfileTaker(*rows, metric, pose, trail).take(step_mm);
 }
 
 }  // namespace meltlag::scan

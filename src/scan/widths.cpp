@@ -58,6 +58,35 @@ void refuse_unread(ScanResult const& result, std::string const& path) {
               "Take a sharp picture in even light on a background that the plastic is not.");
 }
 
+ScanResult result_of(ReadPicture const& picture,
+                     Trail const& trail,
+                     ScanOptions const& options,
+                     Overlay overlay) {
+  ReadBead const bead = read_bead(picture, trail, options);
+  ScanResult result;
+  result.widths = bead.widths;
+  result.faint_picture = picture.faint_path;
+  PictureSize const size = PictureRows::open(picture.path)->size();
+  result.picture_width = size.width;
+  result.picture_height = size.height;
+  state_found(result, picture.metric, picture.pose, bead);
+  count_places(result);
+  refuse_unread(result, picture.path);
+  result.runs = find_runs(trail, result.widths);
+  result.blobs = find_blobs(trail, result.widths);
+  if (overlay == Overlay::made)
+    result.overlay_png = make_overlay(picture.reduced, picture.metric, picture.pose, trail, bead);
+  return result;
+}
+
+Trail trail_of(std::string const& gcode_path, ScanOptions const& options) {
+  return options.piece == Piece::rings ? read_trail(gcode_path) : read_any_trail(gcode_path);
+}
+
+FindPose pose_finder(ScanOptions const& options) {
+  return options.piece == Piece::rings ? find_pose : find_any_pose;
+}
+
 }  // namespace
 
 char const* name_of(Doubt doubt) {
@@ -80,24 +109,20 @@ ScanResult scan_picture(std::string const& gcode_path,
                         std::string const& picture_path,
                         ScanOptions const& options,
                         Overlay overlay) {
-  bool const rings = options.piece == Piece::rings;
-  Trail const trail = rings ? read_trail(gcode_path) : read_any_trail(gcode_path);
-  ReadPicture const picture =
-      read_picture(picture_path, trail, rings ? find_pose : find_any_pose, options);
-  ReadBead const bead = read_bead(picture, trail, options);
-  ScanResult result;
-  result.widths = bead.widths;
-  PictureSize const size = PictureRows::open(picture_path)->size();
-  result.picture_width = size.width;
-  result.picture_height = size.height;
-  state_found(result, picture.metric, picture.pose, bead);
-  count_places(result);
-  refuse_unread(result, picture_path);
-  result.runs = find_runs(trail, result.widths);
-  result.blobs = find_blobs(trail, result.widths);
-  if (overlay == Overlay::made)
-    result.overlay_png = make_overlay(picture.reduced, picture.metric, picture.pose, trail, bead);
-  return result;
+  Trail const trail = trail_of(gcode_path, options);
+  return result_of(
+      read_picture(picture_path, trail, pose_finder(options), options), trail, options, overlay);
+}
+
+ScanResult scan_two_pictures(std::string const& gcode_path,
+                             std::array<std::string, 2> const& picture_paths,
+                             ScanOptions const& options,
+                             Overlay overlay) {
+  Trail const trail = trail_of(gcode_path, options);
+  return result_of(read_two_pictures(picture_paths, trail, pose_finder(options), options),
+                   trail,
+                   options,
+                   overlay);
 }
 
 }  // namespace meltlag::scan

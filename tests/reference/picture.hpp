@@ -73,6 +73,7 @@ struct PictureOptions {
   int jpeg_quality = 85;
   Colour background{20, 20, 20};
   std::vector<Colour> granules{{225, 60, 40}, {235, 180, 60}};
+  double clear = 0;  ///< share of what lies below the plastic that shines through it
   int dust = 0, hairs = 0;
   double glare = 0;  ///< greatest share of white added on tops, in one patch
   double crop = 1;   ///< share of the height that the picture shows

@@ -76,6 +76,7 @@ void take(Request& r, const std::string& name, const std::string& text) {
       {"--gradient", &p.gradient},
       {"--shadow", &p.shadow},
       {"--glare", &p.glare},
+      {"--clear", &p.clear},
       {"--crop", &p.crop},
   };
   const double value = std::strtod(text.c_str(), nullptr);

@@ -194,7 +194,7 @@ double Scene::lamp_cosine(const Seen& seen) const {
 }
 
 // A flat top with quarter rounds at its sides, dull.
-Colour Scene::plastic(const Seen& seen, Flat page) const {
+Colour Scene::plastic(const Seen& seen, Flat page, const Colour& below) const {
   const double round = seen.place->height_mm / 2;
   const double tilt = clamp01(1 - seen.inside_mm / round);  // sine of the surface's lean
   const double up = std::sqrt(1 - tilt * tilt);
@@ -209,7 +209,9 @@ Colour Scene::plastic(const Seen& seen, Flat page) const {
                  options_.granules[(granule_[seen.index] + 1) % count],
                  clamp01(0.5 + seen.to_left_mm / 0.2));
   const double mottle = 1 + 0.04 * std::sin(place / 7.0) * std::cos(9 * seen.to_left_mm);
-  for (double& channel : colour) channel = std::min(255.0, channel * shade * mottle);
+  for (double& channel : colour) channel *= mottle;
+  colour = mix(colour, below, options_.clear);
+  for (double& channel : colour) channel = std::min(255.0, channel * shade);
   const double far = std::hypot(page.x - 30, page.y + 20) / 18;
   if (options_.glare > 0 && far < 1)
     colour = mix(colour, {255, 255, 255}, options_.glare * up * (1 - far * far));
@@ -259,9 +261,10 @@ Colour Scene::look(Flat page, double pixel_mm) const {
   if (std::hypot(page.x, page.y) < field_mm + 6) {
     const Seen seen = nearest(to_bed(page));
     const double dark = shadow(seen);
+    const Colour below = colour;
     for (double& channel : colour) channel *= dark;
     if (seen.place != nullptr && seen.inside_mm > -pixel_mm)
-      colour = mix(colour, plastic(seen, page), cover(seen.inside_mm, pixel_mm));
+      colour = mix(colour, plastic(seen, page, below), cover(seen.inside_mm, pixel_mm));
   }
   add_specks(page, pixel_mm, colour);
   return colour;

@@ -40,7 +40,7 @@ class Scene {
   void index_bead();
   void index_blob(std::size_t i);
   void make_dust();
-  Colour plastic(const Seen& seen, Flat page) const;
+  Colour plastic(const Seen& seen, Flat page, const Colour& below) const;
   Colour paper(Flat page, double pixel_mm) const;
   double mark_cover(Flat page, double pixel_mm) const;
   double shadow(const Seen& seen) const;

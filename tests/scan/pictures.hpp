@@ -76,6 +76,7 @@ inline meltlag_reference::HiddenMachine machine(double run_on_mm3, double index)
 struct Agreement {
   double bias_mm = 0, scatter_mm = 0;
   std::size_t read = 0, asked = 0;  // places of the path, those near steps and turns left aside
+  std::size_t steep_read = 0, steep = 0;  // of those, where the bead gains or loses 0.25 mm a mm
   std::size_t faulty = 0,
               believed = 0;  // places that a planted fault spoils, and those still believed
 };
@@ -121,9 +122,13 @@ inline Agreement agreement_of(Printed const& printed,
       continue;
     }
     if (near->width_mm() < 0.5) continue;  // no bead to read
+    bool const steep = near - printed.bead.begin() > 5 && printed.bead.end() - near > 6 &&
+                       std::abs((near + 5)->width_mm() - (near - 5)->width_mm()) > 0.25;
     ++out.asked;
+    out.steep += steep;
     if (width.doubt != Doubt::none) continue;
     ++out.read;
+    out.steep_read += steep;
     errors.push_back(error);
   }
   for (double const error : errors) out.bias_mm += error / static_cast<double>(errors.size());

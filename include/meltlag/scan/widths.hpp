@@ -89,7 +89,8 @@ struct ScanResult {
   double read_share = 0;  // of the path that can be believed, steps between rings left aside
   // A mean width of neighbouring places scatters by this, measured along the path.
   double scatter_mm = 0;
-  std::string overlay_png;  // where asked for
+  std::string overlay_png;    // where asked for
+  std::string faint_picture;  // of two, where nothing stood out in it; it was not used
 };
 
 enum class Overlay : std::uint8_t { none, made };
@@ -101,6 +102,14 @@ enum class Overlay : std::uint8_t { none, made };
                                       std::string const& picture_path,
                                       ScanOptions const& options,
                                       Overlay overlay = Overlay::none);
+
+// The same from two pictures of one piece, one on a black page and one on a white one, in any
+// order: for clear granules, and for some of the page's colour. Neither turn nor place need be the
+// same. What was found on the way is the first one's.
+[[nodiscard]] ScanResult scan_two_pictures(std::string const& gcode_path,
+                                           std::array<std::string, 2> const& picture_paths,
+                                           ScanOptions const& options,
+                                           Overlay overlay = Overlay::none);
 
 // A mean of believed places over at most `every_mm` of bead.
 struct MeanWidth {
