@@ -8,7 +8,9 @@
 #include <limits>
 #include <numbers>
 
+#include "burst_fit.hpp"
 #include "dense_model.hpp"
+#include "dense_pulse.hpp"
 #include "fit_lag.hpp"
 
 namespace meltlag::fit {
@@ -73,6 +75,8 @@ class DenseSearch {
               std::vector<reading::Reading> const& all,
               FitOptions const& options)
       : path_(path),
+        all_(all),
+        options_(options),
         rows_(counted_rows(path, all)),
         flows_(flows_of(path, rows_)),
         model_(path, rows_, options, flows_.middle) {
@@ -241,6 +245,9 @@ class DenseSearch {
                          std::max({c1.sd, s1.sd, c2.sd, s2.sd})};
     fill_rows(result);
     fill_wander(result.rows);
+    outcome_.bursts = fit_bursts(path_, all_, options_, model_, found_.parameters, covariance_);
+    if (options_.e_mm_per_turn > 0)
+      outcome_.pulse = fit_pulse(model_, found_, options_.e_mm_per_turn);
     result.dense = outcome_;
     result.heights.push_back({"middle of the rings", outcome_.height_mm});
     result.scatter = model_.errors().scale;
@@ -293,6 +300,8 @@ class DenseSearch {
   }
 
   reading::PrintedPath const& path_;
+  std::vector<reading::Reading> const& all_;
+  FitOptions const& options_;
   std::vector<reading::Reading> rows_;
   Flows flows_;
   DenseModel model_;

@@ -30,7 +30,8 @@ reading::PredictorOptions dense_predictor(reading::PredictorOptions options) {
 DenseModel::DenseModel(reading::PrintedPath const& path,
                        std::vector<reading::Reading> const& readings,
                        FitOptions const& options,
-                       double reference_flow_mm3_s)
+                       double reference_flow_mm3_s,
+                       std::optional<Vec3> middle)
     : readings_(readings),
       options_(options),
       unknowns_(options, reference_flow_mm3_s, {}, {}),
@@ -50,9 +51,10 @@ DenseModel::DenseModel(reading::PrintedPath const& path,
                      .turn_rad = std::atan2(way.y, way.x),
                      .sd_mm = std::max(least_sd_mm, reading.sd_mm)});
   }
+  middle_ = middle.value_or(0.5 * (low + high));
   for (std::size_t i = 0; i < places.size(); ++i) {
-    rows_[i].x = (places[i].x - (low.x + high.x) / 2) / out_mm;
-    rows_[i].y = (places[i].y - (low.y + high.y) / 2) / out_mm;
+    rows_[i].x = (places[i].x - middle_.x) / out_mm;
+    rows_[i].y = (places[i].y - middle_.y) / out_mm;
   }
 }
 
@@ -172,6 +174,12 @@ Eigen::VectorXd DenseModel::whitened(Eigen::VectorXd const& errors_mm,
   out[row++] = (at[mouth] - 1) / mouth_sd;
   out[row++] = at[turn] / turn_sd_mm;
   return out;
+}
+
+Eigen::VectorXd DenseModel::residuals_of(reading::TestedPlant const& plant,
+                                         Eigen::VectorXd const& at) const {
+  return whitened(errors_of(predictor_.simulate(plant), at), at)
+      .head(static_cast<Eigen::Index>(rows_.size()));
 }
 
 Eigen::VectorXd DenseModel::residuals(Eigen::VectorXd const& at) const {

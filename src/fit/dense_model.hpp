@@ -4,6 +4,7 @@
 
 #include <Eigen/Core>
 #include <cmath>
+#include <optional>
 #include <vector>
 
 #include "fit_model.hpp"
@@ -18,11 +19,12 @@ class DenseModel {
                                 mouth = height + 9, turn = height + 10, size = height + 11;
   static constexpr double out_mm = 90;  // where slopes and bow are told
 
-  // `readings`: widths alone, along the path.
+  // `readings`: widths alone, along the path. Heights are told from `middle`, else from theirs.
   DenseModel(reading::PrintedPath const& path,
              std::vector<reading::Reading> const& readings,
              FitOptions const& options,
-             double reference_flow_mm3_s);
+             double reference_flow_mm3_s,
+             std::optional<Vec3> middle = {});
 
   void describe(LeastSquaresProblem& problem) const;
   [[nodiscard]] Eigen::VectorXd start(double run_on_mm3, double flow_index) const;
@@ -41,6 +43,15 @@ class DenseModel {
   // beforehand.
   [[nodiscard]] Eigen::VectorXd residuals(Eigen::VectorXd const& at) const;
   [[nodiscard]] Eigen::MatrixXd jacobian(Eigen::VectorXd const& at) const;
+  [[nodiscard]] Vec3 middle() const { return middle_; }
+  [[nodiscard]] double reference_flow_mm3_s() const { return unknowns_.reference_flow_mm3_s(); }
+  // The machine at these unknowns, and the readings' residuals (the first rows() of them) where it
+  // is another one in what is not among them.
+  [[nodiscard]] reading::TestedPlant plant(Eigen::VectorXd const& at) const {
+    return unknowns_.plant(at);
+  }
+  [[nodiscard]] Eigen::VectorXd residuals_of(reading::TestedPlant const& plant,
+                                             Eigen::VectorXd const& at) const;
   // (predicted − measured), mm.
   [[nodiscard]] Eigen::VectorXd errors_mm(Eigen::VectorXd const& at) const;
   [[nodiscard]] double way_mm(std::size_t row) const { return rows_[row].way_mm; }
@@ -69,6 +80,7 @@ class DenseModel {
   FitOptions options_;
   Unknowns unknowns_;
   reading::Predictor predictor_;
+  Vec3 middle_;
   std::vector<Row> rows_;
   Errors errors_;
   mutable Eigen::VectorXd cached_at_;

@@ -183,6 +183,88 @@ double misplaced_by_wander(fit::DenseOutcome const& dense) {
   return dense.wander_share * std::sqrt(2 / std::numbers::pi);
 }
 
+// The mean absolute value of a sine.
+double misplaced_by_pulse(fit::TurnPulse const& pulse) {
+  return pulse.share.value * 2 / std::numbers::pi;
+}
+
+std::string share_plus_minus(Value const& share) {
+  return plus_minus(Value{100 * share.value, 100 * share.sd}) + " %";
+}
+
+constexpr double sure_chance = 0.01;
+
+std::string pulse_text(fit::TurnPulse const& pulse) {
+  if (pulse.chance > sure_chance)
+    return list_item(
+        fmt::format("No pulsation with the screw's turn ({:g} mm of E): {} of the flow at most.",
+                    pulse.e_mm_per_turn,
+                    percent(pulse.share.value + two_sided_95 * pulse.share.sd)));
+  return list_item(
+      fmt::format("The flow pulses by {} up and down with each turn of the screw ({:g} mm of E). "
+                  "That alone misplaces {} of the plastic.",
+                  share_plus_minus(pulse.share),
+                  pulse.e_mm_per_turn,
+                  percent(misplaced_by_pulse(pulse))));
+}
+
+std::string store_text(fit::BurstOutcome const& bursts) {
+  using Store = fit::BurstOutcome::Store;
+  switch (bursts.store) {
+    case Store::told:
+      return fmt::format(
+          "The store for short bursts holds {} mm³ (burst_mm3; 95 of 100 within {} "
+          "to {}).",
+          plus_minus(bursts.burst_mm3),
+          fixed(bursts.low_mm3, 2),
+          fixed(bursts.high_mm3, 2));
+    case Store::none_seen:
+      return fmt::format("No store for short bursts is seen: {} mm³ at most.",
+                         fixed(bursts.high_mm3, 2));
+    case Store::at_least:
+      return fmt::format("The store for short bursts holds {} mm³ at least.",
+                         fixed(bursts.low_mm3, 1));
+    case Store::cannot_tell:
+      break;
+  }
+  return fmt::format("How large the store for short bursts is cannot be told: {} to {} mm³.",
+                     fixed(bursts.low_mm3, 1),
+                     fixed(bursts.high_mm3, 1));
+}
+
+std::string screw_text(fit::BurstOutcome const& bursts) {
+  std::string const heading = "\nWhat the screw can do\n";
+  if (!bursts.starves)
+    return heading +
+           list_item(fmt::format("Bursts at {} mm³/s do not show the screw's limit: it cannot be "
+                                 "told from this print.",
+                                 number(bursts.asked_mm3_s, 1)));
+  return heading +
+         list_item(fmt::format("For long it feeds {} mm³/s (max_flow_mm3_s).",
+                               plus_minus(bursts.max_flow_mm3_s))) +
+         list_item(store_text(bursts));
+}
+
+nlohmann::json json_of(Value const& value) { return {{"value", value.value}, {"sd", value.sd}}; }
+
+nlohmann::json json_of(fit::BurstOutcome const& bursts) {
+  static constexpr char const* stores[] = {"told", "none seen", "at least", "cannot tell"};
+  nlohmann::json out{{"starves", bursts.starves}, {"asked_mm3_s", bursts.asked_mm3_s}};
+  if (!bursts.starves) return out;
+  out["max_flow_mm3_s"] = json_of(bursts.max_flow_mm3_s);
+  out["burst_mm3"] = json_of(bursts.burst_mm3);
+  out["burst_mm3_within"] = {bursts.low_mm3, bursts.high_mm3};
+  out["store"] = stores[static_cast<std::size_t>(bursts.store)];
+  return out;
+}
+
+nlohmann::json json_of(fit::TurnPulse const& pulse) {
+  return {{"e_mm_per_turn", pulse.e_mm_per_turn},
+          {"share", json_of(pulse.share)},
+          {"most_at_turn", pulse.most_at_turn},
+          {"chance", pulse.chance}};
+}
+
 // What a picture tells beside the lag.
 std::string enough_of_picture(FitResult const& fit) {
   fit::DenseOutcome const& dense = *fit.dense;
@@ -215,6 +297,7 @@ std::string enough_of_picture(FitResult const& fit) {
                     fixed(dense.alike_over_mm, 0),
                     fixed(dense.alike_over_s, 1),
                     percent(misplaced_by_wander(dense))));
+  if (dense.pulse) out += pulse_text(*dense.pulse);
   return out +
          list_item(fmt::format("The run-on is known to ± {} %. The delivered factor comes from a "
                                "scale (calibrate feed); run-on and index hardly need it.",
@@ -227,7 +310,9 @@ std::string enough(FitResult const& fit) {
     out += list_item(fmt::format(
         "The {} is not determined by these readings: its ± is what was plausible beforehand.",
         name));
-  if (fit.dense) return out + enough_of_picture(fit);
+  if (fit.dense)
+    return out + enough_of_picture(fit) +
+           (fit.dense->bursts ? screw_text(*fit.dense->bursts) : std::string());
   if (fit.scatter > 1.3)
     out += list_item(
         fmt::format("The readings scatter {} times as much as calipers do; every ± above is "
@@ -283,8 +368,6 @@ std::string details_of(FitResult const& fit) {
   for (std::string const& correlation : fit.correlations) out += list_item(correlation);
   return out;
 }
-
-nlohmann::json json_of(Value const& value) { return {{"value", value.value}, {"sd", value.sd}}; }
 
 std::string_view word_of(RowVerdict verdict) {
   switch (verdict) {
@@ -360,6 +443,8 @@ nlohmann::json to_json(FitResult const& fit) {
                       {"wander_share", fit.dense->wander_share},
                       {"alike_over_s", fit.dense->alike_over_s},
                       {"left_out", fit.dense->left_out}};
+  if (fit.dense && fit.dense->bursts) out["picture"]["bursts"] = json_of(*fit.dense->bursts);
+  if (fit.dense && fit.dense->pulse) out["picture"]["pulsation"] = json_of(*fit.dense->pulse);
   if (fit.drift_known) out["drift_share"] = json_of(fit.drift);
   return out;
 }

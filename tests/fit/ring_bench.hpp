@@ -137,7 +137,8 @@ inline constexpr double factor_sd = 0.01;
 inline meltlag::fit::FitResult fit_of(Bench const& bench,
                                       meltlag::scan::ScanResult const& result,
                                       double factor,
-                                      double every_mm) {
+                                      double every_mm,
+                                      double e_mm_per_turn = 0) {
   meltlag::Sheet const sheet =
       meltlag::Sheet::parse(meltlag::scan::write_scan_sheet(result, every_mm), "the sheet");
   return meltlag::fit::fit(
@@ -145,6 +146,7 @@ inline meltlag::fit::FitResult fit_of(Bench const& bench,
       meltlag::reading::read_readings(sheet, bench.path),
       {.feed = {.slicer_diameter_mm = bench.options.slicer_diameter_mm, .delivered_factor = factor},
        .factor_sd = factor_sd * factor,
+       .e_mm_per_turn = e_mm_per_turn,
        .predictor = {.layer_height_mm = bench.options.layer_height_mm}});
 }
 

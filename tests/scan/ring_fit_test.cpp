@@ -68,4 +68,60 @@ TEST_SUITE("scan") {
       CHECK(fit.dense->wander_share < 0.06);
     }
   }
+
+  TEST_CASE("bursts tell what the screw feeds for long and what store it has, or nothing") {
+    ring_bench::Bench const bench = ring_bench::make_bench();
+    synthetic::Truth const truth{1.8, 0.6, 1.02};
+    auto const told = [&](std::optional<double> max_flow_mm3_s, double burst_mm3) {
+      ref::Dice dice(77);
+      auto hidden = ring_bench::hidden_machine(truth, {.uneven_mm = 0.05}, dice);
+      hidden.plant.max_flow_mm3_s = max_flow_mm3_s;
+      hidden.plant.burst_mm3 = burst_mm3;
+      ring_bench::PictureOfWidths picture(bench, {}, 5);
+      auto const fit =
+          ring_bench::fit_of(bench,
+                             picture.take(ring_bench::lay(bench, hidden, {.uneven_mm = 0.05}, 3)),
+                             truth.factor,
+                             2);
+      REQUIRE(fit.dense);
+      REQUIRE(fit.dense->bursts);
+      return *fit.dense->bursts;
+    };
+    using Store = fit::BurstOutcome::Store;
+    CHECK_FALSE(told({}, 0).starves);
+    for (double const store_mm3 : {0.0, 1.5}) {
+      CAPTURE(store_mm3);
+      fit::BurstOutcome const bursts = told(9.8, store_mm3);
+      REQUIRE(bursts.starves);
+      MESSAGE("max flow " << bursts.max_flow_mm3_s.value << " ± " << bursts.max_flow_mm3_s.sd
+                          << ", store " << bursts.low_mm3 << " to " << bursts.high_mm3);
+      CHECK_NEAR(bursts.max_flow_mm3_s.value, 9.8, 3 * bursts.max_flow_mm3_s.sd);
+      CHECK(bursts.max_flow_mm3_s.sd < 0.2);
+      CHECK(bursts.store == (store_mm3 > 0 ? Store::told : Store::none_seen));
+      CHECK(bursts.high_mm3 < store_mm3 + 0.3);
+      CHECK(bursts.low_mm3 <= store_mm3 + 0.05);
+    }
+  }
+
+  TEST_CASE("pulsation with the screw's turn is told, and not seen where there is none") {
+    double const turn_mm = 30;
+    ring_bench::Bench const bench = ring_bench::make_bench(turn_mm);
+    synthetic::Truth const truth{2, 0.7, 1};
+    for (double const pulse : {0.0, 0.04}) {
+      CAPTURE(pulse);
+      ref::Dice dice(78);
+      auto hidden = ring_bench::hidden_machine(truth, {.pulse_share = pulse}, dice);
+      hidden.mm_per_turn = turn_mm;
+      ring_bench::PictureOfWidths picture(bench, {}, 6);
+      auto const fit = ring_bench::fit_of(
+          bench, picture.take(ring_bench::lay(bench, hidden, {}, 4)), truth.factor, 2, turn_mm);
+      REQUIRE(fit.dense);
+      REQUIRE(fit.dense->pulse);
+      fit::TurnPulse const& told = *fit.dense->pulse;
+      MESSAGE("pulses by " << told.share.value << " ± " << told.share.sd << ", chance "
+                           << told.chance);
+      CHECK((told.chance < 0.01) == (pulse > 0));
+      if (pulse > 0) CHECK_NEAR(told.share.value, pulse, std::max(0.006, 3 * told.share.sd));
+    }
+  }
 }

@@ -17,6 +17,7 @@
 #include <string>
 #include <vector>
 
+#include "meltlag/fit/picture_outcome.hpp"
 #include "meltlag/reading/predictor.hpp"
 
 namespace meltlag::fit {
@@ -32,10 +33,6 @@ struct FitOptions {
 // Second-order effects that are fitted only where the readings ask for them.
 enum class Extra : std::uint8_t { backlash, reverse_factor, leak, creep, pulsation };
 [[nodiscard]] char const* name_of(Extra extra);  // "backlash or wind-up", …
-
-struct Value {
-  double value = 0, sd = 0;
-};
 
 struct ExtraOutcome {
   Extra extra = Extra::backlash;
@@ -72,19 +69,6 @@ struct TraceHeight {
 struct FlowLag {
   double flow_mm3_s = 0;
   Value run_on_mm3, lag_s;
-};
-
-// What a fit of thousands of widths off a picture finds beside the lag.
-struct DenseOutcome {
-  Value height_mm;                       // of the layer, in the rings' middle
-  Value slope_x_mm, slope_y_mm, bow_mm;  // of it, 90 mm further out
-  Value edge_offset_mm;                  // of every width, by light and threshold
-  Value shade_mm;                        // greatest departure of that with the direction
-  double wander_mm = 0;                  // sd of what wanders along the path in widths
-  double alike_over_mm = 0;              // of path: it is alike so far
-  double wander_share = 0;               // the same of the bead's section …
-  double alike_over_s = 0;               // … and in time, at the print's mean speed
-  int left_out = 0;                      // rows: purge, lead-in and bursts
 };
 
 struct FitResult {
