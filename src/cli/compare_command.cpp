@@ -94,6 +94,7 @@ void add_scan(CompareCommandOptions const& request,
   found.report.comparison =
       compare::compare(request.file, request.original, scan.rows, options, notices);
   found.report.remarks = {scan.remark};
+  found.report.by_picture = true;
   found.report.tools = options.tools;
   write_rows(request, found);
 }
@@ -172,7 +173,7 @@ std::string text_of(Found const& found) {
     text += (text.empty() ? "" : "\n") + request;
   };
   if (report.comparison) add(report::to_text(*report.comparison, report.names));
-  if (!report.remarks.empty()) add("The sheet\n");
+  if (!report.remarks.empty()) add(report.by_picture ? "The picture\n" : "The sheet\n");
   for (std::string const& remark : report.remarks) text += report::list_item(remark);
   if (report.mass) add(report::to_text(*report.mass) + found.wrote);
   if (report.time) add(report::to_text(*report.time, report.limits));

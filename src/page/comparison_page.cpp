@@ -175,7 +175,8 @@ std::vector<std::string> cautions_of(ComparisonReport const& report) {
         "creep of plastic brackets, oozing, and a melt that needs time to take the nozzle's "
         "temperature.");
   }
-  for (std::string const& remark : report.remarks) out.push_back("The sheet: " + remark);
+  for (std::string const& remark : report.remarks)
+    out.push_back((report.by_picture ? "The picture: " : "The sheet: ") + remark);
   return out;
 }
 

@@ -25,7 +25,8 @@ struct ComparisonReport {
   std::string original;    // empty: what is wanted is read from the printed file
   std::string tick_sheet;  // its name
   std::optional<compare::PrintComparison> comparison;
-  std::vector<std::string> remarks;  // of the sheet
+  std::vector<std::string> remarks;  // of the sheet, or of the picture
+  bool by_picture = false;           // widths come from one
   compare::Tools tools;
   std::optional<compare::PartMass> mass;
   std::optional<compare::TimeCheck> time;

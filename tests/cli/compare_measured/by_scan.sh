@@ -29,6 +29,8 @@ expect 0 meltlag compare part.gcode --scan scan.jpg --profile auger.toml --json
 untouched
 agree=$MELTLAG_NOTES/agree.json
 cp "$MELTLAG_NOTES/results" "$agree"
+expect 0 meltlag compare part.gcode --scan scan.jpg --profile auger.toml
+grep -qx 'The picture' "$MELTLAG_NOTES/results" || fail 'what the picture gave has no heading of its own'
 sed 's/^run_on_mm3 = .*/run_on_mm3 = 0.05/' auger.toml >stiff.toml
 expect 0 meltlag compare part.gcode --scan scan.jpg --profile stiff.toml --json
 python3 - "$agree" "$MELTLAG_NOTES/results" <<'PYTHON' || fail 'the picture does not tell the machines apart'
