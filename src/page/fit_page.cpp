@@ -83,6 +83,11 @@ void write_picture_facts(HtmlPage& html, fit::FitResult const& fit) {
       {{"the same, of the bead"}, {report::percent(dense.wander_share), "picture.wander_share"}});
   table.rows.push_back(
       {{"alike over, s"}, {report::fixed(dense.alike_over_s, 1), "picture.alike_over_s"}});
+  if (dense.pulse) add("pulsation with the turn, share", dense.pulse->share, "pulsation.share");
+  if (dense.bursts && dense.bursts->starves) {
+    add("fed for long, mm³/s", dense.bursts->max_flow_mm3_s, "bursts.max_flow_mm3_s");
+    add("store for bursts, mm³", dense.bursts->burst_mm3, "bursts.burst_mm3");
+  }
   write_table(html.out(), table);
 }
 
