@@ -16,7 +16,6 @@ constexpr double mouth_sd = 0.5;
 constexpr double place_sd_mm = 0.08;  // of single places along the way, beside the turn
 constexpr double turn_sd_mm = 0.1;  // of the piece on the picture: places along the way, 90 mm out
 constexpr double least_sd_mm = 0.005;  // a row's ± is not better than that
-constexpr double neighbours_mm = 6;    // rows further apart are taken for independent
 // Beforehand: mm, 90 mm out.
 constexpr double slope_sd_mm = 0.06, bow_sd_mm = 0.06, offset_sd_mm = 0.04, harmonic_sd_mm = 0.02;
 

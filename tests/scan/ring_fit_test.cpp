@@ -48,7 +48,8 @@ TEST_SUITE("scan") {
   TEST_CASE("widths along the rings tell hidden machines, and ± holds") {
     ring_bench::Bench const bench = ring_bench::make_bench();
     ring_bench::Trouble const trouble{.uneven_mm = 0.05, .wander_share = 0.02, .pulse_share = 0.04};
-    for (auto const& [run_on_mm3, index] : {std::pair{0.4, 0.5}, {1.5, 0.7}, {6.0, 0.4}}) {
+    for (auto const& machine : {std::pair{0.4, 0.5}, {1.5, 0.7}, {6.0, 0.4}}) {
+      double const run_on_mm3 = machine.first, index = machine.second;
       CAPTURE(run_on_mm3);
       ref::Dice dice(static_cast<std::uint64_t>(10 * run_on_mm3));
       synthetic::Truth const truth{run_on_mm3, index, 0.95};
