@@ -9,6 +9,7 @@
 #include <string_view>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "picture_files.hpp"
 
 namespace meltlag::scan {
@@ -17,7 +18,7 @@ namespace {
 constexpr int least_side_px = 400;  // no page could be read from less
 
 std::array<char, 8> first_bytes(std::string const& path) {
-  std::ifstream in(path, std::ios::binary);
+  std::ifstream in(system::path_of(path), std::ios::binary);
   std::array<char, 8> out{};
   if (!in || !in.read(out.data(), out.size()))
     throw Error("the picture cannot be read",
@@ -67,6 +68,12 @@ void refuse_depth(std::string const& path, int bits) {
   throw Error(fmt::format("the picture has {} bits a channel, and 8 are read", bits),
               {.file = path},
               "Save it with 8 bits a channel (24-bit colour).");
+}
+
+void refuse_packing(std::string const& path) {
+  throw Error("the picture is packed in a way that is not read here",
+              {.file = path},
+              "Save it as PNG, or as TIFF without compression, with LZW or deflate.");
 }
 
 void refuse_inks(std::string const& path) {

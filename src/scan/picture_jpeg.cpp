@@ -2,6 +2,7 @@
 #include <cstdio>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "picture_files.hpp"
 // After <cstdio>, which it needs.
 #include <jpeglib.h>
@@ -30,7 +31,7 @@ void on_jpeg_message(j_common_ptr state, int level) {
 
 class JpegRows : public PictureRows {
  public:
-  explicit JpegRows(std::string const& path) : path_(path), file_(std::fopen(path.c_str(), "rb")) {
+  explicit JpegRows(std::string const& path) : path_(path), file_(system::open_for_reading(path)) {
     try {
       begin();
     } catch (...) {

@@ -5,6 +5,7 @@
 #include <cstring>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "picture_files.hpp"
 
 namespace meltlag::scan {
@@ -20,7 +21,7 @@ void on_png_warning(png_structp, png_const_charp) {}
 
 class PngRows : public PictureRows {
  public:
-  explicit PngRows(std::string const& path) : path_(path), file_(std::fopen(path.c_str(), "rb")) {
+  explicit PngRows(std::string const& path) : path_(path), file_(system::open_for_reading(path)) {
     try {
       begin();
     } catch (...) {

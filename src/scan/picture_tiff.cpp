@@ -2,8 +2,10 @@
 #include <tiffio.h>
 
 #include <algorithm>
+#include <cstdio>
 
 #include "meltlag/base/error.hpp"
+#include "meltlag/base/system.hpp"
 #include "picture_files.hpp"
 
 namespace meltlag::scan {
@@ -11,13 +13,50 @@ namespace {
 
 void say_nothing(char const*, char const*, va_list) {}
 
+// The library opens files by names of the system's own narrow characters, which are not UTF-8
+// everywhere: it reads from a stream of ours instead.
+std::FILE* stream_of(thandle_t handle) { return static_cast<std::FILE*>(handle); }
+tmsize_t read_stream(thandle_t handle, void* to, tmsize_t size) {
+  return static_cast<tmsize_t>(
+      std::fread(to, 1, static_cast<std::size_t>(size), stream_of(handle)));
+}
+tmsize_t write_nothing(thandle_t, void*, tmsize_t) { return 0; }
+toff_t seek_stream(thandle_t handle, toff_t to, int from) {
+  bool const moved = std::fseek(stream_of(handle), static_cast<long>(to), from) == 0;
+  return moved ? static_cast<toff_t>(std::ftell(stream_of(handle))) : static_cast<toff_t>(-1);
+}
+int close_stream(thandle_t handle) { return std::fclose(stream_of(handle)); }
+toff_t size_of_stream(thandle_t handle) {
+  long const at = std::ftell(stream_of(handle));
+  toff_t const end = seek_stream(handle, 0, SEEK_END);
+  static_cast<void>(seek_stream(handle, static_cast<toff_t>(at), SEEK_SET));
+  return end;
+}
+
+// m: not mapped into memory, where a large file would count as a whole. Null where it is no TIFF.
+TIFF* open_rows(std::string const& path) {
+  std::FILE* const file = system::open_for_reading(path);
+  if (file == nullptr) return nullptr;
+  TIFF* const tiff = TIFFClientOpen(path.c_str(),
+                                    "rm",
+                                    file,
+                                    read_stream,
+                                    write_nothing,
+                                    seek_stream,
+                                    close_stream,
+                                    size_of_stream,
+                                    nullptr,
+                                    nullptr);
+  if (tiff == nullptr) std::fclose(file);
+  return tiff;
+}
+
 class TiffRows : public PictureRows {
  public:
   explicit TiffRows(std::string const& path) : path_(path) {
     TIFFSetErrorHandler(say_nothing);
     TIFFSetWarningHandler(say_nothing);
-    // m: not mapped into memory, where a large file would count as a whole.
-    tiff_ = TIFFOpen(path.c_str(), "rm");
+    tiff_ = open_rows(path);
     try {
       begin();
     } catch (...) {
@@ -58,6 +97,7 @@ class TiffRows : public PictureRows {
     if (TIFFGetField(tiff_, TIFFTAG_XRESOLUTION, &dpi) == 1)
       size_.dpi = number(TIFFTAG_RESOLUTIONUNIT) == RESUNIT_CENTIMETER ? dpi * 2.54 : dpi;
     check_size(path_, size_);
+    if (TIFFIsCODECConfigured(number(TIFFTAG_COMPRESSION)) == 0) refuse_packing(path_);
     if (int const bits = number(TIFFTAG_BITSPERSAMPLE); bits != 8) refuse_depth(path_, bits);
     std::uint16_t const kind = number(TIFFTAG_PHOTOMETRIC);
     channels_ = number(TIFFTAG_SAMPLESPERPIXEL);

@@ -206,6 +206,16 @@ TEST_CASE("files that are no picture, or one of another kind") {
     write_tiff(picture.path, {.width = 9000, .height = 9000, .one_strip = true});
     CHECK(has(what_is_wrong(gcode.path, picture.path), "one strip"));
   }
+  SUBCASE("a TIFF packed in a way that nothing unpacks") {
+    write_tiff(picture.path, {});
+    std::string bytes = read_bytes(picture.path);
+    std::string const compression("\x03\x01\x03\x00\x01\x00\x00\x00\x01\x00", 10);
+    std::size_t const at = bytes.find(compression);
+    REQUIRE(at != std::string::npos);
+    bytes.replace(at + 8, 2, "\x39\x30");  // no such number is given to a packing
+    write_bytes(picture.path, bytes);
+    CHECK(has(what_is_wrong(gcode.path, picture.path), "packed in a way that is not read here"));
+  }
   SUBCASE("a blank sheet") {
     Picture blank{.width = 1200, .height = 1600, .rgb = {}};
     blank.rgb.assign(3u * 1200 * 1600, 250);
