@@ -143,6 +143,22 @@ int explain(CLI::App const& app, CLI::ParseError const& error) {
   return exit_bad_usage;
 }
 
+// After a double click the window closes with the program: said before it does.
+int introduce() {
+  print(std::string("meltlag " MELTLAG_VERSION) + meltlag_commit + "\n" + about + R"(
+
+This program is typed, not clicked. Open its folder, click into the address
+bar at the top, type cmd and press Enter. In the window that opens type
+    meltlag --help
+README.html beside the program begins at the beginning.
+
+Press any key to close this window.
+)");
+  flush_stdout();
+  system::wait_for_key();
+  return exit_bad_usage;
+}
+
 int run(CLI::App& app, int const& status, int count, char const* const* words) try {
   try {
     ProgressDisplay display;
@@ -184,6 +200,7 @@ int main(int count, char** words) {
   app.formatter(std::make_shared<meltlag::cli::HelpFormatter>());
   meltlag::cli::add_commands(app, status);
   std::vector<std::string> const arguments = meltlag::system::arguments(count, words);
+  if (arguments.size() == 1 && meltlag::system::has_own_console()) return meltlag::cli::introduce();
   std::vector<char const*> given;
   for (std::string const& argument : arguments) given.push_back(argument.c_str());
   return meltlag::cli::run(app, status, static_cast<int>(given.size()), given.data());

@@ -79,6 +79,11 @@ void set_up_process();
 [[nodiscard]] std::vector<std::string> arguments(int count, char** words);
 // Where the running program lies; empty where the system does not say.
 [[nodiscard]] std::string program_path();
+// Whether the program has a console to itself, which closes with it: a double click on its file
+// does that.
+[[nodiscard]] bool has_own_console();
+// Returns once a key was pressed in the console.
+void wait_for_key();
 [[nodiscard]] bool stdout_is_terminal();
 [[nodiscard]] bool stderr_is_terminal();
 

@@ -208,6 +208,10 @@ std::string program_path() {
   return asked != nullptr ? fs::weakly_canonical(asked, failed).string() : std::string{};
 }
 
+// Terminals here are opened by people or by programs that keep them.
+bool has_own_console() { return false; }
+void wait_for_key() { static_cast<void>(std::getchar()); }
+
 bool stdout_is_terminal() { return ::isatty(STDOUT_FILENO) != 0; }
 bool stderr_is_terminal() { return ::isatty(STDERR_FILENO) != 0; }
 

@@ -6,12 +6,14 @@
 #endif
 #include <windows.h>
 // After windows.h, on which it depends.
+#include <conio.h>
 #include <fcntl.h>
 #include <io.h>
 #include <shellapi.h>
 #include <sys/stat.h>
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <csignal>
 #include <filesystem>
@@ -143,6 +145,14 @@ std::string program_path() {
   path.resize(GetModuleFileNameW(nullptr, path.data(), static_cast<DWORD>(path.size())));
   return fs::path(path).string();
 }
+
+// Started from a shell the shell is in the list too, without a console the list is empty.
+bool has_own_console() {
+  std::array<DWORD, 2> processes{};
+  return GetConsoleProcessList(processes.data(), static_cast<DWORD>(processes.size())) == 1;
+}
+
+void wait_for_key() { static_cast<void>(::_getwch()); }
 
 bool stdout_is_terminal() { return ::_isatty(::_fileno(stdout)) != 0; }
 bool stderr_is_terminal() { return ::_isatty(::_fileno(stderr)) != 0; }
