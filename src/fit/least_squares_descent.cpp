@@ -1,7 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "least_squares_descent.hpp"
 
-#include <ceres/ceres.h>
+#include <ceres/cost_function.h>
+#include <ceres/evaluation_callback.h>
+#include <ceres/loss_function.h>
+#include <ceres/problem.h>
+#include <ceres/solver.h>
 
 #include <algorithm>
 #include <cmath>
