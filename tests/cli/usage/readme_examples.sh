@@ -61,6 +61,6 @@ done < <(sed -n '/^<!-- demo -->$/,/^<!-- end of demo -->$/d; s/^    \(meltlag .
 # The slicer's hook, with the file as its last word.
 hook=$(sed -n 's|^ *\(/path/to/meltlag .*\)|\1|p' "$MELTLAG_ROOT/README.md")
 [[ -n $hook ]] || fail 'the README shows no hook'
-expect 0 bash -c "$(sed "s|/path/to/meltlag|$MELTLAG_BINARY|; s|/path/to|$PWD|" <<<"$hook") part.gcode"
+expect 0 bash -c "$(sed "s|/path/to/meltlag|'$MELTLAG_BINARY'|; s|/path/to/auger.toml|'$PWD/auger.toml'|" <<<"$hook") part.gcode"
 head -1 part.gcode | grep -q '^; adapted by meltlag' || fail 'the hook adapted nothing'
 cmp part.gcode.as-sliced "$samples/cable-clip-arcs.gcode" || fail 'the original was not kept'
