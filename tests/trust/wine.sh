@@ -143,7 +143,18 @@ status=0
 timeout 60 wine "$other" </dev/null >shown 2>said || status=$?
 [[ $status -eq 2 && ! -s shown ]] || fail "without a window it ends with status $status"
 
-if [[ $here && -x ${here%/*}/tests/reference/picture ]]; then
+picture=${here%/*}/tests/reference/picture
+if [[ $here && -x $picture ]]; then
+  echo 'pictures'
+  for ending in png jpg tif; do
+    "$picture" Ringe.gcode "Bild für mich.$ending" --dpi 300 --run-on 4 --at-flow 5 --index 0.6 >truth
+    there calibrate scan Ringe.gcode "Bild für mich.$ending" --output there.csv --overlay "Gefunden $ending.png" \
+      >figures || fail "scan of a $ending"
+    "$here" calibrate scan Ringe.gcode "Bild für mich.$ending" --output here.csv >shown
+    cmp there.csv here.csv || fail "reads something else off a $ending"
+    rm there.csv here.csv
+  done
+
   echo 'every example of the README'
   mkdir "$scratch/wrapped"
   printf '#!/usr/bin/env bash\nexec wine "%s" "$@"\n' "$other" >"$scratch/wrapped/meltlag"
