@@ -172,9 +172,11 @@ def each_call_fails(bench):
             bench.check(call in ERRORS, f"{name}: no faults known for {call}")
             for number in numbers(count):
                 for how in ERRORS.get(call, ()):
-                    # What is put away for a moment is closed last, when all has been said.
-                    put_away = (name in ("standard output", "side by side") and
-                                call == "close" and number == count)
+                    # What is put away for a moment is closed last, when all has been said; the texts of
+                    # passes, when the one that was chosen has been copied.
+                    last = name in ("standard output", "side by side") and number == count
+                    passes = name == "with pace" and number < count
+                    put_away = call == "close" and (last or passes)
                     one_call_fails(bench, name, words, (call, number, how), before, done, printed,
                                    put_away)
 
