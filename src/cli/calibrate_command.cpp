@@ -15,7 +15,7 @@ namespace meltlag::cli {
 void add_calibrate_command(CLI::App& app, int& status) {
   CLI::App* const command =
       app.add_subcommand("calibrate",
-                         "Measure the feed and the lag with a scale, calipers and a ruler.\n"
+                         "Measure feed and lag with scale, calipers and ruler, or a scanner.\n"
                          "First the feed, then a test piece; every figure comes with its ±.\n"
                          "Example: meltlag calibrate feed --help");
   command->require_subcommand(1);

@@ -320,8 +320,8 @@ void add_calibrate_feed(CLI::App& calibrate, int& status) {
   auto const request = std::make_shared<FeedCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "feed",
-      "Run the screw into cups, weigh them, learn how even the feed is and how\n"
-      "much the screw feeds: for long, and with --limits in a burst.\n"
+      "Run the screw into cups and weigh them: how even the feed is.\n"
+      "And how much the screw feeds for long, with --limits in a burst.\n"
       "Writes G-code and a sheet; --read judges the filled-in sheet.\n"
       "Example: meltlag calibrate feed --profile auger.toml --plain-start \\\n"
       "           --nozzle-c 205 --output feed.gcode --sheet cups.csv\n"

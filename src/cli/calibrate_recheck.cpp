@@ -137,8 +137,8 @@ void add_calibrate_recheck(CLI::App& calibrate, int& status) {
   auto const request = std::make_shared<RecheckCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "recheck",
-      "Say whether the profile's lag still holds, by five readings: yes, no, or\n"
-      "what moved. For a new batch, temperature or nozzle. The short piece:\n"
+      "Say whether the profile's lag still holds, by five readings.\n"
+      "Yes, no, or what moved: after a new batch or nozzle. The short piece:\n"
       "  meltlag calibrate print TEST.gcode SHEET.csv --layers 4 ...\n"
       "Example: meltlag calibrate recheck TEST.gcode SHEET.csv\n"
       "         --profile measured.toml");

@@ -205,8 +205,8 @@ void add_calibrate_timing(CLI::App& calibrate, int& status) {
   auto const request = std::make_shared<TimingCommandOptions>();
   CLI::App* const command = calibrate.add_subcommand(
       "timing",
-      "Check the printer's own timing with a stopwatch: accelerations, corners,\n"
-      "and whether it halts at moves of E alone. Nothing is printed.\n"
+      "Check the printer's own timing with a stopwatch.\n"
+      "Accelerations, corners, halts at moves of E alone. Nothing is printed.\n"
       "Example: meltlag calibrate timing timing.gcode times.csv\n"
       "           --profile auger.toml --plain-start --nozzle-c 205\n"
       "   then: meltlag calibrate timing timing.gcode times.csv\n"
