@@ -11,6 +11,7 @@ namespace {
 // price of 1 pays a second with the plastic of a second.
 constexpr double first_prices[] = {0.3, 0.03};
 constexpr double least_price = 1e-3;
+constexpr double nothing_misplaced = 1e-3;  // share that nobody could see
 constexpr int most_refinements = 7;
 constexpr double tiny = 1e-4;
 
@@ -45,9 +46,14 @@ void PriceEstimate::evaluate(std::vector<double> const& prices) {
 // False where a second is nearly free already.
 bool PriceEstimate::evaluate_cheaper() {
   Point const& last = points_.back();
-  double const before = points_[points_.size() - 2].misplaced;
+  // Against a price that is far enough from it: near ones buy little in any case.
+  constexpr double far = 3;
+  auto const dear = std::find_if(points_.rbegin(), points_.rend(), [&](Point const& p) {
+    return p.price >= far * last.price;
+  });
+  if (dear == points_.rend()) return false;
   if (last.price <= least_price * mean_flow_mm3_s_ || last.misplaced < nothing_misplaced ||
-      before - last.misplaced < nothing_misplaced / 2)
+      dear->misplaced - last.misplaced < nothing_misplaced / 2)
     return false;
   double const price = last.price;
   evaluate({price / 4, price / 16});

@@ -15,7 +15,6 @@ class PriceEstimate {
     double misplaced = 0;  // share of what is wanted
   };
   using Value = double Point::*;
-  static constexpr double nothing_misplaced = 1e-3;  // share that nobody could see
   // Makes passes at some prices.
   using Run = std::function<std::vector<Point>(std::vector<double> const& prices)>;
 

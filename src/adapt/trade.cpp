@@ -20,6 +20,7 @@ constexpr int most_rounds_to_target = 10;
 constexpr std::int64_t least_windows = 8;
 constexpr std::int64_t most_every = 8;
 constexpr double same_price = 1e-3;  // prices that differ by less are one
+constexpr double worth_a_search = 3e-4;  // share, for one grant of several
 
 AdaptInfo without_text(std::string const& path,
                        AdaptOptions const& given,
@@ -226,7 +227,7 @@ bool TradeCurve::buys_nothing(double extra, double share) {
   double const price = price_spending(share);
   return guess.at(&PriceEstimate::Point::misplaced, best.price_mm3_per_s) -
              guess.at(&PriceEstimate::Point::misplaced, price) <
-         PriceEstimate::nothing_misplaced;
+         worth_a_search;
 }
 
 void TradeCurve::spend(std::vector<double> const& grants, double closeness) {

@@ -3,6 +3,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 
 using namespace meltlag;
@@ -28,5 +29,24 @@ TEST_SUITE("adapt") {
       CHECK(std::abs(price / jump_at - 1) < 0.1);
     }
     CHECK(passes <= 30);
+  }
+
+  TEST_CASE("prices close to each other do not end the search for cheaper ones") {
+    // Each halving of the price buys 4 % of time and half a point.
+    adapt::PriceEstimate estimate(
+        [&](std::vector<double> const& prices) {
+          std::vector<adapt::PriceEstimate::Point> out;
+          for (double const price : prices) {
+            double const halvings = std::max(0.0, std::log2(8 / price));
+            out.push_back({price, 0.04 * halvings, std::max(0.01, 0.1 - 0.005 * halvings)});
+          }
+          return out;
+        },
+        5);
+    for (double const extra : {0.22, 0.23, 0.235, 0.238, 0.24, 0.4}) {
+      CAPTURE(extra);
+      double const price = estimate.price_for(&adapt::PriceEstimate::Point::extra, extra);
+      CHECK(0.04 * std::log2(8 / price) == doctest::Approx(extra).epsilon(0.1));
+    }
   }
 }
