@@ -32,13 +32,13 @@ TEST_SUITE("adapt") {
   }
 
   TEST_CASE("prices close to each other do not end the search for cheaper ones") {
-    // Each halving of the price buys 4 % of time and half a point.
+    // Each halving of the price buys 4 % of time and a fifth of a point.
     adapt::PriceEstimate estimate(
         [&](std::vector<double> const& prices) {
           std::vector<adapt::PriceEstimate::Point> out;
           for (double const price : prices) {
             double const halvings = std::max(0.0, std::log2(8 / price));
-            out.push_back({price, 0.04 * halvings, std::max(0.01, 0.1 - 0.005 * halvings)});
+            out.push_back({price, 0.04 * halvings, std::max(0.01, 0.05 - 0.002 * halvings)});
           }
           return out;
         },
