@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "bar_options.hpp"
 #include "calibrate_hardware_scan.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/fit/hardware.hpp"
@@ -195,14 +196,7 @@ void add_options(CLI::App& command, HardwareCommandOptions& request) {
       command
           .add_option("--scan", request.pictures, "Pictures, one of each print, to read instead")
           ->type_name("PICTURE");
-  command.add_option("--bar-x", request.bar_x_mm, "What the page's long bar measures (150)")
-      ->check(CLI::Range(120.0, 180.0))
-      ->type_name("MM")
-      ->needs(scan);
-  command.add_option("--bar-y", request.bar_y_mm, "What the bar at the left measures (150)")
-      ->check(CLI::Range(120.0, 180.0))
-      ->type_name("MM")
-      ->needs(scan);
+  add_bar_options(command, request.bar_x_mm, request.bar_y_mm, scan);
   command.add_option("--output", request.output, "The new profile; without it nothing is written")
       ->type_name("FILE");
   command.add_option("--date", request.date, "When it was measured (today)")->type_name("DATE");

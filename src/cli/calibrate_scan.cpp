@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "bar_options.hpp"
 #include "meltlag/report/metrics.hpp"
 #include "meltlag/report/scan.hpp"
 #include "output.hpp"
@@ -78,14 +79,7 @@ void add_calibrate_scan(CLI::App& calibrate, int& status) {
   command->add_option("--nozzle", request->options.nozzle_mm, "Its diameter, mm (0.9)")
       ->check(CLI::Range(0.1, 5.0))
       ->type_name("MM");
-  command
-      ->add_option("--bar-x", request->options.bar_x_mm, "What the page's long bar measures (150)")
-      ->check(CLI::Range(120.0, 180.0))
-      ->type_name("MM");
-  command
-      ->add_option("--bar-y", request->options.bar_y_mm, "What the bar at the left measures (150)")
-      ->check(CLI::Range(120.0, 180.0))
-      ->type_name("MM");
+  add_bar_options(*command, request->options.bar_x_mm, request->options.bar_y_mm);
   command->callback([request, &status] {
     run_scan(*request);
     status = exit_done;

@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "bar_options.hpp"
 #include "compare_options.hpp"
 #include "judging.hpp"
 #include "meltlag/base/error.hpp"
@@ -249,11 +250,7 @@ void add_picture(CLI::App& command, CompareCommandOptions& request) {
       request.scan,
       "A picture of the print on the page of `calibrate print --rings --map` in place "
       "of MEASURED: one layer, beads 4 mm apart");
-  auto const bar = [&](char const* name, double& to, char const* about) {
-    command.add_option(name, to, about)->check(CLI::Range(120.0, 180.0))->type_name("MM");
-  };
-  bar("--bar-x", request.picture.bar_x_mm, "What the page's long bar measures (150)");
-  bar("--bar-y", request.picture.bar_y_mm, "What the bar at the left measures (150)");
+  add_bar_options(command, request.picture.bar_x_mm, request.picture.bar_y_mm);
 }
 
 }  // namespace
