@@ -62,7 +62,7 @@ class Attempts {
     write(notices);
     check();
   }
-  // What a pass has made already; an attempt where it has not.
+  // What a pass has made already; an attempt where its text is not kept.
   void take(KeptPasses& passes) {
     if (!passes.write(options_.price_mm3_per_s, draft_, result.info)) return attempt_again();
     ++tried_;
@@ -288,9 +288,13 @@ AdaptedFile adapt_file(std::string const& path,
   constexpr double emitted_share = 0.65;  // of the time of both
   double const share = options.judged_spread.known() ? emitted_share : 1;
   std::optional<Task> task(std::in_place, "", 0, share);
-  if (!pace) attempts.attempt(notices);
-  if (pace && options.adapt.spread.known()) attempts.attempt_again();
-  if (pace && !options.adapt.spread.known()) attempts.take(passes);
+  if (!pace) {
+    attempts.attempt(notices);
+  } else if (options.adapt.spread.known()) {
+    attempts.attempt_again();
+  } else {
+    attempts.take(passes);
+  }
   attempts.repair();
   attempts.fall_back();
   attempts.require_promises();

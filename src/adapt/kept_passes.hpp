@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Whole passes over one file at several prices of time, with their texts: the one that is chosen
-// need not be made again.
+// Whole passes over one file at several prices of time, with the texts of the last of them: the one
+// that is chosen is seldom older, and need not be made again then.
 #pragma once
 
 #include <list>
@@ -22,13 +22,14 @@ class KeptPasses {
   // A pass; may be called from two threads at once.
   AdaptInfo operator()(double price_mm3_per_s);
 
-  // Appends the text of the pass at this price; false where none was made.
+  // Appends the text of the pass at this price; false where none is kept.
   bool write(double price_mm3_per_s, OutputFile& out, AdaptInfo& info);
 
  private:
+  static constexpr std::size_t most_kept = 4;  // each as large as what is written in the end
+
   struct Kept {
-    explicit Kept(double price) : price_mm3_per_s(price) {}
-    double price_mm3_per_s;
+    double price_mm3_per_s = 0;
     AdaptInfo info;
     OutputFile text{"-"};  // a temporary file that is never sent on
   };
@@ -37,6 +38,7 @@ class KeptPasses {
   PassOptions options_;
   Notices& notices_;
   std::mutex mutex_;
+  bool noted_ = false;
   std::list<Kept> kept_;
 };
 
