@@ -140,6 +140,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   void count_layer_time(PlannedMove const& record);
   bool parts_a_stop(std::int64_t index);
   void schedule_ready(bool finished);
+  bool part_window(bool finished);
   void decide_waiting();
   void write_lines(bool finished);
   void send();
@@ -292,40 +293,45 @@ bool Adapter::parts_a_stop(std::int64_t index) {
          record(index).move.kind == gcode::MoveKind::e_only;
 }
 
+// The window that begins at the first record that belongs to none; false where too little of what
+// it has to look ahead to is known yet.
+bool Adapter::part_window(bool finished) {
+  std::size_t const available = static_cast<std::size_t>(next_timed_ - parted_);
+  auto const count_cuts = [&](std::size_t i) {
+    return cutter_.count_cuts(record(parted_ + static_cast<std::int64_t>(i)));
+  };
+  std::size_t cuts = 0, kept = 0;
+  while (kept < available &&
+         (cuts < kept_cuts_ || parts_a_stop(parted_ + static_cast<std::int64_t>(kept))))
+    cuts += count_cuts(kept++);
+  std::size_t const kept_cuts = cuts;
+  std::size_t end = kept;
+  double ahead_s = 0;
+  while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts_) {
+    PlannedMove const& r = record(parted_ + static_cast<std::int64_t>(end));
+    ahead_s += r.speed.duration_s() + r.dwell_after_s;
+    cuts += count_cuts(end++);
+    if (r.wait_after) break;
+  }
+  bool const enough = ahead_s >= look_ahead_s_ || cuts >= most_cuts_ || end < available;
+  if (!enough && !finished) {
+    next_look_cuts_ = pending_cuts_ + kept_cuts_ / 8;
+    return false;
+  }
+  if (finished && end == available) kept = end;
+  auto const begin = static_cast<std::size_t>(parted_ - scheduled_);
+  waiting_.push_back(
+      {begin, begin + kept, begin + end, in_sample(windows_seen_++, options_.sample_every)});
+  parted_ += static_cast<std::int64_t>(kept);
+  pending_cuts_ -= std::min(pending_cuts_, kept_cuts);
+  next_look_cuts_ = 2 * kept_cuts_;
+  return true;
+}
+
 void Adapter::schedule_ready(bool finished) {
   if (finished) next_timed_ = first_record_ + static_cast<std::int64_t>(records_.size());
-  while (parted_ < next_timed_) {
-    std::size_t cuts = 0, kept = 0, kept_cuts = 0;
-    std::size_t const available = static_cast<std::size_t>(next_timed_ - parted_);
-    auto const at = [&](std::size_t i) -> PlannedMove& {
-      return record(parted_ + static_cast<std::int64_t>(i));
-    };
-    while (kept < available &&
-           (cuts < kept_cuts_ || parts_a_stop(parted_ + static_cast<std::int64_t>(kept))))
-      cuts += cutter_.count_cuts(at(kept++));
-    std::size_t end = kept;
-    kept_cuts = cuts;
-    double ahead_s = 0;
-    while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts_) {
-      PlannedMove const& r = at(end++);
-      ahead_s += r.speed.duration_s() + r.dwell_after_s;
-      cuts += cutter_.count_cuts(r);
-      if (r.wait_after) break;
-    }
-    bool const enough = ahead_s >= look_ahead_s_ || cuts >= most_cuts_ || end < available;
-    if (!enough && !finished) {
-      next_look_cuts_ = pending_cuts_ + kept_cuts_ / 8;
-      return;
-    }
-    if (finished && end == available) kept = end;
-    auto const begin = static_cast<std::size_t>(parted_ - scheduled_);
-    waiting_.push_back(
-        {begin, begin + kept, begin + end, in_sample(windows_seen_++, options_.sample_every)});
-    parted_ += static_cast<std::int64_t>(kept);
-    pending_cuts_ -= std::min(pending_cuts_, kept_cuts);
-    next_look_cuts_ = 2 * kept_cuts_;
+  while (parted_ < next_timed_ && part_window(finished))
     if (waiting_.size() == WindowBatch::most_windows) decide_waiting();
-  }
   if (finished) decide_waiting();
 }
 
@@ -336,7 +342,7 @@ void Adapter::decide_waiting() {
   std::vector<PlannedMove*> records;
   for (std::size_t i = 0; i < end; ++i)
     records.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
-  batch_.decide(records, std::exchange(waiting_, {}), handover_);
+  batch_.decide(std::move(records), std::exchange(waiting_, {}), handover_);
   while (scheduled_ < parted_) count_layer_time(record(scheduled_++));
   write_lines(false);
 }

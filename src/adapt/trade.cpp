@@ -218,8 +218,8 @@ std::vector<double> TradeCurve::next_prices(double spendable, double closeness, 
   return {low * third, high / third};
 }
 
-// Whether what is left of a grant would buy less than anybody could see, beside the best pass so
-// far that was paced.
+// Whether what is left of a grant would buy next to nothing, beside the best pass so far that was
+// paced.
 bool TradeCurve::buys_nothing(double extra, double share) {
   TradePoint const& best = best_within(extra);
   if (best.price_mm3_per_s <= 0) return false;

@@ -73,9 +73,11 @@ std::vector<PlannedMove*> WindowBatch::own(WindowSpan const& span) const {
 // Everything that it needs of other legs, before any is at work.
 void WindowBatch::prepare(std::size_t number) {
   Leg& leg = legs_[number];
-  std::size_t end = 0;
-  for (std::size_t w = leg.first; w < leg.behind; ++w) end = std::max(end, windows_[w].end);
-  if (!is_last(number)) leg.ahead = copied(records_, leg.own_end, end);
+  if (!is_last(number)) {
+    std::size_t end = 0;
+    for (std::size_t w = leg.first; w < leg.behind; ++w) end = std::max(end, windows_[w].end);
+    leg.ahead = copied(records_, leg.own_end, end);
+  }
   if (number == 0) return;
   bool const warms_up = coverage_ == Coverage::whole;
   WindowSpan const& before = windows_[leg.first - 1];
