@@ -30,7 +30,9 @@ PlannedMove RetractPolicy::judge(gcode::Move const& move) {
   PlannedMove planned;
   planned.move = move;
   planned.cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
-  bool const changeable = move.rewritable && !planned.cold && options_.rewrite != Rewrite::nothing;
+  bool const untold = move.bare_retract && !move.length_told;
+  bool const changeable =
+      move.rewritable && !untold && !planned.cold && options_.rewrite != Rewrite::nothing;
   planned.extrusion = changeable ? ExtrusionPolicy::free_rate : ExtrusionPolicy::as_written;
   planned.purge = purges_.purged_mm3(move) > 0;
   bool const unloads =
@@ -69,6 +71,25 @@ void RetractPolicy::push(gcode::Setting const& setting) { pending_.emplace_back(
 
 void RetractPolicy::finish() { release(Next::stretch_end); }
 
+// A bare G10 and its G11 are written anew both or neither: the printer remembers which it did last.
+// Both are where they stand between the same two beads.
+void RetractPolicy::keep_bare_unless_paired(Next next) {
+  PlannedMove* drawn_back = nullptr;
+  for (Entry& entry : pending_) {
+    auto* planned = std::get_if<PlannedMove>(&entry);
+    if (planned == nullptr || !planned->move.bare_retract) continue;
+    bool const paired = drawn_back != nullptr && planned->move.e_mm > 0 &&
+                        drawn_back->extrusion == ExtrusionPolicy::free_rate &&
+                        planned->extrusion == ExtrusionPolicy::free_rate && printed_ &&
+                        next == Next::printing;
+    if (!paired && drawn_back != nullptr) drawn_back->extrusion = ExtrusionPolicy::as_written;
+    bool const opens = planned->move.e_mm < 0;
+    if (!paired && !opens) planned->extrusion = ExtrusionPolicy::as_written;
+    drawn_back = opens ? planned : nullptr;
+  }
+  if (drawn_back != nullptr) drawn_back->extrusion = ExtrusionPolicy::as_written;
+}
+
 // A recovery goes the way of the retract it makes good: the latest absorbed one first, then a kept
 // one.
 void RetractPolicy::decide(PlannedMove& planned, Next next) {
@@ -76,19 +97,16 @@ void RetractPolicy::decide(PlannedMove& planned, Next next) {
   bool const e_only = planned.move.kind == gcode::MoveKind::e_only;
   if (planned.extrusion == ExtrusionPolicy::free_rate && flow_alone(planned)) {
     // As with the slicer's flow setting, whether something was printed before or not.
-    bool const stays = planned.move.bare_retract;
-    planned.extrusion = stays ? ExtrusionPolicy::as_written : ExtrusionPolicy::flow_right;
+    planned.extrusion = ExtrusionPolicy::flow_right;
   } else if (planned.extrusion == ExtrusionPolicy::free_rate) {
-    bool const of_kept =
-        volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
+    bool const of_kept = volume > 0 && !planned.move.bare_retract &&
+                         absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
     bool const ours = printed_ && !of_kept;
     bool const kept = options_.stops == StopPolicy::kept;
     if (next == Next::stretch_end || (e_only && !ours)) {
       planned.extrusion = ExtrusionPolicy::as_written;
     } else if (e_only) {
-      planned.extrusion = !kept                       ? ExtrusionPolicy::absorbed
-                          : planned.move.bare_retract ? ExtrusionPolicy::as_written
-                                                      : ExtrusionPolicy::free_stroke;
+      planned.extrusion = kept ? ExtrusionPolicy::free_stroke : ExtrusionPolicy::absorbed;
     }
   }
   double& debt =
@@ -98,6 +116,7 @@ void RetractPolicy::decide(PlannedMove& planned, Next next) {
 }
 
 void RetractPolicy::release(Next next) {
+  keep_bare_unless_paired(next);
   for (Entry& entry : pending_) {
     if (auto* planned = std::get_if<PlannedMove>(&entry)) decide(*planned, next);
   }

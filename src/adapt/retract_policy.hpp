@@ -41,6 +41,7 @@ class RetractPolicy {
 
   [[nodiscard]] PlannedMove judge(gcode::Move const& move);
   [[nodiscard]] bool flow_alone(PlannedMove const& planned);
+  void keep_bare_unless_paired(Next next);
   void decide(PlannedMove& planned, Next next);
   void dry_travels();
   void release(Next next);

@@ -180,8 +180,12 @@ void Rewriter::restore_feed() {
 // Appends F where the one in force is not the one wanted.
 void Rewriter::append_feed(PlannedMove const& planned, Part const& part, std::string& body) {
   bool const slow = part.feed_mm_s > 0;
-  double const word =
-      planned.move.feed_word * (slow ? part.feed_mm_s / planned.move.feed_mm_s : 1.0);
+  double word = planned.move.feed_word;
+  if (planned.move.bare_retract) {
+    word = part.feed_mm_s * planned.move.write.feed_words_per_mm_s;
+  } else if (slow) {
+    word *= part.feed_mm_s / planned.move.feed_mm_s;
+  }
   double const wanted = word * mm_per_unit_;
   bool const own_words = !slow && !slowed_mm_min_ && part.first && !part.last;
   if (own_words) {
@@ -224,12 +228,17 @@ double Rewriter::hold_back(PlannedMove const& planned) {
 }
 
 void Rewriter::write(SourceLine const& line, PlannedMove const& planned) {
+  bool const written = planned.extrusion == ExtrusionPolicy::absorbed ||
+                       planned.extrusion == ExtrusionPolicy::free_stroke ||
+                       planned.extrusion == ExtrusionPolicy::flow_right;
+  if (planned.move.bare_retract) drawn_back_by_us_ = written && planned.move.e_mm < 0;
   if (planned.extrusion == ExtrusionPolicy::absorbed) {
     absorb(line, planned);
   } else if (planned.extrusion == ExtrusionPolicy::free_stroke && planned.stroke_e_mm != 0) {
     stroke(line, planned);
   } else if (planned.extrusion == ExtrusionPolicy::flow_right && planned.move.length_mm <= 0) {
-    last(planned, {0, 0, planned.flow_right_e_mm, 0, true, true});
+    double const feed_mm_s = planned.move.bare_retract ? planned.move.feed_mm_s : 0;
+    last(planned, {0, 0, planned.flow_right_e_mm, feed_mm_s, true, true});
     emit(scratch_, line.line_break);
   } else if (!planned.pieces.empty()) {
     cut(line, planned);
@@ -274,6 +283,7 @@ void Rewriter::without_e() {
 
 void Rewriter::still(SourceLine const& line) {
   open(line);
+  if (drawn_back_by_us_ && is_bare_retract()) return drop_words(line);
   if (word('F') != nullptr) slowed_mm_min_.reset();
   auto const* e = word('E');
   if (e == nullptr || std::abs(e->value - e_register_) <= same_register) {
@@ -284,25 +294,34 @@ void Rewriter::still(SourceLine const& line) {
   emit(scratch_, line.line_break);
 }
 
+bool Rewriter::is_bare_retract() const {
+  auto const retracts = [](gcode::Word const& w) {
+    return w.letter == 'G' && w.has_value && w.value == 10;
+  };
+  return block_.words.size() == 1 && retracts(block_.words.front());
+}
+
 // Words go, comments of either kind stay; F stays with the command it belongs to.
 void Rewriter::absorb(SourceLine const& line, PlannedMove const& planned) {
   auto const* e = word('E');
-  if (word('F') != nullptr && e != nullptr && !planned.move.bare_retract) {
-    slowed_mm_min_.reset();
-    without_e();
-  } else {
-    std::string_view const text = body();
-    std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
-    std::size_t at = 0;
-    scratch_.clear();
-    for (auto const& w : block_.words) {
-      scratch_ += text.substr(at, w.begin - shift - at);
-      at = w.end - shift;
-    }
-    scratch_ += text.substr(at);
-    std::string const kept(trim(scratch_));
-    scratch_ = kept;
+  if (word('F') == nullptr || e == nullptr || planned.move.bare_retract) return drop_words(line);
+  slowed_mm_min_.reset();
+  without_e();
+  emit(scratch_, line.line_break);
+}
+
+void Rewriter::drop_words(SourceLine const& line) {
+  std::string_view const text = body();
+  std::size_t const shift = static_cast<std::size_t>(text.data() - block_.text.data());
+  std::size_t at = 0;
+  scratch_.clear();
+  for (auto const& w : block_.words) {
+    scratch_ += text.substr(at, w.begin - shift - at);
+    at = w.end - shift;
   }
+  scratch_ += text.substr(at);
+  std::string const kept(trim(scratch_));
+  scratch_ = kept;
   if (scratch_.empty()) {
     if (block_.has_number) --number_shift_;
     return;
@@ -421,7 +440,7 @@ std::size_t Rewriter::take_own_words(PlannedMove const& planned,
   bool const arc = planned.move.arc.radius_mm > 0;
   bool const relative = planned.move.write.xyz_relative;
   auto const anew = [&](char letter) {
-    if (letter == 'E') return true;
+    if (letter == 'E' || planned.move.bare_retract) return true;
     if (letter == 'F') return part.feed_mm_s > 0;
     if (part.first) return false;
     if (letter == 'X' || letter == 'Y' || letter == 'Z') return relative;
@@ -444,7 +463,7 @@ void Rewriter::last(PlannedMove const& planned, Part const& part) {
   count_anew(planned, part.e_mm);
   bool const arc = planned.move.arc.radius_mm > 0;
   bool const relative = planned.move.write.xyz_relative;
-  std::string rebuilt;
+  std::string rebuilt(planned.move.bare_retract ? "G1" : "");
   std::size_t const end_of_words = take_own_words(planned, part, rebuilt);
   if (!part.first && arc) {
     bool const full_turn = word('X') == nullptr && word('Y') == nullptr && word('Z') == nullptr;

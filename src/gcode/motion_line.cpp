@@ -118,7 +118,8 @@ WriteMode write_mode(Modal const& modal) {
           .e_relative = modal.e_is_relative(),
           .e_words_per_mm = scale > 0 ? 1 / scale : 0,
           .e_word_start = modal.e_register_mm / modal.mm_per_unit,
-          .e_word_end = modal.e_register_mm / modal.mm_per_unit};
+          .e_word_end = modal.e_register_mm / modal.mm_per_unit,
+          .feed_words_per_mm_s = 60 / (modal.mm_per_unit * modal.feed_share)};
 }
 
 // A move that starts where the head is and goes nowhere yet.
@@ -153,6 +154,20 @@ void send(Line const& line, Move const& move) {
   line.sink.on_move(move);
 }
 
+// A turn of the screw by what M207 and M208 say.
+void send_bare(Line const& line, Company company, double e_mm, double feed_mm_s) {
+  FirmwareRetract const& retract = line.modal.retract;
+  Move move = begin_move(line, company);
+  move.e_mm = e_mm;
+  move.feed_mm_s = feed_mm_s;
+  move.volume_mm3 = move.e_mm * line.modal.area_mm2();
+  move.kind = MoveKind::e_only;
+  move.bare_retract = true;
+  move.length_told = retract.length_given && retract.lift_mm == 0;
+  move.rewritable = move.rewritable && retract.lift_mm == 0;
+  send(line, move);
+}
+
 }  // namespace
 
 void make_move(Line const& line, Words words, Company company) {
@@ -185,17 +200,13 @@ void retract(Line const& line, Company company) {
     return;
   }
   if (!retract.length_given) {
-    line.note("G10 without M207 S before it: 1.0 mm at 25 mm/s assumed");
+    line.note(
+        "G10 without M207 S before it: 1.0 mm at 25 mm/s assumed; it stays as it is, where M207 "
+        "would "
+        "let it be adapted");
   }
   retract.retracted_tools |= bit;
-  Move move = begin_move(line, company);
-  move.e_mm = -retract.length_mm;
-  move.feed_mm_s = retract.feed_mm_s;
-  move.volume_mm3 = move.e_mm * line.modal.area_mm2();
-  move.kind = MoveKind::e_only;
-  move.bare_retract = true;
-  move.rewritable = move.rewritable && retract.lift_mm == 0;
-  send(line, move);
+  send_bare(line, company, -retract.length_mm, retract.feed_mm_s);
 }
 
 void recover(Line const& line, Company company) {
@@ -206,14 +217,8 @@ void recover(Line const& line, Company company) {
     return;
   }
   retract.retracted_tools &= ~bit;
-  Move move = begin_move(line, company);
-  move.e_mm = retract.length_mm + retract.extra_recovery_mm;
-  move.feed_mm_s = retract.recovery_feed_mm_s;
-  move.volume_mm3 = move.e_mm * line.modal.area_mm2();
-  move.kind = MoveKind::e_only;
-  move.bare_retract = true;
-  move.rewritable = move.rewritable && retract.lift_mm == 0;
-  send(line, move);
+  send_bare(
+      line, company, retract.length_mm + retract.extra_recovery_mm, retract.recovery_feed_mm_s);
 }
 
 }  // namespace meltlag::gcode

@@ -15,7 +15,8 @@ constexpr double cell_mm = 0.5;
 double KeptE::take(gcode::Move const& move, bool purge) {
   bool const e_only = move.kind == gcode::MoveKind::e_only;
   if (move.e_mm < 0) {
-    bool const stays = move.bare_retract || (e_only && -move.volume_mm3 > unload_mm3_);
+    bool const untold = move.bare_retract && !move.length_told;
+    bool const stays = untold || (e_only && -move.volume_mm3 > unload_mm3_);
     if (owed_.empty() || owed_.back().stays != stays) owed_.push_back({0, stays});
     owed_.back().mm -= move.e_mm;
     return stays ? move.e_mm : 0;
@@ -29,7 +30,7 @@ double KeptE::take(gcode::Move const& move, bool purge) {
     owed_.back().mm -= part;
     if (owed_.back().mm <= 0) owed_.pop_back();
   }
-  return purge || move.bare_retract ? move.e_mm : kept;
+  return purge || (move.bare_retract && !move.length_told) ? move.e_mm : kept;
 }
 
 gcode::Move with_flow_set_right(gcode::Move move, double kept_e_mm, double delivered_factor) {

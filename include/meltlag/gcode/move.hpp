@@ -35,7 +35,8 @@ struct WriteMode {
   double e_words_per_mm = 1;  // E word (file units) per mm that the E axis turns (M200, M221, G20)
   double e_word_start =
       0;  // what the file's own E register reads before the move (file units, absolute E)
-  double e_word_end = 0;  // and after it
+  double e_word_end = 0;            // and after it
+  double feed_words_per_mm_s = 60;  // F word (file units) per mm/s that it makes (M220, G20)
 };
 
 // One move of one line. Positions are program coordinates in mm (what the words say); the machine's
@@ -54,6 +55,7 @@ struct Move {
   MoveKind kind = MoveKind::travel;
   bool rapid = false;         // G0
   bool bare_retract = false;  // bare G10 or G11: no E word, length taken from M207 or assumed
+  bool length_told = false;   // of a bare retract: by M207, and it lifts nothing
   bool rewritable = true;     // the only command on its line, every word read and understood
   bool feed_written = false;  // its line carries an F word (which stays in force afterwards)
   double feed_word = 0;       // the F in force in the file's own units per minute, before M220
