@@ -151,12 +151,14 @@ inline Adapted adapt_text(std::string_view text, adapt::PassOptions const& optio
 }
 
 // As the program emits it: repaired where a promise would not hold.
-inline Adapted adapt_repaired(std::string_view text, adapt::AdaptOptions const& options) {
+inline Adapted adapt_repaired(std::string_view text,
+                              adapt::AdaptOptions const& options,
+                              adapt::TimeGrant const& time = {}) {
   TemporaryFile const file(text), target("");
   OutputFile output(target.path());
   Notices notices;
   Adapted out;
-  out.info = adapt::adapt_file(file.path(), {.adapt = options}, output, notices).info;
+  out.info = adapt::adapt_file(file.path(), {.adapt = options, .time = time}, output, notices).info;
   out.text = text_of(output.temporary_path());
   out.notices = notices.list();
   return out;
@@ -180,10 +182,13 @@ inline meltlag_reference::Plant reference_plant(melt::PlantParameters const& pla
 
 // What the reference finds broken. It also tells where the screw's feed lets the printer take a
 // corner faster than it would without E; only slower breaks a promise.
-inline std::vector<std::string> broken_promises(std::string_view original,
-                                                std::string_view emitted,
-                                                melt::PlantParameters const& plant) {
-  auto list = meltlag_reference::check_invariants(original, emitted, reference_plant(plant), {});
+inline std::vector<std::string> broken_promises(
+    std::string_view original,
+    std::string_view emitted,
+    melt::PlantParameters const& plant,
+    meltlag_reference::InvariantOptions const& options = {}) {
+  auto list =
+      meltlag_reference::check_invariants(original, emitted, reference_plant(plant), {}, options);
   std::erase_if(list, [](std::string const& text) {
     double is_s = 0, should_s = 0;
     return std::sscanf(

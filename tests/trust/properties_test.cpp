@@ -122,6 +122,12 @@ std::string adapted(std::string const& text,
   return adapt_repaired(text, options).text;
 }
 
+std::string adapted_in_time(std::string const& text,
+                            melt::PlantParameters const& plant,
+                            double extra_share) {
+  return adapt_repaired(text, options_for(plant), {.extra_share = extra_share, .target = {}}).text;
+}
+
 void holds(char const* what, auto const& property) { CHECK(rc::check(what, property)); }
 
 }  // namespace
@@ -196,55 +202,47 @@ TEST_SUITE("trust") {
     });
   }
 
-  // Open: where the screw's supply binds, random parts still break it (see README.md here).
-  TEST_CASE("time that is spent breaks no promise, lowers speeds alone and gives the same bytes" *
-            doctest::test_suite("trust/study") * doctest::may_fail()) {
+  TEST_CASE("time that is granted breaks no promise, makes nothing worse, gives the same bytes") {
     holds("pace", [] {
       std::string const text = written(*any_part());
       auto const plant = *any_plant();
-      auto options = options_for(plant);
-      options.price_mm3_per_s = *rc::gen::element(0.02, 0.2, 2.0);
-      auto figures = bench_options();
-      figures.plant = plant;
-      figures.extra_time = 10;
-      figures.speeds = judge::Speeds::lowered;
-      std::string out;
-      for (double const caution : {0.0, 0.03, 0.1}) {
-        options.caution = caution;
-        out = adapt_text(text, options).text;
-        if (judge_texts(text, out, figures).violation_count == 0) break;
-      }
-      RC_ASSERT(adapt_text(text, options).text == out);
-      meltlag_reference::InvariantOptions granted;
-      granted.extra_time = figures.extra_time;
-      auto const broken =
-          meltlag_reference::check_invariants(text, out, reference_plant(plant), {}, granted);
-      for (std::string const& one : broken)
-        RC_ASSERT(one.starts_with("the screw slows the head"));  // faster corners, see above
+      double const extra = *rc::gen::element(0.05, 0.15, 0.6);
+      std::string const out = adapted_in_time(text, plant, extra);
+      RC_ASSERT(adapted_in_time(text, plant, extra) == out);
+      std::string const broken = all_of(broken_promises(text, out, plant, {.extra_time = extra}));
+      RC_ASSERT(broken == "");
       RC_ASSERT(misplaced_percent(text, out, plant) <=
                 misplaced_percent(text, adapted(text, plant), plant) + 0.1);
     });
   }
 
-  TEST_CASE("windows of any size give nearly the same misplaced plastic" *
-            doctest::test_suite("trust/study") * doctest::may_fail()) {
-    int tried = 0, apart = 0;
+  TEST_CASE("windows lose nearly nothing against the whole file at once" *
+            doctest::test_suite("trust/study")) {
+    struct Size {
+      int cuts;
+      double most_lost;  // points
+      double sum = 0;
+    };
+    // The size in use, and one that is too small. A flow index far below 1, and the order in which
+    // the screw uses what it has, have optima of their own in each window: either may be better.
+    Size sizes[] = {{1500, 0.35}, {400, 0.7}};
+    int tried = 0;
     holds("windows", [&] {
       Steps steps = *any_part();
       for (int i = 0; i < 3; ++i) steps.insert(steps.end(), steps.begin(), steps.end());
       auto const plant = *any_plant();
       std::string const text = written(steps);
       double const whole = misplaced_percent(text, adapted(text, plant, 100000), plant);
-      for (int const cuts : {400, 1500}) {
-        double const off = misplaced_percent(text, adapted(text, plant, cuts), plant) - whole;
-        ++tried;
-        if (std::abs(off) >= 0.05) ++apart;
-        // A flow index far below 1, and the order in which the screw uses what it has, have optima
-        // of their own in each window.
-        RC_ASSERT(std::abs(off) < (plant.law.flow_index > 0.55 ? 0.05 : 0.25));
+      for (Size& size : sizes) {
+        double const lost = misplaced_percent(text, adapted(text, plant, size.cuts), plant) - whole;
+        size.sum += lost;
+        RC_ASSERT(lost < size.most_lost);
       }
+      ++tried;
     });
-    CHECK(20 * apart <= tried);
+    REQUIRE(tried > 0);
+    constexpr double most_lost_on_average = 0.05;
+    for (Size const& size : sizes) CHECK(size.sum / tried < most_lost_on_average);
   }
 
   TEST_CASE("an arc is adapted as well as the fine chords that make it up") {
