@@ -5,9 +5,10 @@
     variants.py BUILD FILE... [--count 200] [--seed 1] [--keep FOLDER]
 
 Each variant is a piece of a FILE cut at random lines, mirrored, turned, scaled, its E and its speeds
-scaled, in inches, with other line ends; each machine has its own lag, limits, feed and corner rule.
-Told is what is refused, crashes, breaks a promise, takes more than two minutes or is worse than with
-its flow set right. With --keep such a variant and its profile stay in FOLDER. Exit status 1: some.
+scaled, in inches, with other line ends, its retracts as G10 and G11; each machine has its own lag,
+limits, feed and corner rule. Told is what is refused, crashes, breaks a promise, takes more than two
+minutes or is worse than with its flow set right. With --keep such a variant and its profile stay in
+FOLDER. Exit status 1: some.
 """
 import argparse
 import math
@@ -83,6 +84,24 @@ class Geometry:
         return code + mark + comment
 
 
+def with_bare_retracts(r, lines, unit):
+    """Moves of E alone become G10 and G11, often of a length that the file tells."""
+    told = f"M207 S{r.uniform(0.2, 3) * unit:.5f} F{r.uniform(600, 3000) * unit:.3f}"
+    out, drawn_back, counts_on, last = ([told] if r.random() < 0.8 else []), False, True, 0.0
+    for line in lines:
+        code = line.split(";")[0].strip()
+        counts_on = {"M82": True, "M83": False}.get(code, counts_on)
+        words = dict(WORD.findall(code)) if MOTION.match(code) else {}
+        back = float(words.get("E", 0)) < (last if counts_on else 0)
+        last = float(words.get("E", last))
+        alone = "E" in words and set(words) <= set("GEF") and words["G"] in ("0", "1")
+        if alone and back != drawn_back:
+            drawn_back = back
+            line = "G10" if back else "G11"
+        out.append(line)
+    return out
+
+
 def variant(r, lines):
     length = int(log_uniform(r, 30, r.choice([1500] * 6 + [15000])))
     start = r.randrange(max(1, len(lines) - length))
@@ -90,6 +109,8 @@ def variant(r, lines):
     fixed_units = any(re.match(r"(G2[01]|M20[0-9])\b", line) for line in text)
     geometry = Geometry(r, not fixed_units)
     text = (["G20"] if geometry.inches else []) + [geometry.line(line) for line in text]
+    if r.random() < 0.15:
+        text = text[:1] + with_bare_retracts(r, text[1:], geometry.unit)
     return r.choice(["\n"] * 9 + ["\r\n"]).join(text) + "\n"
 
 
