@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <set>
 #include <stdexcept>
 
 #include "reference.hpp"
@@ -45,6 +46,7 @@ class Interpreter {
     if (command.letter() == 'T') {
       halt(HaltKind::stop);
       out_.halts.back().tool_change = true;
+      tool_ = command.code();
       return;
     }
     if (command.letter() == 'M') return m_code(command, code / 10);
@@ -188,10 +190,10 @@ class Interpreter {
 
   void retract_setting(const Command& command) {
     if (const auto s = command.get('S')) {
-      retract_mm_ = std::abs(*s);
+      retract_mm_ = std::abs(*s) * unit_;
       amount_set_ = true;
     }
-    if (positive(command, 'F')) retract_speed_ = *command.get('F') / 60;
+    if (positive(command, 'F')) retract_speed_ = *command.get('F') * unit_ / 60;
   }
 
   void retract(const Command& command, int code) {
@@ -200,8 +202,8 @@ class Interpreter {
       return;
     }
     const bool back = code == 10;
-    if (back == retracted_) return;
-    retracted_ = back;
+    if (back == retracted_tools_.contains(tool_)) return;
+    back ? void(retracted_tools_.insert(tool_)) : void(retracted_tools_.erase(tool_));
     Move move;
     move.start_mm = move.end_mm = at_;
     move.e_mm = back ? -retract_mm_ : retract_mm_;
@@ -309,7 +311,9 @@ class Interpreter {
   double e_ = 0, feed_ = 25, unit_ = 1, speed_ = 1, flow_ = 1, volumetric_area_ = 0;
   double retract_mm_ = 1, retract_speed_ = 25;
   int motion_ = 1;
-  bool relative_ = false, e_relative_ = false, retracted_ = false, amount_set_ = false;
+  bool relative_ = false, e_relative_ = false, amount_set_ = false;
+  int tool_ = 0;
+  std::set<int> retracted_tools_;  // each has its own G10 (common practice, no source)
   std::optional<double> set_c_;
 };
 

@@ -106,7 +106,7 @@ def variant(r, lines):
     length = int(log_uniform(r, 30, r.choice([1500] * 6 + [15000])))
     start = r.randrange(max(1, len(lines) - length))
     text = ["M104 S205", "M109 S205", *state_before(lines[:start]), *lines[start : start + length]]
-    fixed_units = any(re.match(r"(G2[01]|M20[0-9])\b", line) for line in text)
+    fixed_units = any(re.search(r"\b(G2[01]|M20[0-9])\b", line) for line in text)
     geometry = Geometry(r, not fixed_units)
     text = (["G20"] if geometry.inches else []) + [geometry.line(line) for line in text]
     if r.random() < 0.15:
