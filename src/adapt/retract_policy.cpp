@@ -37,7 +37,9 @@ PlannedMove RetractPolicy::judge(gcode::Move const& move) {
   planned.purge = purges_.purged_mm3(move) > 0;
   bool const unloads =
       move.kind == gcode::MoveKind::e_only && -move.volume_mm3 > options_.unload_mm3;
-  if (planned.purge || unloads) planned.extrusion = ExtrusionPolicy::as_written;
+  // Of a bare one that the slicer's flow setting leaves alone the recovery may still be divided.
+  bool const by_e = move.bare_retract && options_.rewrite == Rewrite::flow_alone;
+  if (planned.purge || (unloads && !by_e)) planned.extrusion = ExtrusionPolicy::as_written;
   planned.kept_e_mm = kept_e_.take(move, planned.purge);
   return planned;
 }
@@ -71,58 +73,68 @@ void RetractPolicy::push(gcode::Setting const& setting) { pending_.emplace_back(
 
 void RetractPolicy::finish() { release(Next::stretch_end); }
 
-// A bare G10 and its G11 are written anew both or neither: the printer remembers which it did last.
-// Both are where they stand between the same two beads.
-void RetractPolicy::keep_bare_unless_paired(Next next) {
-  PlannedMove* drawn_back = nullptr;
-  for (Entry& entry : pending_) {
-    auto* planned = std::get_if<PlannedMove>(&entry);
-    if (planned == nullptr || !planned->move.bare_retract) continue;
-    bool const paired = drawn_back != nullptr && planned->move.e_mm > 0 &&
-                        drawn_back->extrusion == ExtrusionPolicy::free_rate &&
-                        planned->extrusion == ExtrusionPolicy::free_rate && printed_ &&
-                        next == Next::printing;
-    if (!paired && drawn_back != nullptr) drawn_back->extrusion = ExtrusionPolicy::as_written;
-    bool const opens = planned->move.e_mm < 0;
-    if (!paired && !opens) planned->extrusion = ExtrusionPolicy::as_written;
-    drawn_back = opens ? planned : nullptr;
-  }
-  if (drawn_back != nullptr) drawn_back->extrusion = ExtrusionPolicy::as_written;
-}
-
 // A recovery goes the way of the retract it makes good: the latest absorbed one first, then a kept
 // one.
 void RetractPolicy::decide(PlannedMove& planned, Next next) {
   double const volume = planned.move.volume_mm3;
   bool const e_only = planned.move.kind == gcode::MoveKind::e_only;
-  if (planned.extrusion == ExtrusionPolicy::free_rate && flow_alone(planned)) {
-    // As with the slicer's flow setting, whether something was printed before or not.
-    planned.extrusion = ExtrusionPolicy::flow_right;
-  } else if (planned.extrusion == ExtrusionPolicy::free_rate) {
-    bool const of_kept = volume > 0 && !planned.move.bare_retract &&
-                         absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
-    bool const ours = printed_ && !of_kept;
-    bool const kept = options_.stops == StopPolicy::kept;
-    if (next == Next::stretch_end || (e_only && !ours)) {
+  if (planned.extrusion == ExtrusionPolicy::free_rate) {
+    bool const of_kept =
+        volume > 0 && absorbed_debt_mm3_ <= nothing_mm3 && kept_debt_mm3_ > nothing_mm3;
+    bool const ends = next == Next::stretch_end;
+    if (flow_alone(planned)) {
+      // As with the slicer's flow setting, whether something was printed before or not.
+      planned.extrusion = ExtrusionPolicy::flow_right;
+    } else if (ends || (e_only && (!printed_ || of_kept))) {
       planned.extrusion = ExtrusionPolicy::as_written;
     } else if (e_only) {
-      planned.extrusion = kept ? ExtrusionPolicy::free_stroke : ExtrusionPolicy::absorbed;
+      planned.extrusion = options_.stops == StopPolicy::kept ? ExtrusionPolicy::free_stroke
+                                                             : ExtrusionPolicy::absorbed;
     }
   }
+  if (planned.move.bare_retract) go_the_way_of_its_retract(planned);
   double& debt =
       planned.extrusion == ExtrusionPolicy::as_written ? kept_debt_mm3_ : absorbed_debt_mm3_;
   if (volume < 0) debt -= volume;
   if (volume > 0 && e_only) debt = std::max(0.0, debt - volume);
 }
 
+// A G10 that stays needs its own G11: the printer remembers. One that is written anew has none that
+// the printer would obey.
+void RetractPolicy::go_the_way_of_its_retract(PlannedMove& planned) {
+  auto const tool = std::uint64_t{1} << (planned.move.tool & 63);
+  if (planned.move.e_mm < 0) {
+    kept_bare_ =
+        planned.extrusion == ExtrusionPolicy::as_written ? kept_bare_ | tool : kept_bare_ & ~tool;
+  } else if ((kept_bare_ & tool) != 0) {
+    planned.extrusion = ExtrusionPolicy::as_written;
+    kept_bare_ &= ~tool;
+  }
+}
+
 void RetractPolicy::release(Next next) {
-  keep_bare_unless_paired(next);
   for (Entry& entry : pending_) {
     if (auto* planned = std::get_if<PlannedMove>(&entry)) decide(*planned, next);
   }
+  if (next == Next::stretch_end) keep_last_retract();
   dry_travels();
   for (Entry& entry : pending_) out_(std::move(entry));
   pending_.clear();
+}
+
+// Before a wait, a tool change or the end.
+void RetractPolicy::keep_last_retract() {
+  auto const is_e_only = [](Entry const& entry) {
+    auto const* planned = std::get_if<PlannedMove>(&entry);
+    return planned != nullptr && planned->move.kind == gcode::MoveKind::e_only;
+  };
+  auto const last = std::find_if(pending_.rbegin(), pending_.rend(), is_e_only);
+  if (last == pending_.rend()) return;
+  auto& planned = std::get<PlannedMove>(*last);
+  if (planned.move.e_mm > 0 || planned.extrusion != ExtrusionPolicy::flow_right) return;
+  planned.extrusion = ExtrusionPolicy::as_written;
+  kept_e_.keep_last_retract();
+  if (planned.move.bare_retract) go_the_way_of_its_retract(planned);
 }
 
 // Where the screw has its own time to draw back, the head travels dry.

@@ -41,8 +41,9 @@ class RetractPolicy {
 
   [[nodiscard]] PlannedMove judge(gcode::Move const& move);
   [[nodiscard]] bool flow_alone(PlannedMove const& planned);
-  void keep_bare_unless_paired(Next next);
   void decide(PlannedMove& planned, Next next);
+  void go_the_way_of_its_retract(PlannedMove& planned);
+  void keep_last_retract();
   void dry_travels();
   void release(Next next);
 
@@ -55,6 +56,7 @@ class RetractPolicy {
   gcode::PurgeCounter purges_;
   double kept_debt_mm3_ = 0;      // retracted by lines that stay, and not yet recovered
   double absorbed_debt_mm3_ = 0;  // the same by absorbed lines
+  std::uint64_t kept_bare_ = 0;   // bit t: the bare retract of tool t stays, and is not recovered
 };
 
 }  // namespace meltlag::adapt

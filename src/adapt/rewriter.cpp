@@ -228,23 +228,33 @@ double Rewriter::hold_back(PlannedMove const& planned) {
 }
 
 void Rewriter::write(SourceLine const& line, PlannedMove const& planned) {
-  bool const written = planned.extrusion == ExtrusionPolicy::absorbed ||
-                       planned.extrusion == ExtrusionPolicy::free_stroke ||
-                       planned.extrusion == ExtrusionPolicy::flow_right;
-  if (planned.move.bare_retract) drawn_back_by_us_ = written && planned.move.e_mm < 0;
+  bool const gives_ours = planned.move.bare_retract && gives_ours_again(planned);
+  bool const right = planned.extrusion == ExtrusionPolicy::flow_right;
   if (planned.extrusion == ExtrusionPolicy::absorbed) {
     absorb(line, planned);
   } else if (planned.extrusion == ExtrusionPolicy::free_stroke && planned.stroke_e_mm != 0) {
     stroke(line, planned);
-  } else if (planned.extrusion == ExtrusionPolicy::flow_right && planned.move.length_mm <= 0) {
+  } else if (gives_ours || (right && planned.move.length_mm <= 0)) {
+    double const e_mm = right ? planned.flow_right_e_mm : planned.move.e_mm;
     double const feed_mm_s = planned.move.bare_retract ? planned.move.feed_mm_s : 0;
-    last(planned, {0, 0, planned.flow_right_e_mm, feed_mm_s, true, true});
+    last(planned, {0, 0, e_mm, feed_mm_s, true, true});
     emit(scratch_, line.line_break);
   } else if (!planned.pieces.empty()) {
     cut(line, planned);
   } else {
     keep_move(line, planned.move);
   }
+}
+
+// Does a bare G11 that stays as written give a G10 again that is one no more? Its amount has to
+// come as E then.
+bool Rewriter::gives_ours_again(PlannedMove const& planned) {
+  auto const tool = std::uint64_t{1} << (planned.move.tool & 63);
+  bool const stays = planned.extrusion == ExtrusionPolicy::as_written;
+  bool const back = planned.move.e_mm < 0, ours = (drawn_back_by_us_ & tool) != 0;
+  drawn_back_by_us_ &= ~tool;
+  if (back && !stays) drawn_back_by_us_ |= tool;
+  return stays && !back && ours;
 }
 
 void Rewriter::keep_move(SourceLine const& line, gcode::Move const& move) {
@@ -283,7 +293,7 @@ void Rewriter::without_e() {
 
 void Rewriter::still(SourceLine const& line) {
   open(line);
-  if (drawn_back_by_us_ && is_bare_retract()) return drop_words(line);
+  if (drawn_back_by_us_ != 0 && is_bare_retract()) return drop_words(line);
   if (word('F') != nullptr) slowed_mm_min_.reset();
   auto const* e = word('E');
   if (e == nullptr || std::abs(e->value - e_register_) <= same_register) {

@@ -28,6 +28,7 @@ struct FirmwareRetract {
   double lift_mm = 0;
   bool length_given = false;
   std::uint64_t retracted_tools = 0;  // bit t: tool t is retracted
+  std::uint64_t told_tools = 0;       // bit t: by a length that the file had told by then
 };
 
 // Set temperatures of the nozzle, °C; NaN until one is set. A tool without its own takes the last

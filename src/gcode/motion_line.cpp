@@ -156,14 +156,18 @@ void send(Line const& line, Move const& move) {
 
 // A turn of the screw by what M207 and M208 say.
 void send_bare(Line const& line, Company company, double e_mm, double feed_mm_s) {
-  FirmwareRetract const& retract = line.modal.retract;
+  FirmwareRetract& retract = line.modal.retract;
   Move move = begin_move(line, company);
   move.e_mm = e_mm;
   move.feed_mm_s = feed_mm_s;
   move.volume_mm3 = move.e_mm * line.modal.area_mm2();
   move.kind = MoveKind::e_only;
   move.bare_retract = true;
-  move.length_told = retract.length_given && retract.lift_mm == 0;
+  // A recovery is what its retract was.
+  auto const tool = std::uint64_t{1} << (line.modal.tool & 63);
+  bool const told = e_mm < 0 ? retract.length_given : (retract.told_tools & tool) != 0;
+  retract.told_tools = told ? retract.told_tools | tool : retract.told_tools & ~tool;
+  move.length_told = told && retract.lift_mm == 0;
   move.rewritable = move.rewritable && retract.lift_mm == 0;
   send(line, move);
 }

@@ -17,7 +17,8 @@ double KeptE::take(gcode::Move const& move, bool purge) {
   if (move.e_mm < 0) {
     bool const untold = move.bare_retract && !move.length_told;
     bool const stays = untold || (e_only && -move.volume_mm3 > unload_mm3_);
-    if (owed_.empty() || owed_.back().stays != stays) owed_.push_back({0, stays});
+    if (owed_.empty() || e_only || owed_.back().stays != stays || owed_.back().e_only)
+      owed_.push_back({0, stays, e_only});
     owed_.back().mm -= move.e_mm;
     return stays ? move.e_mm : 0;
   }
@@ -31,6 +32,12 @@ double KeptE::take(gcode::Move const& move, bool purge) {
     if (owed_.back().mm <= 0) owed_.pop_back();
   }
   return purge || (move.bare_retract && !move.length_told) ? move.e_mm : kept;
+}
+
+void KeptE::keep_last_retract() {
+  auto const last =
+      std::find_if(owed_.rbegin(), owed_.rend(), [](Owed const& owed) { return owed.e_only; });
+  if (last != owed_.rend()) last->stays = true;
 }
 
 gcode::Move with_flow_set_right(gcode::Move move, double kept_e_mm, double delivered_factor) {

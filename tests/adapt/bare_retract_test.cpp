@@ -114,7 +114,7 @@ TEST_SUITE("adapt") {
     CHECK(count_of(lines, "; once more") == 2);
     CHECK(count_of(lines, "G11") == 2);  // does nothing, as before
     auto const without_partner = adapt_promised(walls(told, "G10", "G4 P0"));
-    CHECK(count_of(without_partner, "G10") == 2);
+    CHECK(count_of(without_partner, "G10") == 0);
   }
 
   TEST_CASE("where their flow is set right alone, and where stops are absorbed, pairs stay pairs") {

@@ -47,12 +47,14 @@ class KeptE {
   explicit KeptE(double unload_mm3) : unload_mm3_(unload_mm3) {}
   // Of the next move.
   [[nodiscard]] double take(gcode::Move const& move, bool purge);
+  // The last retract that is not given again yet stays too.
+  void keep_last_retract();
 
  private:
   // E drawn back and not yet given again, the latest last.
   struct Owed {
     double mm;
-    bool stays;
+    bool stays, e_only;
   };
   double unload_mm3_;
   std::vector<Owed> owed_;
