@@ -27,12 +27,15 @@ constexpr int feedings = 12;
 struct Settings {
   schedule::OptimiseSettings strokes, all;
   bool once_more;
+  // Cuts that share a rate, see CoarseGrid: 0.3 loses up to 0.04 point of misplaced plastic on the
+  // real files tried, 0.6 three times that.
+  double share_of_distance;
 };
-constexpr Settings thorough{{.gap = 1e-4, .improvement = 5e-4}, {}, true};
+constexpr Settings thorough{{.gap = 1e-4, .improvement = 5e-4}, {}, true, 0};
 constexpr Settings swift{
-    {.gap = 1e-4, .improvement = 5e-4}, {.gap = 1e-4, .improvement = 2e-4}, false};
+    {.gap = 1e-4, .improvement = 5e-4}, {.gap = 1e-4, .improvement = 2e-4}, false, 0.3};
 constexpr Settings rough{
-    {.gap = 1e-4, .improvement = 5e-4}, {.gap = 1e-4, .improvement = 5e-4}, false};
+    {.gap = 1e-4, .improvement = 5e-4}, {.gap = 1e-4, .improvement = 5e-4}, false, 0.3};
 
 constexpr Settings const& settings_of(Effort effort) {
   return effort == Effort::thorough ? thorough : effort == Effort::swift ? swift : rough;
@@ -57,7 +60,8 @@ WindowScheduler::WindowScheduler(CutterOptions options,
       law_(plant.law),
       delivered_factor_(plant.feed.delivered_factor),
       supply_(plant.supply),
-      most_run_on_mm3_(most_run_on_mm3) {}
+      most_run_on_mm3_(most_run_on_mm3),
+      grid_(settings_of(effort).share_of_distance) {}
 
 namespace {
 
@@ -223,7 +227,14 @@ void WindowScheduler::optimise(schedule::OptimiseSettings settings) {
   constexpr std::size_t small = 500;
   constexpr double fine = 1e-5;
   if (problem_.cuts.size() < small) settings.improvement = fine;
-  auto const info = optimiser_.optimise(problem_, settings, rates_);
+  if (rates_.size() != problem_.cuts.size()) {
+    rates_.clear();
+    for (schedule::Cut const& cut : problem_.cuts) rates_.push_back(cut.rate);
+  }
+  schedule::Problem const& coarse = grid_.coarsen(problem_);
+  grid_.gather(rates_, shared_rates_);
+  auto const info = optimiser_.optimise(coarse, settings, shared_rates_);
+  grid_.spread(shared_rates_, rates_);
   result_.rounds += info.rounds;
   result_.steps += info.steps;
 }
@@ -331,7 +342,8 @@ bool WindowScheduler::ask_for_what_is_fed(std::span<PlannedMove* const> records)
         any = true;
       } else if (!problem_.cuts[i].fixed) {
         // A bound, so that the cuts before it come down to it in time.
-        most_fed_[i] = rates_[i] - std::min(rates_[i], starved_mm3 / volume_per_mm / path_mm(i));
+        double const way_mm = path_mm(problem_, problem_.cuts[i]);
+        most_fed_[i] = rates_[i] - std::min(rates_[i], starved_mm3 / volume_per_mm / way_mm);
         any = true;
       }
     }
@@ -350,15 +362,6 @@ void WindowScheduler::stay_fed(std::span<PlannedMove* const> records, WindowStat
     }
     repair_jumps(state);
   }
-}
-
-double WindowScheduler::path_mm(std::size_t cut) const {
-  double sum = 0;
-  for (std::uint32_t n = 0; n < problem_.cuts[cut].nodes; ++n) {
-    schedule::Node const& node = problem_.nodes[problem_.cuts[cut].first_node + n];
-    sum += node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
-  }
-  return sum;
 }
 
 WindowResult WindowScheduler::schedule(std::span<PlannedMove* const> records,

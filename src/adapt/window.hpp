@@ -9,6 +9,7 @@
 
 #include "cutter.hpp"
 #include "meltlag/adapt/pass.hpp"
+#include "meltlag/schedule/coarse.hpp"
 #include "meltlag/schedule/robust.hpp"
 #include "pacer.hpp"
 #include "planned_move.hpp"
@@ -78,7 +79,6 @@ class WindowScheduler {
   void settle_strokes(std::span<PlannedMove* const> records, WindowState const& state);
   bool ask_for_what_is_fed(std::span<PlannedMove* const> records);
   void stay_fed(std::span<PlannedMove* const> records, WindowState const& state);
-  [[nodiscard]] double path_mm(std::size_t cut) const;
   void count_limits(std::size_t cuts);
   void repair_jumps(WindowState const& state);
   void merge(std::span<PlannedMove* const> records, std::size_t kept);
@@ -99,10 +99,11 @@ class WindowScheduler {
   melt::SupplyLimits supply_;
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;
+  schedule::CoarseGrid grid_;
   schedule::Problem problem_;
   schedule::Outcome outcome_;
   std::vector<CutRange> ranges_;
-  std::vector<double> rates_, ends_, most_fed_;
+  std::vector<double> rates_, shared_rates_, ends_, most_fed_;
   WindowResult result_;
 };
 

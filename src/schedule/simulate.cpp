@@ -6,6 +6,15 @@
 
 namespace meltlag::schedule {
 
+double path_mm(Problem const& problem, Cut const& cut) {
+  double sum = 0;
+  for (std::uint32_t n = cut.first_node; n < cut.first_node + cut.nodes; ++n) {
+    Node const& node = problem.nodes[n];
+    sum += node.duration_s * (node.start_mm_s + node.end_mm_s) / 2;
+  }
+  return sum;
+}
+
 void Problem::clear() {
   nodes.clear();
   cuts.clear();

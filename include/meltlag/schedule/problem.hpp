@@ -74,6 +74,9 @@ struct Problem {
   void clear();
 };
 
+// How far the head goes in a cut of the problem, mm.
+[[nodiscard]] double path_mm(Problem const& problem, Cut const& cut);
+
 // What a sequence of rates does.
 struct Outcome {
   std::vector<double> got_mm3;       // per cell
