@@ -70,7 +70,7 @@ class WindowScheduler {
 
  private:
   void build(std::span<PlannedMove* const> records, WindowState const& state);
-  void optimise(schedule::OptimiseSettings settings);
+  void optimise(schedule::OptimiseSettings settings, schedule::Coarseness const& grid);
   void begin_strokes(std::span<PlannedMove* const> records) const;
   enum class Strokes : std::uint8_t { free, decided };
   static bool refill_strokes(std::span<PlannedMove* const> records);

@@ -78,19 +78,20 @@ bool CoarseGrid::join(Cut const& before, Cut const& cut) {
   return true;
 }
 
-void CoarseGrid::group_cuts(Problem const& fine) {
+void CoarseGrid::group_cuts(Problem const& fine, Coarseness const& coarseness) {
   first_.clear();
   coarse_.cuts.clear();
   cells_join_.clear();
   double duration_s = 0, most_s = 0, least = 0, greatest = 0;  // of the last group
   for (std::size_t i = 0; i < fine.cuts.size(); ++i) {
-    double const here_s = share_ * distance_s_[i], demand = demand_mm3_s_[i];
+    double const here_s = coarseness.share_of_distance * distance_s_[i], demand = demand_mm3_s_[i];
     bool const steady = !differ(std::min(least, demand), std::max(greatest, demand));
-    bool const fits = i > 0 && duration_s + duration_s_[i] <= std::min(most_s, here_s);
+    double const with_s = duration_s + duration_s_[i], far_s = std::min(most_s, here_s);
+    bool const fits = i > 0 && with_s <= std::max(far_s, coarseness.anywhere_s);
     if (fits && steady && join(fine.cuts[i - 1], fine.cuts[i])) {
-      duration_s += duration_s_[i];
-      cells_join_.back() = true;
-      most_s = std::min(most_s, here_s);
+      duration_s = with_s;
+      most_s = far_s;
+      cells_join_.back() = with_s <= far_s;
       least = std::min(least, demand);
       greatest = std::max(greatest, demand);
       continue;
@@ -153,11 +154,11 @@ void CoarseGrid::share_cells(Problem const& fine) {
     if (node.cell != no_cell) node.cell = now[node.cell];
 }
 
-Problem const& CoarseGrid::coarsen(Problem const& fine) {
+Problem const& CoarseGrid::coarsen(Problem const& fine, Coarseness const& coarseness) {
   coarse_ = fine;
   find_demand(fine);
   find_distances(fine);
-  group_cuts(fine);
+  group_cuts(fine, coarseness);
   share_cells(fine);
   return coarse_;
 }

@@ -16,6 +16,7 @@ using namespace meltlag_test;
 namespace {
 
 constexpr double share = 0.3;
+constexpr Coarseness coarseness{share, 0};
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
 // For how long each group goes on.
@@ -40,8 +41,8 @@ Problem long_bead() {
 }
 
 std::vector<double> coarsely_optimised(Problem const& problem) {
-  CoarseGrid grid(share);
-  Problem const& coarse = grid.coarsen(problem);
+  CoarseGrid grid;
+  Problem const& coarse = grid.coarsen(problem, coarseness);
   std::vector<double> rates = as_written(problem), shared;
   grid.gather(rates, shared);
   Optimiser optimiser;
@@ -55,8 +56,8 @@ std::vector<double> coarsely_optimised(Problem const& problem) {
 TEST_SUITE("schedule") {
   TEST_CASE("groups grow with the distance from both ends of a bead and leave its ends fine") {
     Problem const fine = long_bead();
-    CoarseGrid grid(share);
-    Problem const& coarse = grid.coarsen(fine);
+    CoarseGrid grid;
+    Problem const& coarse = grid.coarsen(fine, coarseness);
     CHECK(coarse.cuts.size() <= fine.cuts.size() / 5);
     std::vector<double> const groups = durations(coarse);
     CHECK_NEAR(std::accumulate(groups.begin(), groups.end(), 0.0), 4.2, 1e-9);
@@ -70,13 +71,23 @@ TEST_SUITE("schedule") {
     }
     CHECK_NEAR(groups[2], 0.02, 1e-9);
     CHECK(*std::max_element(groups.begin(), groups.end()) > 0.4);
-    CHECK(grid.coarsen(fine).wanted_mm3.size() < fine.wanted_mm3.size() / 4);
+    CHECK(grid.coarsen(fine, coarseness).wanted_mm3.size() < fine.wanted_mm3.size() / 4);
+  }
+
+  TEST_CASE("beside a change groups are as long as they may be anywhere, their cells apart") {
+    Problem const fine = long_bead();
+    CoarseGrid grid;
+    Problem const& coarse = grid.coarsen(fine, {0, 0.05});
+    for (double const group : durations(coarse)) CHECK(group <= 0.05 + 1e-9);
+    CHECK(coarse.cuts.size() <= fine.cuts.size() / 2 + 4);
+    CHECK(coarse.wanted_mm3.size() == fine.wanted_mm3.size());
+    CHECK(grid.coarsen(fine, {}).cuts.size() == fine.cuts.size());
   }
 
   TEST_CASE("what is wanted stays wanted, and rates come back as they went") {
     Problem const fine = random_beads(0.5, 20, 7);
-    CoarseGrid grid(share);
-    Problem const& coarse = grid.coarsen(fine);
+    CoarseGrid grid;
+    Problem const& coarse = grid.coarsen(fine, coarseness);
     CHECK_NEAR(wanted_total(coarse), wanted_total(fine), 1e-9);
     std::vector<double> const rates = as_written(fine);
     std::vector<double> shared, back;
@@ -100,8 +111,8 @@ TEST_SUITE("schedule") {
       Problem fine = long_bead();
       fine.laws.push_back(fine.laws.front());
       part(fine.cuts[100]);
-      CoarseGrid grid(share);
-      Problem const& coarse = grid.coarsen(fine);
+      CoarseGrid grid;
+      Problem const& coarse = grid.coarsen(fine, coarseness);
       bool ends_there = false;
       for (Cut const& cut : coarse.cuts) {
         std::uint32_t const end = cut.first_node + cut.nodes;

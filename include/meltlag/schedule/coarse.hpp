@@ -10,15 +10,19 @@
 
 namespace meltlag::schedule {
 
+// How long a group of cuts may be.
+struct Coarseness {
+  // As a share of the time from it to the nearest change of what is wanted each second, to a cut
+  // whose rate is given or to a halt; ≥ 0.
+  double share_of_distance = 0;
+  double anywhere_s = 0;  // beside such a change
+};
+
 class CoarseGrid {
  public:
-  // `share_of_distance`: how long a group may be, as a share of the time from it to the nearest
-  // change of what is wanted each second, to a cut whose rate is given or to a halt; ≥ 0.
-  explicit CoarseGrid(double share_of_distance) : share_(share_of_distance) {}
-
   // Groups the cuts of `fine`. What keeps the result's limits keeps those of `fine`; the result
   // lives until the next call.
-  Problem const& coarsen(Problem const& fine);
+  Problem const& coarsen(Problem const& fine, Coarseness const& coarseness);
   // The rates of the groups (E mm per mm, means over their paths) from those of the cuts, and back.
   void gather(std::vector<double> const& rates, std::vector<double>& shared) const;
   void spread(std::vector<double> const& shared, std::vector<double>& rates) const;
@@ -26,12 +30,11 @@ class CoarseGrid {
  private:
   void find_demand(Problem const& fine);
   void find_distances(Problem const& fine);
-  void group_cuts(Problem const& fine);
+  void group_cuts(Problem const& fine, Coarseness const& coarseness);
   bool join(Cut const& before, Cut const& cut);
   void find_groups_of_cells(Problem const& fine);
   void share_cells(Problem const& fine);
 
-  double share_;
   Problem coarse_;
   std::vector<std::uint32_t> first_;  // cut of each group, and how many cuts there are
   std::vector<double> path_mm_, duration_s_, demand_mm3_s_, distance_s_;  // per cut
