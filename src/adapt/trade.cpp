@@ -223,6 +223,12 @@ std::vector<double> TradeCurve::next_prices(double spendable, double closeness, 
 bool TradeCurve::buys_nothing(double extra, double share) {
   TradePoint const& best = best_within(extra);
   if (best.price_mm3_per_s <= 0) return false;
+  // No pass that takes less time than another misplaces less.
+  auto const over = std::find_if(
+      points_.begin() + 1, points_.end(), [&](TradePoint const& p) { return spent(p) > share; });
+  bool const known =
+      over != points_.end() && best.misplaced_share() - over->misplaced_share() < worth_a_search;
+  if (known) return true;
   PriceEstimate& guess = estimate();
   double const price = price_spending(share);
   return guess.at(&PriceEstimate::Point::misplaced, best.price_mm3_per_s) -
