@@ -35,7 +35,7 @@ class Camera {
   Flat page(double column, double row) const {
     double x = (column + 0.5 - width_ / 2.0) / per_mm_,
            y = (row + 0.5 - full_height_ / 2.0) / per_mm_;
-    const double far = std::hypot(page_x, page_y) / 2;
+    const double far = std::sqrt(page_x * page_x + page_y * page_y) / 2;
     // A lens: the picture shows a point at r (1 + k r^2), solved by repetition.
     if (o_.radial != 0) {
       double r = 1;

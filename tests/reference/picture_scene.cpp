@@ -7,6 +7,9 @@
 namespace meltlag_reference {
 namespace {
 
+// Asked for each pixel: what hypot() does for very large and very small numbers is not needed.
+double length(double x, double y) { return std::sqrt(x * x + y * y); }
+
 constexpr double pi = 3.14159265358979323846;
 constexpr int grid = 320;  // mm, both ways, for the bed and the page
 constexpr double field_mm = 91.5, mark_mm = 2.5, hole_mm = 0.55, hole_out_mm = 1.2;
@@ -113,7 +116,7 @@ Scene::Seen Scene::nearest(Flat bed) const {
     const double x = bed.x - (place.x_mm - options_.bed_x_mm / 2);
     const double y = bed.y - (place.y_mm - options_.bed_y_mm / 2);
     const double along = x * place.ny - y * place.nx;
-    const double in_blob = place.blob_mm - std::hypot(x, y);
+    const double in_blob = place.blob_mm - length(x, y);
     if (place.blob_mm > 0 && in_blob > best.inside_mm) {
       const double to_left = x * place.nx + y * place.ny;
       best = {&place, i, to_left, in_blob, to_left > 0};
@@ -179,7 +182,7 @@ std::vector<Fault> Scene::faults() const {
 void Scene::add_specks(Flat page, double pixel_mm, Colour& colour) const {
   for (const std::uint32_t i : speck_cells_[cell_of(page.x, page.y)]) {
     const Speck& speck = specks_[i];
-    const double inside = speck.radius - std::hypot(page.x - speck.at.x, page.y - speck.at.y);
+    const double inside = speck.radius - length(page.x - speck.at.x, page.y - speck.at.y);
     if (inside > -pixel_mm) colour = mix(colour, speck.colour, cover(inside, pixel_mm));
   }
 }
@@ -212,7 +215,7 @@ Colour Scene::plastic(const Seen& seen, Flat page, const Colour& below) const {
   for (double& channel : colour) channel *= mottle;
   colour = mix(colour, below, options_.clear);
   for (double& channel : colour) channel = std::min(255.0, channel * shade);
-  const double far = std::hypot(page.x - 30, page.y + 20) / 18;
+  const double far = length(page.x - 30, page.y + 20) / 18;
   if (options_.glare > 0 && far < 1)
     colour = mix(colour, {255, 255, 255}, options_.glare * up * (1 - far * far));
   return colour;
@@ -231,11 +234,11 @@ double Scene::mark_cover(Flat page, double pixel_mm) const {
   for (const MarkAt& mark : marks) {
     const double x = page.x - mark.x, y = page.y - mark.y;
     if (std::abs(x) > 3 || std::abs(y) > 3) continue;
-    double black = cover(mark_mm - std::hypot(x, y), pixel_mm);
+    double black = cover(mark_mm - length(x, y), pixel_mm);
     for (int i = 0; i < mark.holes; ++i) {
       const double turn = 2 * pi * i / mark.holes, out = mark.holes > 1 ? hole_out_mm : 0;
       black -=
-          cover(hole_mm - std::hypot(x - out * std::cos(turn), y - out * std::sin(turn)), pixel_mm);
+          cover(hole_mm - length(x - out * std::cos(turn), y - out * std::sin(turn)), pixel_mm);
     }
     return clamp01(black);
   }
@@ -244,7 +247,7 @@ double Scene::mark_cover(Flat page, double pixel_mm) const {
 
 Colour Scene::paper(Flat page, double pixel_mm) const {
   Colour colour = white;
-  const double radius = std::hypot(page.x, page.y);
+  const double radius = length(page.x, page.y);
   colour = mix(colour, options_.background, cover(field_mm - radius, pixel_mm));
   // Lines of words, as short strokes; the two bars.
   const bool rows = (page.y > 95 && page.y < 123) || (page.y < -103 && page.y > -121);
@@ -258,7 +261,7 @@ Colour Scene::paper(Flat page, double pixel_mm) const {
 
 Colour Scene::look(Flat page, double pixel_mm) const {
   Colour colour = paper({page.x / options_.page_scale_x, page.y / options_.page_scale_y}, pixel_mm);
-  if (std::hypot(page.x, page.y) < field_mm + 6) {
+  if (length(page.x, page.y) < field_mm + 6) {
     const Seen seen = nearest(to_bed(page));
     const double dark = shadow(seen);
     const Colour below = colour;
