@@ -22,6 +22,8 @@ class BeadSurvey final : public motion::WalkSink {
   explicit BeadSurvey(melt::LagLaw const& law) : law_(law) {}
   void on_halt(gcode::Halt const&, double) override { close(); }
   void on_timed_move(motion::TimedMove const& timed) override {
+    bool const e_only = timed.move.kind == gcode::MoveKind::e_only;
+    if (e_only && timed.move.e_mm < 0) ++retracts_;
     if (timed.move.kind != gcode::MoveKind::print) return close();
     run_s_ += timed.speed.duration_s();
     run_mm3_ += timed.move.volume_mm3;
@@ -31,6 +33,7 @@ class BeadSurvey final : public motion::WalkSink {
     close();
     advice.beads = beads_;
     advice.short_beads = short_;
+    advice.retracts = retracts_;
     advice.mean_flow_mm3_s = all_s_ > 0 ? all_mm3_ / all_s_ : 0;
     if (advice.mean_flow_mm3_s > 0) advice.lag_s = melt::lag_s(law_, advice.mean_flow_mm3_s);
   }
@@ -57,7 +60,7 @@ class BeadSurvey final : public motion::WalkSink {
 
   melt::LagLaw law_;
   double run_s_ = 0, run_mm3_ = 0, all_s_ = 0, all_mm3_ = 0;
-  std::int64_t beads_ = 0, short_ = 0;
+  std::int64_t beads_ = 0, short_ = 0, retracts_ = 0;
   std::map<double, double> length_by_speed_;
 };
 

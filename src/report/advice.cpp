@@ -86,6 +86,10 @@ namespace {
 // The last word, which the reasons before it have to bear out.
 std::string conclusion(adapt::Advice const& a, FlowAsked flow) {
   constexpr double many = 0.2;  // of the beads
+  if (a.retracts == 0 && a.beads > 1)
+    return paragraph(
+        "Slice it again with retracts: while the head stands the screw can draw back, and the "
+        "travels stay free of most strings; slower speeds do not do that.");
   if (a.better_sliced_again()) return "Slicing again, slower, is the better answer.\n";
   std::string const adapting = a.trials.empty()
                                    ? "Adapt it as it is; "
@@ -153,6 +157,7 @@ nlohmann::json to_json(adapt::Advice const& a) {
           {"feed_limited_share", a.feed_limited_share},
           {"beads", a.beads},
           {"short_beads", a.short_beads},
+          {"retracts", a.retracts},
           {"lag_s", a.lag_s},
           {"speed_limits", trials},
           {"paced_added_s", a.paced_added_s},

@@ -25,6 +25,7 @@ struct Advice {
   double feed_limited_share = 0;  // of the time: the screw feeds all it can
   std::int64_t beads = 0;         // runs of printing moves between stops and travels
   std::int64_t short_beads = 0;   // those that take less time than the lag at their flow
+  std::int64_t retracts = 0;      // moves of E alone that draw back
   double lag_s = 0;               // at the mean flow of all beads
   double mean_flow_mm3_s = 0;
   std::vector<SpeedLimitTrial> trials;  // from fast to slow

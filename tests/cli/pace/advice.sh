@@ -26,3 +26,4 @@ write_part wall.gcode
 sed -i '/^G1 E/d' wall.gcode
 expect 0 meltlag inspect wall.gcode --profile auger.toml --advise
 shows 'It has no retracts'
+shows 'Slice it again with retracts'
