@@ -127,8 +127,7 @@ void CoarseGrid::share_cells(Problem const& fine) {
   coarse_.wanted_mm3.clear();
   coarse_.cell_price.clear();
   coarse_.may_lump.clear();
-  std::vector<std::uint32_t>& now = group_of_;  // each cell's new number, from the first on
-  std::uint32_t before = no_cell;
+  new_cell_.resize(fine.wanted_mm3.size());
   for (std::size_t c = 0; c < fine.wanted_mm3.size(); ++c) {
     auto const lumps = [&](std::size_t cell) {
       return !fine.may_lump.empty() && fine.may_lump[cell];
@@ -136,11 +135,10 @@ void CoarseGrid::share_cells(Problem const& fine) {
     auto const price = [&](std::size_t cell) {
       return fine.cell_price.empty() ? 1.0 : fine.cell_price[cell];
     };
-    bool const joins = c > 0 && group_of_[c] != no_cell && group_of_[c] == before &&
+    bool const joins = c > 0 && group_of_[c] != no_cell && group_of_[c] == group_of_[c - 1] &&
                        cells_join_[group_of_[c]] && !lumps(c) && !lumps(c - 1) &&
                        price(c) == price(c - 1) &&
                        (fine.wanted_mm3[c] > 0) == (fine.wanted_mm3[c - 1] > 0);
-    before = group_of_[c];
     if (joins) {
       coarse_.wanted_mm3.back() += fine.wanted_mm3[c];
     } else {
@@ -148,10 +146,31 @@ void CoarseGrid::share_cells(Problem const& fine) {
       if (!fine.cell_price.empty()) coarse_.cell_price.push_back(fine.cell_price[c]);
       if (!fine.may_lump.empty()) coarse_.may_lump.push_back(fine.may_lump[c]);
     }
-    now[c] = static_cast<std::uint32_t>(coarse_.wanted_mm3.size() - 1);
+    new_cell_[c] = static_cast<std::uint32_t>(coarse_.wanted_mm3.size() - 1);
   }
-  for (Node& node : coarse_.nodes)
-    if (node.cell != no_cell) node.cell = now[node.cell];
+}
+
+// At a steady speed what lies in one cell is one node.
+void CoarseGrid::share_nodes(Problem const& fine) {
+  coarse_.nodes.clear();
+  for (Cut& cut : coarse_.cuts) {
+    std::uint32_t const begin = cut.first_node, end = begin + cut.nodes;
+    cut.first_node = static_cast<std::uint32_t>(coarse_.nodes.size());
+    for (std::uint32_t n = begin; n < end; ++n) {
+      Node node = fine.nodes[n];
+      if (node.cell != no_cell) node.cell = new_cell_[node.cell];
+      bool const follows = coarse_.nodes.size() > cut.first_node;
+      Node* const last = follows ? &coarse_.nodes.back() : nullptr;
+      auto const as_last = [&](double mm_s) { return mm_s == last->start_mm_s; };
+      if (follows && node.cell == last->cell && as_last(last->end_mm_s) &&
+          as_last(node.start_mm_s) && as_last(node.end_mm_s)) {
+        last->duration_s += node.duration_s;
+      } else {
+        coarse_.nodes.push_back(node);
+      }
+    }
+    cut.nodes = static_cast<std::uint32_t>(coarse_.nodes.size()) - cut.first_node;
+  }
 }
 
 Problem const& CoarseGrid::coarsen(Problem const& fine, Coarseness const& coarseness) {
@@ -160,6 +179,7 @@ Problem const& CoarseGrid::coarsen(Problem const& fine, Coarseness const& coarse
   find_distances(fine);
   group_cuts(fine, coarseness);
   share_cells(fine);
+  share_nodes(fine);
   return coarse_;
 }
 

@@ -34,6 +34,7 @@ class CoarseGrid {
   bool join(Cut const& before, Cut const& cut);
   void find_groups_of_cells(Problem const& fine);
   void share_cells(Problem const& fine);
+  void share_nodes(Problem const& fine);
 
   Problem coarse_;
   std::vector<std::uint32_t> first_;  // cut of each group, and how many cuts there are
@@ -41,6 +42,7 @@ class CoarseGrid {
   std::vector<double> cell_s_;                                            // per cell
   std::vector<bool> cells_join_;         // per group: far enough from any change
   std::vector<std::uint32_t> group_of_;  // of each cell; no_cell: it lies in several
+  std::vector<std::uint32_t> new_cell_;  // of each cell
 };
 
 }  // namespace meltlag::schedule
