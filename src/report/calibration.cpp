@@ -5,10 +5,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 #include <string_view>
 
+#include "estimate.hpp"
 #include "meltlag/report/table.hpp"
+#include "picture_estimates.hpp"
 
 namespace meltlag::report {
 namespace {
@@ -22,19 +23,9 @@ using fit::RowVerdict;
 using fit::Value;
 using reading::ReadingKind;
 
-constexpr double two_sided_95 = 1.96;  // standard deviations of a normal distribution
-constexpr double enough_share = 0.1;   // ± of the run-on that a schedule bears (tests/reference)
+constexpr double enough_share = 0.1;  // ± of the run-on that a schedule bears (tests/reference)
 constexpr double enough_factor_sd = 0.015, enough_wander = 0.05;
 
-// So many decimals that the ± shows two figures.
-int decimals_for(double sd) {
-  if (!(sd > 0) || !std::isfinite(sd)) return 2;
-  return std::clamp(1 - static_cast<int>(std::floor(std::log10(sd))), 0, 5);
-}
-std::string plus_minus(Value const& value) {
-  int const decimals = decimals_for(value.sd);
-  return fmt::format("{} ± {}", fixed(value.value, decimals), fixed(value.sd, decimals));
-}
 // A quantity that cannot be negative: its logarithm is taken as normal.
 std::string interval(Value const& value) {
   double const times = std::exp(two_sided_95 * value.sd / value.value);
@@ -178,141 +169,13 @@ std::string drift(FitResult const& fit) {
                                       : "No drift beyond what measuring scatters."));
 }
 
-// The mean absolute value of a normal error.
-double misplaced_by_wander(fit::DenseOutcome const& dense) {
-  return dense.wander_share * std::sqrt(2 / std::numbers::pi);
-}
-
-// The mean absolute value of a sine.
-double misplaced_by_pulse(fit::TurnPulse const& pulse) {
-  return pulse.share.value * 2 / std::numbers::pi;
-}
-
-std::string share_plus_minus(Value const& share) {
-  return plus_minus(Value{100 * share.value, 100 * share.sd}) + " %";
-}
-
-constexpr double sure_chance = 0.01;
-
-std::string pulse_text(fit::TurnPulse const& pulse) {
-  if (pulse.chance > sure_chance)
-    return list_item(
-        fmt::format("No pulsation with the screw's turn ({:g} mm of E): {} of the flow at most.",
-                    pulse.e_mm_per_turn,
-                    percent(pulse.share.value + two_sided_95 * pulse.share.sd)));
-  return list_item(
-      fmt::format("The flow pulses by {} up and down with each turn of the screw ({:g} mm of E). "
-                  "That alone misplaces {} of the plastic.",
-                  share_plus_minus(pulse.share),
-                  pulse.e_mm_per_turn,
-                  percent(misplaced_by_pulse(pulse))));
-}
-
-std::string store_text(fit::BurstOutcome const& bursts) {
-  using Store = fit::BurstOutcome::Store;
-  switch (bursts.store) {
-    case Store::told:
-      return fmt::format(
-          "The store for short bursts holds {} mm³ (burst_mm3; 95 of 100 within {} "
-          "to {}).",
-          plus_minus(bursts.burst_mm3),
-          fixed(bursts.low_mm3, 2),
-          fixed(bursts.high_mm3, 2));
-    case Store::none_seen:
-      return fmt::format("No store for short bursts is seen: {} mm³ at most.",
-                         fixed(bursts.high_mm3, 2));
-    case Store::at_least:
-      return fmt::format("The store for short bursts holds {} mm³ at least.",
-                         fixed(bursts.low_mm3, 1));
-    case Store::cannot_tell:
-      break;
-  }
-  return fmt::format("How large the store for short bursts is cannot be told: {} to {} mm³.",
-                     fixed(bursts.low_mm3, 1),
-                     fixed(bursts.high_mm3, 1));
-}
-
-std::string screw_text(fit::BurstOutcome const& bursts) {
-  std::string const heading = "\nWhat the screw can do\n";
-  if (!bursts.starves)
-    return heading +
-           list_item(fmt::format("Bursts at {} mm³/s do not show the screw's limit: it cannot be "
-                                 "told from this print.",
-                                 number(bursts.asked_mm3_s, 1)));
-  return heading +
-         list_item(fmt::format("For long it feeds {} mm³/s (max_flow_mm3_s).",
-                               plus_minus(bursts.max_flow_mm3_s))) +
-         list_item(store_text(bursts));
-}
-
-nlohmann::json json_of(Value const& value) { return {{"value", value.value}, {"sd", value.sd}}; }
-
-nlohmann::json json_of(fit::BurstOutcome const& bursts) {
-  static constexpr char const* stores[] = {"told", "none seen", "at least", "cannot tell"};
-  nlohmann::json out{{"starves", bursts.starves}, {"asked_mm3_s", bursts.asked_mm3_s}};
-  if (!bursts.starves) return out;
-  out["max_flow_mm3_s"] = json_of(bursts.max_flow_mm3_s);
-  out["burst_mm3"] = json_of(bursts.burst_mm3);
-  out["burst_mm3_within"] = {bursts.low_mm3, bursts.high_mm3};
-  out["store"] = stores[static_cast<std::size_t>(bursts.store)];
-  return out;
-}
-
-nlohmann::json json_of(fit::TurnPulse const& pulse) {
-  return {{"e_mm_per_turn", pulse.e_mm_per_turn},
-          {"share", json_of(pulse.share)},
-          {"most_at_turn", pulse.most_at_turn},
-          {"chance", pulse.chance}};
-}
-
-// What a picture tells beside the lag.
-std::string enough_of_picture(FitResult const& fit) {
-  fit::DenseOutcome const& dense = *fit.dense;
-  std::string out =
-      list_item(fmt::format("{} widths off a picture; {} of purge, lead-in and bursts are left "
-                            "aside. ± is from the scatter "
-                            "of blocks of path, not of single widths, whose errors are alike.",
-                            fit.readings,
-                            dense.left_out));
-  out +=
-      list_item(fmt::format("Layer height {} mm in the middle; 90 mm further out {} mm in X, {} mm "
-                            "in Y, {} mm by its bow.",
-                            plus_minus(dense.height_mm),
-                            plus_minus(dense.slope_x_mm),
-                            plus_minus(dense.slope_y_mm),
-                            plus_minus(dense.bow_mm)));
-  out +=
-      list_item(fmt::format("Every width is off by {} mm for the light's sake; by up to {} mm more "
-                            "or less with the bead's "
-                            "direction.",
-                            plus_minus(dense.edge_offset_mm),
-                            fixed(dense.shade_mm.value, 3)));
-  if (dense.wander_mm > 0.005)
-    out += list_item(
-        fmt::format("Widths wander by {} mm ({} of the bead) over some {} mm, {} s: feed, "
-                    "or a bed's unevenness in the small. That alone misplaces {} of the "
-                    "plastic; no schedule can take it out.",
-                    fixed(dense.wander_mm, 3),
-                    percent(dense.wander_share),
-                    fixed(dense.alike_over_mm, 0),
-                    fixed(dense.alike_over_s, 1),
-                    percent(misplaced_by_wander(dense))));
-  if (dense.pulse) out += pulse_text(*dense.pulse);
-  return out +
-         list_item(fmt::format("The run-on is known to ± {} %. The delivered factor comes from a "
-                               "scale (calibrate feed); run-on and index hardly need it.",
-                               fixed(100 * fit.run_on_mm3.sd / fit.run_on_mm3.value, 0)));
-}
-
 std::string enough(FitResult const& fit) {
   std::string out = "\nHow sure it is\n";
   for (std::string const& name : fit.not_determined)
     out += list_item(fmt::format(
         "The {} is not determined by these readings: its ± is what was plausible beforehand.",
         name));
-  if (fit.dense)
-    return out + enough_of_picture(fit) +
-           (fit.dense->bursts ? screw_text(*fit.dense->bursts) : std::string());
+  if (fit.dense) return out + picture_text(fit);
   if (fit.scatter > 1.3)
     out += list_item(
         fmt::format("The readings scatter {} times as much as calipers do; every ± above is "
@@ -388,7 +251,7 @@ nlohmann::json json_of(ExtraOutcome const& extra) {
                      {"taken", extra.taken},
                      {"tried", extra.tried},
                      {"chance", extra.chance}};
-  if (extra.taken) out["estimate"] = json_of(extra.value);
+  if (extra.taken) out["estimate"] = estimate_json(extra.value);
   return out;
 }
 
@@ -414,38 +277,26 @@ std::string to_text(FitResult const& fit, Details details) {
 }
 
 nlohmann::json to_json(FitResult const& fit) {
-  nlohmann::json out{{"run_on_mm3", json_of(fit.run_on_mm3)},
+  nlohmann::json out{{"run_on_mm3", estimate_json(fit.run_on_mm3)},
                      {"at_flow_mm3_s", fit.law.at_flow_mm3_s},
-                     {"flow_index", json_of(fit.flow_index)},
+                     {"flow_index", estimate_json(fit.flow_index)},
                      {"run_on_index_correlation", fit.run_on_index_correlation},
-                     {"delivered_factor", json_of(fit.delivered_factor)},
+                     {"delivered_factor", estimate_json(fit.delivered_factor)},
                      {"scatter", fit.scatter},
                      {"readings", fit.readings},
                      {"not_determined", fit.not_determined},
                      {"more_readings_for_10_percent", fit.readings_for_ten_percent}};
   for (FlowLag const& lag : fit.at_flows)
     out["lag"].push_back({{"flow_mm3_s", lag.flow_mm3_s},
-                          {"run_on_mm3", json_of(lag.run_on_mm3)},
-                          {"lag_s", json_of(lag.lag_s)}});
+                          {"run_on_mm3", estimate_json(lag.run_on_mm3)},
+                          {"lag_s", estimate_json(lag.lag_s)}});
   for (ExtraOutcome const& extra : fit.extras) out["beyond_the_lag"].push_back(json_of(extra));
   for (RowOutcome const& row : fit.rows) out["rows"].push_back(json_of(row));
   for (fit::TraceHeight const& height : fit.heights)
-    out["layer_heights"].push_back({{"trace", height.trace}, {"mm", json_of(height.height_mm)}});
-  if (fit.dense)
-    out["picture"] = {{"layer_height_mm", json_of(fit.dense->height_mm)},
-                      {"slope_x_mm", json_of(fit.dense->slope_x_mm)},
-                      {"slope_y_mm", json_of(fit.dense->slope_y_mm)},
-                      {"bow_mm", json_of(fit.dense->bow_mm)},
-                      {"edge_offset_mm", json_of(fit.dense->edge_offset_mm)},
-                      {"shade_mm", json_of(fit.dense->shade_mm)},
-                      {"wander_mm", fit.dense->wander_mm},
-                      {"alike_over_mm", fit.dense->alike_over_mm},
-                      {"wander_share", fit.dense->wander_share},
-                      {"alike_over_s", fit.dense->alike_over_s},
-                      {"left_out", fit.dense->left_out}};
-  if (fit.dense && fit.dense->bursts) out["picture"]["bursts"] = json_of(*fit.dense->bursts);
-  if (fit.dense && fit.dense->pulse) out["picture"]["pulsation"] = json_of(*fit.dense->pulse);
-  if (fit.drift_known) out["drift_share"] = json_of(fit.drift);
+    out["layer_heights"].push_back(
+        {{"trace", height.trace}, {"mm", estimate_json(height.height_mm)}});
+  if (fit.dense) out["picture"] = picture_json(*fit.dense);
+  if (fit.drift_known) out["drift_share"] = estimate_json(fit.drift);
   return out;
 }
 
