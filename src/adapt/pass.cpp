@@ -74,8 +74,9 @@ RetractPolicyOptions retract_policy_options(PassOptions const& options,
 }
 
 Effort effort_of(PassOptions const& options, judge::Demand const& demand) {
-  if (options.sample_every > 1) return Effort::rough;
-  return demand.moves < long_file_moves ? Effort::thorough : Effort::swift;
+  bool const is_long = demand.moves >= long_file_moves;
+  if (options.sample_every > 1) return is_long ? Effort::rough_of_long_file : Effort::rough;
+  return is_long ? Effort::swift : Effort::thorough;
 }
 
 WindowScheduler window_scheduler(PassOptions const& options, judge::Demand const& demand) {

@@ -22,14 +22,16 @@ constexpr double lump_price = 0.5;
 // Of what is turned in vain in one cut; and how often a schedule that does is changed.
 constexpr double negligible_mm3 = 0.001;
 constexpr int feedings = 12;
-// A window that is solved several times: first only the strokes are taken from it, then all; and
-// once more around decided strokes?
+
 struct Stage {
   schedule::OptimiseSettings optimise = {};
   // Longer groups of cuts are solved sooner. Such as these lose up to 0.06 point of misplaced
   // plastic on the real files tried; 0.6 of the distance for all, not for strokes alone, 0.15.
   schedule::Coarseness grid = {};
 };
+
+// A window with strokes is solved several times: first only the strokes are taken from it, then
+// all; and once more around decided strokes?
 struct Settings {
   Stage strokes, all;
   bool once_more;
@@ -39,13 +41,28 @@ constexpr Settings thorough{{{.gap = 1e-4, .improvement = 5e-4}}, {}, true};
 constexpr Settings swift{{{.gap = 1e-4, .improvement = 5e-4}, {0.6, 0.05}},
                          {{.gap = 1e-4, .improvement = 2e-4}, {0.3, 0}},
                          false};
-constexpr Settings rough{{{.gap = 1e-4, .improvement = 5e-4}, {0.6, 0.05}},
-                         {{.gap = 1e-4, .improvement = 5e-4}, {0.3, 0}},
-                         false};
+constexpr schedule::OptimiseSettings roughly{.gap = 1e-4, .improvement = 5e-4};
+constexpr Settings rough{{roughly}, {roughly}, false};
+constexpr Settings rough_of_long_file{{roughly, {0.6, 0.05}}, {roughly, {0.3, 0}}, false};
 
 constexpr Settings const& settings_of(Effort effort) {
-  return effort == Effort::thorough ? thorough : effort == Effort::swift ? swift : rough;
+  switch (effort) {
+    case Effort::thorough:
+      return thorough;
+    case Effort::swift:
+      return swift;
+    case Effort::rough:
+      return rough;
+    case Effort::rough_of_long_file:
+      return rough_of_long_file;
+  }
+  return thorough;
 }
+
+bool is_estimate(Effort effort) {
+  return effort == Effort::rough || effort == Effort::rough_of_long_file;
+}
+
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
 constexpr double robust_centre_loss = 0.075;
 
@@ -306,7 +323,7 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
   });
   Settings const& settings = settings_of(effort_);
   Stage const& all = settings.all;
-  if (!stops) return optimise(effort_ == Effort::rough ? all.optimise : closely, all.grid);
+  if (!stops) return optimise(is_estimate(effort_) ? all.optimise : closely, all.grid);
   optimise(settings.strokes.optimise, settings.strokes.grid);
   bool const any = read_strokes(records, Strokes::free);
   if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise(closely, all.grid);

@@ -43,8 +43,8 @@ struct WindowResult {
 };
 
 // How closely windows are solved: in a long file the last hundredths of a point cost minutes, and
-// an estimate (rough) asks how prices compare.
-enum class Effort : std::uint8_t { thorough, swift, rough };
+// an estimate (rough) asks how prices compare, on the cuts of what it stands for.
+enum class Effort : std::uint8_t { thorough, swift, rough, rough_of_long_file };
 
 class WindowScheduler {
  public:
