@@ -26,14 +26,6 @@ bool has(std::vector<std::string> const& lines, std::string_view line) {
   return place_of(lines, line) >= 0;
 }
 
-// Adapts, demands every promise by the reference, returns the lines.
-std::vector<std::string> adapt_lines(std::string const& text) {
-  std::string const emitted = adapt_text(text, usual()).text;
-  auto const broken = broken_promises(text, emitted, plant_of(0.3, 1));
-  CHECK_MESSAGE(broken.empty(), all_of(broken));
-  return lines_of(emitted);
-}
-
 constexpr std::string_view wall_there = "G1 X40 Y0 E2.7 F1500\nG1 X40 Y20 E1.8\n";
 constexpr std::string_view wall_back = "G1 X0 Y20 E3.6 F1500\nG1 X0 Y2 E1.62\n";
 
@@ -96,7 +88,7 @@ TEST_SUITE("adapt") {
   }
 
   TEST_CASE("retracts between walls are absorbed") {
-    auto const lines = adapt_lines(between("G1 E-1 F1800\nG0 X40 Y22 F4800\nG1 E1 F1800\n"));
+    auto const lines = adapt_promised(between("G1 E-1 F1800\nG0 X40 Y22 F4800\nG1 E1 F1800\n"));
     CHECK_FALSE(has(lines, "G1 E-1 F1800"));
     CHECK_FALSE(has(lines, "G1 E1 F1800"));
   }
@@ -104,8 +96,8 @@ TEST_SUITE("adapt") {
   TEST_CASE("the last retract, and one before a wait or a tool change, stays with its recovery") {
     for (std::string const halt : {"M0", "M600", "T1", "M109 S205"}) {
       CAPTURE(halt);
-      auto const lines =
-          adapt_lines(between("G1 E-1.25 F1800\n" + halt + "\nG1 E1.25 F1800\n") + "G1 E-0.75\n");
+      auto const lines = adapt_promised(between("G1 E-1.25 F1800\n" + halt + "\nG1 E1.25 F1800\n") +
+                                        "G1 E-0.75\n");
       CHECK(has(lines, "G1 E-1.25 F1800"));
       CHECK(has(lines, halt));
       CHECK(has(lines, "G1 E1.25 F1800"));
@@ -116,14 +108,14 @@ TEST_SUITE("adapt") {
   }
 
   TEST_CASE("a dwell stays between the same corners") {
-    auto const lines = adapt_lines(between("G4 P350\n"));
+    auto const lines = adapt_promised(between("G4 P350\n"));
     std::ptrdiff_t const dwell = place_of(lines, "G4 P350");
     REQUIRE(dwell > 0);
     CHECK(lines[static_cast<std::size_t>(dwell) - 1].find("X40 Y20") != std::string::npos);
   }
 
   TEST_CASE("a purge keeps its line and its place") {
-    auto const lines = adapt_lines(between("G0 X60 Y60 F4800\nG1 E12 F300\nG0 X40 Y20 F4800\n"));
+    auto const lines = adapt_promised(between("G0 X60 Y60 F4800\nG1 E12 F300\nG0 X40 Y20 F4800\n"));
     REQUIRE(has(lines, "G1 E12 F300"));
     std::ptrdiff_t const purge = place_of(lines, "G1 E12 F300");
     CHECK(lines[static_cast<std::size_t>(purge) - 1].starts_with("G0 X60 Y60"));
@@ -133,16 +125,16 @@ TEST_SUITE("adapt") {
     std::string const text =
         "M82\nM104 S205\nG0 X10 Y0 F4800\nG1 X40 Y0 E2.7 F1500\nG1 X40 Y20 E4.5\n"
         "G0 X60 Y60 F4800\nG1 E16.5 F300\nG0 X40 Y20 F4800\nG1 X0 Y20 E20.1 F1500\nM84\n";
-    CHECK(has(adapt_lines(text), "G1 E16.5 F300"));
+    CHECK(has(adapt_promised(text), "G1 E16.5 F300"));
   }
 
   TEST_CASE("a restart extra is absorbed with its recovery") {
-    auto const lines = adapt_lines(between("G1 E-1 F1800\nG0 X40 Y22 F4800\nG1 E1.2 F1800\n"));
+    auto const lines = adapt_promised(between("G1 E-1 F1800\nG0 X40 Y22 F4800\nG1 E1.2 F1800\n"));
     CHECK_FALSE(has(lines, "G1 E1.2 F1800"));
   }
 
   TEST_CASE("a long unload stays as written with its recovery") {
-    auto const lines = adapt_lines(between("G1 E-40 F1800\nG0 X40 Y22 F4800\nG1 E40 F1800\n"));
+    auto const lines = adapt_promised(between("G1 E-40 F1800\nG0 X40 Y22 F4800\nG1 E40 F1800\n"));
     CHECK(has(lines, "G1 E-40 F1800"));
     CHECK(has(lines, "G1 E40 F1800"));
   }
@@ -164,7 +156,7 @@ TEST_SUITE("adapt") {
 
   TEST_CASE("no word of an unknown code is lost or moved") {
     std::string const odd = "M117 Rinse the drain\nSET_LAMP on=1\nG29.9 Q1\nM106 S80 ; fan\n";
-    auto const lines = adapt_lines(between(odd));
+    auto const lines = adapt_promised(between(odd));
     std::ptrdiff_t const first = place_of(lines, "M117 Rinse the drain");
     REQUIRE(first > 0);
     for (std::size_t i = 0; i < 4; ++i)

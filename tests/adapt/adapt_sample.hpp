@@ -2,6 +2,8 @@
 // A part of our own and what it takes to adapt and judge it.
 #pragma once
 
+#include <doctest/doctest.h>
+
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
@@ -215,6 +217,25 @@ inline std::vector<std::string> lines_of(std::string_view text) {
     text.remove_prefix(stop + 1);
   }
   return out;
+}
+
+// Adapts, demands every promise by the reference, returns the lines.
+inline std::vector<std::string> adapt_promised(std::string const& text,
+                                               adapt::PassOptions const& options) {
+  std::string const emitted = adapt_text(text, options).text;
+  auto const broken = broken_promises(text, emitted, options.plant);
+  CHECK_MESSAGE(broken.empty(), all_of(broken));
+  return lines_of(emitted);
+}
+inline std::vector<std::string> adapt_promised(std::string const& text) {
+  return adapt_promised(text, options_for(plant_of(0.3, 1)));
+}
+
+// The program's own judgement of what it emits.
+inline judge::Judgement judge_adapted(std::string const& text, melt::PlantParameters const& plant) {
+  auto figures = bench_options();
+  figures.plant = plant;
+  return judge_texts(text, adapt_text(text, options_for(plant)).text, figures);
 }
 
 }  // namespace meltlag::testing

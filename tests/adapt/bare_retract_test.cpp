@@ -29,24 +29,8 @@ std::string walls(std::string_view head, std::string_view back, std::string_view
   return text;
 }
 
-// Adapts, demands every promise by the reference, returns the lines.
-std::vector<std::string> adapt_promised(std::string const& text,
-                                        adapt::PassOptions const& options) {
-  std::string const emitted = adapt_text(text, options).text;
-  auto const broken = broken_promises(text, emitted, options.plant);
-  CHECK_MESSAGE(broken.empty(), all_of(broken));
-  return lines_of(emitted);
-}
-
-std::vector<std::string> adapt_promised(std::string const& text) {
-  return adapt_promised(text, options_for(plant_of(0.3, 1)));
-}
-
 double misplaced(std::string const& text) {
-  auto figures = bench_options();
-  figures.plant = plant_of(0.3, 1);
-  std::string const emitted = adapt_text(text, options_for(figures.plant)).text;
-  return 100 * judge_texts(text, emitted, figures).after.misplaced_share();
+  return 100 * judge_adapted(text, plant_of(0.3, 1)).after.misplaced_share();
 }
 
 constexpr std::string_view told = "M207 S1.2 F1500\n";

@@ -8,16 +8,6 @@
 using namespace meltlag;
 using namespace meltlag::testing;
 
-namespace {
-
-judge::Judgement judged_adapted(std::string const& text, melt::PlantParameters const& plant) {
-  auto figures = bench_options();
-  figures.plant = plant;
-  return judge_texts(text, adapt_text(text, options_for(plant)).text, figures);
-}
-
-}  // namespace
-
 TEST_SUITE("adapt") {
   TEST_CASE("a long file keeps every promise and loses less than 0.1 point to its coarser grid") {
     // Errors of memory show in a short one as well.
@@ -29,8 +19,8 @@ TEST_SUITE("adapt") {
     for (double const flow_index : {1.0, 0.5}) {
       CAPTURE(flow_index);
       auto const plant = plant_of(0.3, flow_index);
-      judge::Judgement const alone = judged_adapted(once + once, plant);
-      judge::Judgement const among = judged_adapted(many, plant);
+      judge::Judgement const alone = judge_adapted(once + once, plant);
+      judge::Judgement const among = judge_adapted(many, plant);
       CHECK(among.violations.empty());
       CHECK((sanitized || among.before.moves > long_moves));
       CHECK(100 * among.after.misplaced_share() < 100 * alone.after.misplaced_share() + 0.1);

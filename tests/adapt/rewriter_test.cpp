@@ -14,14 +14,6 @@ using namespace meltlag::testing;
 
 namespace {
 
-std::vector<std::string> adapt_promised(std::string const& text) {
-  auto const plant = plant_of(0.3, 1);
-  std::string const emitted = adapt_text(text, options_for(plant)).text;
-  auto const broken = broken_promises(text, emitted, plant);
-  CHECK_MESSAGE(broken.empty(), all_of(broken));
-  return lines_of(emitted);
-}
-
 // For lines that the reference does not know: held to the program's own check.
 std::vector<std::string> adapt_checked(std::string const& text) {
   auto const plant = plant_of(0.3, 1);
