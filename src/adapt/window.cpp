@@ -25,25 +25,25 @@ constexpr int feedings = 12;
 
 struct Stage {
   schedule::OptimiseSettings optimise = {};
-  // Longer groups of cuts are solved sooner. Such as these lose up to 0.06 point of misplaced
-  // plastic on the real files tried; 0.6 of the distance for all, not for strokes alone, 0.15.
   schedule::Coarseness grid = {};
 };
 
 // A window with strokes is solved several times: first only the strokes are taken from it, then
-// all; and once more around decided strokes?
+// all; and once more around decided strokes? One without strokes is solved once, alone.
 struct Settings {
-  Stage strokes, all;
+  Stage strokes, all, alone;
   bool once_more;
 };
-constexpr schedule::OptimiseSettings closely;
-constexpr Settings thorough{{{.gap = 1e-4, .improvement = 5e-4}}, {}, true};
-constexpr Settings swift{{{.gap = 1e-4, .improvement = 5e-4}, {0.6, 0.05}},
-                         {{.gap = 1e-4, .improvement = 2e-4}, {0.3, 0}},
-                         false};
-constexpr schedule::OptimiseSettings roughly{.gap = 1e-4, .improvement = 5e-4};
-constexpr Settings rough{{roughly}, {roughly}, false};
-constexpr Settings rough_of_long_file{{roughly, {0.6, 0.05}}, {roughly, {0.3, 0}}, false};
+constexpr schedule::OptimiseSettings closely, roughly{.gap = 1e-4, .improvement = 5e-4},
+    swiftly{.gap = 1e-4, .improvement = 2e-4};
+// Longer groups of cuts are solved sooner. Such as these lose up to 0.06 point of misplaced plastic
+// on the real files tried; 0.6 of the distance for all, not for strokes alone, 0.15.
+constexpr schedule::Coarseness for_strokes{0.6, 0.05}, for_all{0.3, 0};
+constexpr Settings thorough{{roughly}, {closely}, {closely}, true};
+constexpr Settings swift{{roughly, for_strokes}, {swiftly, for_all}, {closely, for_all}, false};
+constexpr Settings rough{{roughly}, {roughly}, {roughly}, false};
+constexpr Settings rough_of_long_file{
+    {roughly, for_strokes}, {roughly, for_all}, {roughly, for_all}, false};
 
 constexpr Settings const& settings_of(Effort effort) {
   switch (effort) {
@@ -57,10 +57,6 @@ constexpr Settings const& settings_of(Effort effort) {
       return rough_of_long_file;
   }
   return thorough;
-}
-
-bool is_estimate(Effort effort) {
-  return effort == Effort::rough || effort == Effort::rough_of_long_file;
 }
 
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
@@ -244,16 +240,18 @@ void WindowScheduler::build(std::span<PlannedMove* const> records, WindowState c
   problem_.most_run_on_mm3 = most_run_on_mm3_;
 }
 
+// What stands as long as nothing is chosen.
+void WindowScheduler::take_given_rates() {
+  rates_.clear();
+  for (schedule::Cut const& cut : problem_.cuts) rates_.push_back(cut.rate);
+}
+
 void WindowScheduler::optimise(schedule::OptimiseSettings settings,
                                schedule::Coarseness const& grid) {
   // In a small window rounds cost next to nothing.
   constexpr std::size_t small = 500;
   constexpr double fine = 1e-5;
   if (problem_.cuts.size() < small) settings.improvement = fine;
-  if (rates_.size() != problem_.cuts.size()) {
-    rates_.clear();
-    for (schedule::Cut const& cut : problem_.cuts) rates_.push_back(cut.rate);
-  }
   schedule::Problem const& coarse = grid_.coarsen(problem_, grid);
   grid_.gather(rates_, shared_rates_);
   auto const info = optimiser_.optimise(coarse, settings, shared_rates_);
@@ -323,7 +321,7 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
   });
   Settings const& settings = settings_of(effort_);
   Stage const& all = settings.all;
-  if (!stops) return optimise(is_estimate(effort_) ? all.optimise : closely, all.grid);
+  if (!stops) return optimise(settings.alone.optimise, settings.alone.grid);
   optimise(settings.strokes.optimise, settings.strokes.grid);
   bool const any = read_strokes(records, Strokes::free);
   if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise(closely, all.grid);
@@ -394,7 +392,7 @@ WindowResult WindowScheduler::schedule(std::span<PlannedMove* const> records,
   if (pace_.price_mm3_per_s > 0) pacer_.pace(records, cutter_, state);
   begin_strokes(records);
   build(records, state);
-  rates_.clear();
+  take_given_rates();
   settle_strokes(records, state);
   if (spread_.known()) {
     robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);
@@ -433,8 +431,7 @@ void WindowScheduler::hand_over(std::size_t cuts, WindowState& state) const {
 
 WindowSums WindowScheduler::replay(std::span<PlannedMove* const> records, WindowState& state) {
   build(records, state);
-  rates_.clear();
-  for (schedule::Cut const& cut : problem_.cuts) rates_.push_back(cut.rate);
+  take_given_rates();
   schedule::simulate(problem_, rates_, outcome_);
   hand_over(problem_.cuts.size(), state);
   return add_up(records, problem_.cuts.size());

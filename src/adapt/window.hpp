@@ -70,6 +70,7 @@ class WindowScheduler {
 
  private:
   void build(std::span<PlannedMove* const> records, WindowState const& state);
+  void take_given_rates();
   void optimise(schedule::OptimiseSettings settings, schedule::Coarseness const& grid);
   void begin_strokes(std::span<PlannedMove* const> records) const;
   enum class Strokes : std::uint8_t { free, decided };
