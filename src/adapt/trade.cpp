@@ -200,13 +200,16 @@ TradePoint const& TradeCurve::best_within(double extra) const {
   return *best;
 }
 
+std::vector<TradePoint>::const_iterator TradeCurve::first_over(double share) const {
+  return std::find_if(
+      points_.begin() + 1, points_.end(), [&](TradePoint const& p) { return spent(p) > share; });
+}
+
 // Prices to try next for a grant. Where the estimate has nothing new to say, those between the
 // passes next to it on both sides.
 std::vector<double> TradeCurve::next_prices(double spendable, double closeness, int round) {
   double const price = price_spending(spendable * (1 + closeness) / 2);
-  auto const over = std::find_if(points_.begin() + 1, points_.end(), [&](TradePoint const& p) {
-    return spent(p) > spendable;
-  });
+  auto const over = first_over(spendable);
   if (over == points_.end()) return known(price) ? std::vector<double>{} : std::vector{price};
   bool const dearest = over == points_.begin() + 1;
   double const low = over->price_mm3_per_s, high = dearest ? 9 * low : (over - 1)->price_mm3_per_s;
@@ -224,8 +227,7 @@ bool TradeCurve::buys_nothing(double extra, double share) {
   TradePoint const& best = best_within(extra);
   if (best.price_mm3_per_s <= 0) return false;
   // No pass that takes less time than another misplaces less.
-  auto const over = std::find_if(
-      points_.begin() + 1, points_.end(), [&](TradePoint const& p) { return spent(p) > share; });
+  auto const over = first_over(share);
   bool const known =
       over != points_.end() && best.misplaced_share() - over->misplaced_share() < worth_a_search;
   if (known) return true;

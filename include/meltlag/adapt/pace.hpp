@@ -73,6 +73,8 @@ class TradeCurve {
   // Beyond the pass without pace, as shares of it: what is spent, what may be.
   [[nodiscard]] double spent(TradePoint const& point) const;
   [[nodiscard]] double spendable(double extra) const;
+  // The dearest pass that takes more than this share.
+  [[nodiscard]] std::vector<TradePoint>::const_iterator first_over(double share) const;
   [[nodiscard]] TradePoint const* nearest(double price) const;
   [[nodiscard]] bool known(double price) const;
   bool buys_nothing(double extra, double share);
