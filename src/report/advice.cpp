@@ -86,10 +86,6 @@ namespace {
 // The last word, which the reasons before it have to bear out.
 std::string conclusion(adapt::Advice const& a, FlowAsked flow) {
   constexpr double many = 0.2;  // of the beads
-  if (a.retracts == 0 && a.beads > 1)
-    return paragraph(
-        "Slice it again with retracts: while the head stands the screw can draw back, and the "
-        "travels stay free of most strings; slower speeds do not do that.");
   if (a.better_sliced_again()) return "Slicing again, slower, is the better answer.\n";
   std::string const adapting = a.trials.empty()
                                    ? "Adapt it as it is; "
@@ -100,6 +96,10 @@ std::string conclusion(adapt::Advice const& a, FlowAsked flow) {
         adapting +
         "but what is above the screw's flow can only be taken out in the slicer: print "
         "those beads slower or thinner.");
+  if (a.retracts == 0 && a.beads > 1)
+    return paragraph(
+        "Slice it again with retracts: while the head stands the screw can draw back, and the "
+        "travels stay free of most strings; slower speeds do not do that.");
   if (static_cast<double>(a.short_beads) > many * static_cast<double>(a.beads))
     return paragraph(adapting +
                      "slicing again helps only with fewer, longer beads, not with slower ones.");
