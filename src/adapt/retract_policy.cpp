@@ -30,9 +30,7 @@ PlannedMove RetractPolicy::judge(gcode::Move const& move) {
   PlannedMove planned;
   planned.move = move;
   planned.cold = !std::isnan(move.nozzle_c) && move.nozzle_c < options_.cold_below_c;
-  bool const untold = move.bare_retract && !move.length_told;
-  bool const changeable =
-      move.rewritable && !untold && !planned.cold && options_.rewrite != Rewrite::nothing;
+  bool const changeable = move.rewritable && !planned.cold && options_.rewrite != Rewrite::nothing;
   planned.extrusion = changeable ? ExtrusionPolicy::free_rate : ExtrusionPolicy::as_written;
   planned.purge = purges_.purged_mm3(move) > 0;
   bool const unloads =
@@ -100,16 +98,21 @@ void RetractPolicy::decide(PlannedMove& planned, Next next) {
 }
 
 // A G10 that stays needs its own G11: the printer remembers. One that is written anew has none that
-// the printer would obey.
+// the printer would obey: its amount comes as E.
 void RetractPolicy::go_the_way_of_its_retract(PlannedMove& planned) {
-  auto const tool = std::uint64_t{1} << (planned.move.tool & 63);
+  auto const tool = gcode::tool_bit(planned.move.tool);
+  bool const stays = planned.extrusion == ExtrusionPolicy::as_written;
   if (planned.move.e_mm < 0) {
-    kept_bare_ =
-        planned.extrusion == ExtrusionPolicy::as_written ? kept_bare_ | tool : kept_bare_ & ~tool;
-  } else if ((kept_bare_ & tool) != 0) {
-    planned.extrusion = ExtrusionPolicy::as_written;
-    kept_bare_ &= ~tool;
+    bare_ours_ = stays ? bare_ours_ & ~tool : bare_ours_ | tool;
+    return;
   }
+  if ((bare_ours_ & tool) == 0) {
+    planned.extrusion = ExtrusionPolicy::as_written;
+  } else if (stays) {
+    planned.extrusion = ExtrusionPolicy::flow_right;
+    planned.kept_e_mm = planned.move.e_mm;
+  }
+  bare_ours_ &= ~tool;
 }
 
 void RetractPolicy::release(Next next) {

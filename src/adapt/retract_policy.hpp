@@ -56,7 +56,7 @@ class RetractPolicy {
   gcode::PurgeCounter purges_;
   double kept_debt_mm3_ = 0;      // retracted by lines that stay, and not yet recovered
   double absorbed_debt_mm3_ = 0;  // the same by absorbed lines
-  std::uint64_t kept_bare_ = 0;   // bit t: the bare retract of tool t stays, and is not recovered
+  std::uint64_t bare_ours_ = 0;   // of tools whose bare retract is written anew, not yet recovered
 };
 
 }  // namespace meltlag::adapt

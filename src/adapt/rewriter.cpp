@@ -180,12 +180,8 @@ void Rewriter::restore_feed() {
 // Appends F where the one in force is not the one wanted.
 void Rewriter::append_feed(PlannedMove const& planned, Part const& part, std::string& body) {
   bool const slow = part.feed_mm_s > 0;
-  double word = planned.move.feed_word;
-  if (planned.move.bare_retract) {
-    word = part.feed_mm_s * planned.move.write.feed_words_per_mm_s;
-  } else if (slow) {
-    word *= part.feed_mm_s / planned.move.feed_mm_s;
-  }
+  double const word =
+      slow ? part.feed_mm_s * planned.move.write.feed_words_per_mm_s : planned.move.feed_word;
   double const wanted = word * mm_per_unit_;
   bool const own_words = !slow && !slowed_mm_min_ && part.first && !part.last;
   if (own_words) {
@@ -228,33 +224,24 @@ double Rewriter::hold_back(PlannedMove const& planned) {
 }
 
 void Rewriter::write(SourceLine const& line, PlannedMove const& planned) {
-  bool const gives_ours = planned.move.bare_retract && gives_ours_again(planned);
-  bool const right = planned.extrusion == ExtrusionPolicy::flow_right;
+  if (planned.move.bare_retract) {
+    auto const tool = gcode::tool_bit(planned.move.tool);
+    bool const ours = planned.move.e_mm < 0 && planned.extrusion != ExtrusionPolicy::as_written;
+    drawn_back_by_us_ = ours ? drawn_back_by_us_ | tool : drawn_back_by_us_ & ~tool;
+  }
   if (planned.extrusion == ExtrusionPolicy::absorbed) {
     absorb(line, planned);
   } else if (planned.extrusion == ExtrusionPolicy::free_stroke && planned.stroke_e_mm != 0) {
     stroke(line, planned);
-  } else if (gives_ours || (right && planned.move.length_mm <= 0)) {
-    double const e_mm = right ? planned.flow_right_e_mm : planned.move.e_mm;
+  } else if (planned.extrusion == ExtrusionPolicy::flow_right && planned.move.length_mm <= 0) {
     double const feed_mm_s = planned.move.bare_retract ? planned.move.feed_mm_s : 0;
-    last(planned, {0, 0, e_mm, feed_mm_s, true, true});
+    last(planned, {0, 0, planned.flow_right_e_mm, feed_mm_s, true, true});
     emit(scratch_, line.line_break);
   } else if (!planned.pieces.empty()) {
     cut(line, planned);
   } else {
     keep_move(line, planned.move);
   }
-}
-
-// Does a bare G11 that stays as written give a G10 again that is one no more? Its amount has to
-// come as E then.
-bool Rewriter::gives_ours_again(PlannedMove const& planned) {
-  auto const tool = std::uint64_t{1} << (planned.move.tool & 63);
-  bool const stays = planned.extrusion == ExtrusionPolicy::as_written;
-  bool const back = planned.move.e_mm < 0, ours = (drawn_back_by_us_ & tool) != 0;
-  drawn_back_by_us_ &= ~tool;
-  if (back && !stays) drawn_back_by_us_ |= tool;
-  return stays && !back && ours;
 }
 
 void Rewriter::keep_move(SourceLine const& line, gcode::Move const& move) {
@@ -305,10 +292,8 @@ void Rewriter::still(SourceLine const& line) {
 }
 
 bool Rewriter::is_bare_retract() const {
-  auto const retracts = [](gcode::Word const& w) {
-    return w.letter == 'G' && w.has_value && w.value == 10;
-  };
-  return block_.words.size() == 1 && retracts(block_.words.front());
+  gcode::Word const* const g = word('G');
+  return block_.words.size() == 1 && g != nullptr && g->value == 10;
 }
 
 // Words go, comments of either kind stay; F stays with the command it belongs to.

@@ -45,7 +45,6 @@ class Rewriter {
   void keep(SourceLine const& line);
   void keep_move(SourceLine const& line, gcode::Move const& move);
   void absorb(SourceLine const& line, PlannedMove const& planned);
-  [[nodiscard]] bool gives_ours_again(PlannedMove const& planned);
   void drop_words(SourceLine const& line);
   [[nodiscard]] bool is_bare_retract() const;
   void without_e();
@@ -91,7 +90,7 @@ class Rewriter {
   double mm_per_unit_ = 1, mm_per_unit_in_front_ = 1;  // the latter of the line being written
   double file_feed_mm_min_ = 0;                        // the file's F in force, before M220
   std::optional<double> slowed_mm_min_;                // the emitted file's, where it is another
-  std::uint64_t drawn_back_by_us_ = 0;  // bit t: a bare G10 of tool t became E, and no G11 came yet
+  std::uint64_t drawn_back_by_us_ = 0;  // of tools whose bare G10 became E, and no G11 came yet
   Vec3 written_{};  // where the emitted words have brought the head, file units (relative XYZ)
   std::int64_t number_shift_ = 0;
   std::int64_t lines_out_ = 0;

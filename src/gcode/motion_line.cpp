@@ -164,11 +164,11 @@ void send_bare(Line const& line, Company company, double e_mm, double feed_mm_s)
   move.kind = MoveKind::e_only;
   move.bare_retract = true;
   // A recovery is what its retract was.
-  auto const tool = std::uint64_t{1} << (line.modal.tool & 63);
-  bool const told = e_mm < 0 ? retract.length_given : (retract.told_tools & tool) != 0;
-  retract.told_tools = told ? retract.told_tools | tool : retract.told_tools & ~tool;
+  auto const bit = tool_bit(line.modal.tool);
+  bool const told = e_mm < 0 ? retract.length_given : (retract.told_tools & bit) != 0;
+  retract.told_tools = told ? retract.told_tools | bit : retract.told_tools & ~bit;
   move.length_told = told && retract.lift_mm == 0;
-  move.rewritable = move.rewritable && retract.lift_mm == 0;
+  move.rewritable = move.rewritable && move.length_told;
   send(line, move);
 }
 
@@ -198,16 +198,15 @@ void make_move(Line const& line, Words words, Company company) {
 
 void retract(Line const& line, Company company) {
   FirmwareRetract& retract = line.modal.retract;
-  auto const bit = std::uint64_t{1} << (line.modal.tool & 63);
+  auto const bit = tool_bit(line.modal.tool);
   if ((retract.retracted_tools & bit) != 0) {
     line.note("G10 while already retracted: does nothing");
     return;
   }
   if (!retract.length_given) {
     line.note(
-        "G10 without M207 S before it: 1.0 mm at 25 mm/s assumed; it stays as it is, where M207 "
-        "would "
-        "let it be adapted");
+        "G10 without M207 S before it: 1.0 mm at 25 mm/s assumed; it stays as it is, "
+        "where M207 would let it be adapted");
   }
   retract.retracted_tools |= bit;
   send_bare(line, company, -retract.length_mm, retract.feed_mm_s);
@@ -215,7 +214,7 @@ void retract(Line const& line, Company company) {
 
 void recover(Line const& line, Company company) {
   FirmwareRetract& retract = line.modal.retract;
-  auto const bit = std::uint64_t{1} << (line.modal.tool & 63);
+  auto const bit = tool_bit(line.modal.tool);
   if ((retract.retracted_tools & bit) == 0) {
     line.note("G11 without a G10 before it: does nothing");
     return;

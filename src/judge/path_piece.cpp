@@ -14,8 +14,8 @@ constexpr double cell_mm = 0.5;
 // The latest retract is given again first.
 double KeptE::take(gcode::Move const& move, bool purge) {
   bool const e_only = move.kind == gcode::MoveKind::e_only;
+  bool const untold = move.bare_retract && !move.length_told;
   if (move.e_mm < 0) {
-    bool const untold = move.bare_retract && !move.length_told;
     bool const stays = untold || (e_only && -move.volume_mm3 > unload_mm3_);
     if (owed_.empty() || e_only || owed_.back().stays != stays || owed_.back().e_only)
       owed_.push_back({0, stays, e_only});
@@ -31,7 +31,7 @@ double KeptE::take(gcode::Move const& move, bool purge) {
     owed_.back().mm -= part;
     if (owed_.back().mm <= 0) owed_.pop_back();
   }
-  return purge || (move.bare_retract && !move.length_told) ? move.e_mm : kept;
+  return purge || untold ? move.e_mm : kept;
 }
 
 void KeptE::keep_last_retract() {

@@ -62,6 +62,9 @@ struct Move {
   WriteMode write;
 };
 
+// A tool's bit in a mask that holds something for each tool.
+[[nodiscard]] constexpr std::uint64_t tool_bit(int tool) { return std::uint64_t{1} << (tool & 63); }
+
 // Position at path length `s_mm` from the start (0 … length_mm), program coordinates.
 [[nodiscard]] Vec3 point_at(Move const& move, double s_mm);
 // Unit direction of XYZ motion at path length `s_mm`; zero for e_only.
