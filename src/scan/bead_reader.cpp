@@ -13,10 +13,12 @@ namespace {
 constexpr double nan_value = std::numeric_limits<double>::quiet_NaN();
 constexpr double back_from_mm = 1.75, back_to_mm = 2.35;  // beside the bead
 constexpr std::size_t back_reach = 33, level_reach = 14, near_reach = 10;
-constexpr double level_within_mm = 1.2, level_share = 0.8;  // a bead fills a fifth of it at least
-constexpr double seen_share = 0.3;                          // of the usual contrast
-constexpr double edge_share = 0.5;                          // of the bead's own level
-constexpr double closed_mm = 0.15;                          // a hole so small is dust
+constexpr double level_within_mm = 1.2;
+constexpr double level_share = 0.95;     // filled by what is 0.12 mm wide
+constexpr double level_share_two = 0.8;  // of two pictures each may show half of the bead
+constexpr double seen_share = 0.3;       // of the usual contrast
+constexpr double edge_share = 0.5;       // of the bead's own level
+constexpr double closed_mm = 0.15;       // a hole so small is dust
 constexpr double least_run_mm = 0.12;
 constexpr double most_aside_mm = 1.5, touches_mm = 2.3;
 constexpr double follow = 0.15;  // how fast the expected place follows what is found
@@ -46,6 +48,7 @@ class Reader {
     out_.blur_mm = find_blur(profiles_, some_edges(), options_.pixel_mm, trail_.height_mm / 2);
     measure();
     doubt_leaps();
+    doubt_thin();
     doubt_misfits();
     doubt_neighbours();
     state_scatter();
@@ -106,6 +109,7 @@ class Reader {
 
   // How unlike its background the bead is here.
   void find_levels() {
+    double const share = profiles_.channels > 3 ? level_share_two : level_share;
     std::vector<double> levels(count_, 0), across;
     std::vector<bool> seen(count_, false);
     for (std::size_t i = 0; i < count_; ++i) {
@@ -113,8 +117,8 @@ class Reader {
       across.clear();
       for (std::size_t k = index_at(-level_within_mm); k <= index_at(level_within_mm); ++k)
         across.push_back(unlike(i, k));
-      auto const at = across.begin() +
-                      static_cast<std::ptrdiff_t>(level_share * static_cast<double>(across.size()));
+      auto const at =
+          across.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(across.size()));
       std::nth_element(across.begin(), at, across.end());
       levels[i] = *at;
       seen[i] = *at > seen_share * options_.contrast;
@@ -236,11 +240,13 @@ class Reader {
     return white(left->inside) || white(right->inside) ? Doubt::glare : Doubt::none;
   }
 
-  // Each edge against its own neighbours, twice: what leaps out must not stand for others.
+  // Each edge against its own neighbours, twice: what leaps out must not stand for others. Places
+  // too thin to be believed are neighbours as well: those beside them that happen to be read wide
+  // would stand alone otherwise.
   void doubt_leaps() {
     for (int round = 0; round < 2; ++round)
       for (std::vector<double> const* edge : {&out_.left_mm, &out_.right_mm}) {
-        std::vector<bool> known = believed();
+        std::vector<bool> const known = measured();
         LocalLines const lines = running_lines(*edge, known, near_reach, 5);
         std::vector<double> off(count_, 0);
         for (std::size_t i = 0; i < count_; ++i)
@@ -252,6 +258,19 @@ class Reader {
                                          bend_places * std::abs(lines.slope[i])))
             out_.widths[i].doubt = Doubt::unlike_neighbours;
       }
+  }
+
+  // By what a place's neighbourhood shows, not by what itself does: of places about as wide as the
+  // least that is believed, the wider half would remain.
+  void doubt_thin() {
+    std::vector<double> widths;
+    for (Width const& width : out_.widths) widths.push_back(width.width_mm);
+    LocalLines const lines = running_lines(widths, measured(), near_reach, 5);
+    for (std::size_t i = 0; i < count_; ++i) {
+      Doubt& doubt = out_.widths[i].doubt;
+      if (doubt != Doubt::none) continue;
+      if (lines.level[i] < options_.nozzle_mm / 2) doubt = Doubt::thin;
+    }
   }
 
   void doubt_misfits() {
@@ -289,6 +308,14 @@ class Reader {
   [[nodiscard]] std::vector<bool> believed() const {
     std::vector<bool> out;
     for (Width const& width : out_.widths) out.push_back(width.doubt == Doubt::none);
+    return out;
+  }
+
+  // Believed, or measured and thin.
+  [[nodiscard]] std::vector<bool> measured() const {
+    std::vector<bool> out;
+    for (Width const& width : out_.widths)
+      out.push_back(width.doubt == Doubt::none || width.doubt == Doubt::thin);
     return out;
   }
 

@@ -82,7 +82,7 @@ TEST_CASE("a scan of 600 dpi, face down, off scale, skewed, stretched, with dust
 }
 
 TEST_CASE("a scan of 300 dpi tells the machine: run-on, flow index and lag") {
-  ScratchFile const gcode("b.gcode"), picture("b.png");
+  ScratchFile const gcode("b.gcode"), picture("b.jpg");
   ref::HiddenMachine const hidden = machine(4, 0.5);
   ref::BeadOptions const bead{.uneven_mm = 0.05, .wander_share = 0.02, .seed = 3};
   Printed const printed = print_rings(gcode.path, hidden, bead);
@@ -91,11 +91,15 @@ TEST_CASE("a scan of 300 dpi tells the machine: run-on, flow index and lag") {
   ref::take_picture(printed.bead, options);
   ScanResult const result = scan_picture(gcode.path, picture.path, {});
   CHECK_FALSE(result.face_down);
+  CHECK(result.coarse_colour);
   CHECK(std::abs(std::remainder(result.turn_deg - 300, 360)) < 0.1);
   Agreement const got = agreement_of(printed, result);
   tell("300 dpi", got);
   CHECK(got.scatter_mm <= 0.03);
   CHECK(read_share(got) >= 0.95);
+  MESSAGE("thin beads: bias " << got.thin_bias_mm << " mm, " << got.thin_read << " places");
+  REQUIRE(got.thin_read >= 20);
+  CHECK(std::abs(got.thin_bias_mm) <= 0.025);
 
   fit::FitResult const fit = fit_of(printed, result);
   double const wanted = run_on_at(hidden, fit.law.at_flow_mm3_s);

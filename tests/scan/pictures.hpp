@@ -77,9 +77,26 @@ struct Agreement {
   double bias_mm = 0, scatter_mm = 0;
   std::size_t read = 0, asked = 0;  // places of the path, those near steps and turns left aside
   std::size_t steep_read = 0, steep = 0;  // of those, where the bead gains or loses 0.25 mm a mm
+  double thin_bias_mm = 0;  // where the bead is 0.38 to 0.5 mm wide over half a millimetre
+  std::size_t thin_read = 0;
   std::size_t faulty = 0,
               believed = 0;  // places that a planted fault spoils, and those still believed
+
+  void add_thin(double read_mm, double true_mm) {
+    if (true_mm < 0.38 || true_mm > 0.5) return;
+    ++thin_read;
+    thin_bias_mm += (read_mm - true_mm - thin_bias_mm) / static_cast<double>(thin_read);
+  }
 };
+
+using BeadAt = std::vector<meltlag_reference::BeadPlace>::const_iterator;
+inline double mean_width(std::vector<meltlag_reference::BeadPlace> const& bead, BeadAt at) {
+  BeadAt const from = at - std::min<std::ptrdiff_t>(2, at - bead.begin());
+  BeadAt const to = at + std::min<std::ptrdiff_t>(3, bead.end() - at);
+  double sum = 0;
+  for (BeadAt place = from; place != to; ++place) sum += place->width_mm();
+  return sum / static_cast<double>(to - from);
+}
 
 // A fault spoils a place where it lies on an edge of the bead there.
 inline bool spoils(meltlag_reference::Fault const& fault,
@@ -121,6 +138,7 @@ inline Agreement agreement_of(Printed const& printed,
       if (width.doubt == Doubt::none) ++out.believed;
       continue;
     }
+    if (width.doubt == Doubt::none) out.add_thin(width.width_mm, mean_width(printed.bead, near));
     if (near->width_mm() < 0.5) continue;  // no bead to read
     bool const steep = near - printed.bead.begin() > 5 && printed.bead.end() - near > 6 &&
                        std::abs((near + 5)->width_mm() - (near - 5)->width_mm()) > 0.25;
