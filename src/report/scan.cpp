@@ -13,6 +13,8 @@ namespace {
 
 constexpr double scale_to_tell =
     0.004;  // plastic shrinks by a few per mille; more is a page's scale
+// Of rendered pictures in JPEG at 300 dpi, beads below this read 0.01 to 0.04 mm wide.
+constexpr double coarse_pixel_mm = 0.06, fine_bead_pixels = 7.5;
 
 std::string picture_text(scan::ScanResult const& result) {
   std::string out = fmt::format(
@@ -33,6 +35,11 @@ std::string picture_text(scan::ScanResult const& result) {
   if (!result.faint_picture.empty())
     out += list_item(fmt::format("Nothing stands out on {}: the other picture alone was read.",
                                  result.faint_picture));
+  if (result.coarse_colour && result.pixel_mm > coarse_pixel_mm)
+    out += list_item(fmt::format(
+        "This JPEG blurs beads narrower than {:.1f} mm: they read up to 0.04 mm too wide, "
+        "and the run-on a little small. Scan to PNG or TIFF, or at 600 dpi.",
+        fine_bead_pixels * result.pixel_mm));
   if (std::abs(result.piece_scale - 1) > scale_to_tell)
     out +=
         list_item(fmt::format("Rings are {:.1f} % {} than the file has them. If the page was not "
@@ -88,6 +95,7 @@ nlohmann::json to_json(scan::ScanResult const& result) {
                         {"picture_height", result.picture_height},
                         {"pixel_mm", result.pixel_mm},
                         {"blur_mm", result.blur_mm},
+                        {"coarse_colour", result.coarse_colour},
                         {"marks", result.marks},
                         {"marks_scatter_mm", result.marks_scatter_mm},
                         {"picture_mirrored", result.picture_mirrored},

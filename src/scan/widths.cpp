@@ -69,6 +69,7 @@ ScanResult result_of(ReadPicture const& picture,
   PictureSize const size = PictureRows::open(picture.path)->size();
   result.picture_width = size.width;
   result.picture_height = size.height;
+  result.coarse_colour = picture.profiles.coarse_colour;
   state_found(result, picture.metric, picture.pose, bead);
   count_places(result);
   refuse_unread(result, picture.path);

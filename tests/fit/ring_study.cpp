@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // What a picture of the ring piece tells of hidden machines:
-//   ring_study [MACHINES] [EVERY_MM] [FIRST] [DPI]
+//   ring_study [MACHINES] [EVERY_MM] [FIRST] [DPI] [jpg|png|tif]
 // A line a machine on stderr, medians and coverage on stdout. With DPI each print is rendered as a
 // picture of that resolution and read off it, half of them face down; it takes ten times as long.
 #include <fmt/format.h>
@@ -17,13 +17,19 @@ namespace ref = meltlag_reference;
 using synthetic::Errors;
 using synthetic::Truth;
 
+struct Reading {
+  double every_mm, dpi;  // 0: no picture is rendered
+  std::string format;    // of the picture
+};
+
 // The bead as a picture shows it, and what is read off that.
 meltlag::scan::ScanResult by_picture(ring_bench::Bench const& bench,
                                      std::vector<ref::BeadPlace> const& bead,
-                                     double dpi,
+                                     Reading const& reading,
                                      ref::Dice& dice) {
   std::ofstream("ring_study.gcode", std::ios::binary) << bench.piece.gcode;
-  ref::PictureOptions options{.file = "ring_study.jpg", .dpi = dpi};
+  std::string const file = "ring_study." + reading.format;
+  ref::PictureOptions options{.file = file, .dpi = reading.dpi};
   options.bed_x_mm = 2 * bench.piece.centre_mm.x;
   options.bed_y_mm = 2 * bench.piece.centre_mm.y;
   options.piece_turn_deg = 360 * dice.uniform();
@@ -31,7 +37,7 @@ meltlag::scan::ScanResult by_picture(ring_bench::Bench const& bench,
   options.dust = 200;
   options.seed = static_cast<std::uint32_t>(dice.bits());
   (void)ref::take_picture(bead, options);
-  return meltlag::scan::scan_picture("ring_study.gcode", "ring_study.jpg", {});
+  return meltlag::scan::scan_picture("ring_study.gcode", file, {});
 }
 
 void tell(int machine, Truth const& truth, meltlag::fit::FitResult const& fit) {
@@ -53,10 +59,6 @@ void tell(int machine, Truth const& truth, meltlag::fit::FitResult const& fit) {
              fit.scatter);
 }
 
-struct Reading {
-  double every_mm, dpi;  // 0: no picture is rendered
-};
-
 ref::Dice dice_of(int machine) { return ref::Dice(static_cast<std::uint64_t>(1000 + machine)); }
 
 Truth truth_of(int machine) {
@@ -75,8 +77,7 @@ meltlag::fit::FitResult measure(ring_bench::Bench const& bench,
   auto const bead = ring_bench::lay(bench, hidden, trouble, roughness);
   ring_bench::PictureOfWidths picture(bench, {}, dice.bits());
   double const cups = truth.factor * (1 + ring_bench::factor_sd * dice.normal());
-  auto const read =
-      reading.dpi > 0 ? by_picture(bench, bead, reading.dpi, dice) : picture.take(bead);
+  auto const read = reading.dpi > 0 ? by_picture(bench, bead, reading, dice) : picture.take(bead);
   auto const fit = ring_bench::fit_of(bench, read, cups, reading.every_mm);
   tell(machine, truth, fit);
   return fit;
@@ -107,7 +108,8 @@ int main(int count, char** words) {
   int const machines = count > 1 ? std::atoi(words[1]) : 200;
   int const first = count > 3 ? std::atoi(words[3]) : 0;
   Reading const reading{.every_mm = count > 2 ? std::atof(words[2]) : 2,
-                        .dpi = count > 4 ? std::atof(words[4]) : 0};
+                        .dpi = count > 4 ? std::atof(words[4]) : 0,
+                        .format = count > 5 ? words[5] : "jpg"};
   ring_bench::Bench const bench = ring_bench::make_bench();
   struct Row {
     char const* name;

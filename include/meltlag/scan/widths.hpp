@@ -80,6 +80,7 @@ struct ScanResult {
   // What was found on the way.
   int picture_width = 0, picture_height = 0;
   double pixel_mm = 0, blur_mm = 0;
+  bool coarse_colour = false;  // colours are kept at half the sharpness of brightness (JPEG)
   int marks = 0;
   double marks_scatter_mm = 0;
   bool picture_mirrored = false, face_down = false;
