@@ -8,6 +8,7 @@
 #include "html_items.hpp"
 #include "meltlag/page/cause_pages.hpp"
 #include "meltlag/page/html_blocks.hpp"
+#include "meltlag/report/row_list.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::page {
@@ -201,9 +202,7 @@ void write_changes(HtmlPage& html, report::BuildsPage const& page) {
   std::vector<std::string> notes;
   for (std::size_t i = 0; i < page.builds.size(); ++i) {
     report::BuildRow const& row = page.builds[i];
-    std::string text = row.notes;
-    if (row.lag_from == report::LagFrom::parts)
-      text += std::string(text.empty() ? "" : "; ") + "run-on and lag are computed from the parts";
+    std::string const text = report::build_notes(row);
     if (!text.empty()) notes.push_back(fmt::format("{} {}: {}", i + 1, row.title, text));
   }
   if (notes.empty()) return;

@@ -223,49 +223,12 @@ void write_causes(HtmlPage& html, CausesReport const& report) {
   if (page.back_leak) html.paragraph(report::leak_text(*page.back_leak));
 }
 
-Row change_cells(report::ChangeRow const& row, std::string const& key, bool file) {
-  melt::Change const& c = row.change;
-  Row cells = {{c.name},
-               {report::plus_minus(c.lag_s, 0), key + "lag_s"},
-               c.lag_change_s == 0 ? HtmlCell{}
-                                   : HtmlCell{fmt::format("{:+.0f} ms", 1000 * c.lag_change_s),
-                                              key + "lag_change_s"},
-               {fmt::format("{:.0f}", c.mean_residence_s), key + "residence_s"},
-               {report::plus_minus(c.pressure_mpa, 0), key + "pressure_mpa"},
-               {fmt::format("{:.0f}", c.thrust_n), key + "thrust_n"}};
-  if (file) {
-    cells.push_back(row.misplaced_share ? HtmlCell{report::percent(*row.misplaced_share),
-                                                   key + "misplaced_share_as_sliced"}
-                                        : HtmlCell{});
-  }
-  return cells;
-}
-
 void write_changes(HtmlPage& html, report::CausesPage const& page) {
   if (!page.now) return;
   html.section(
       "changes", "What would help most", "Computed from the parts, the most helpful first.");
-  bool const file = page.now->misplaced_share.has_value();
-  HtmlTable table{.caption = "",
-                  .columns = {{"what if", "", report::Align::left},
-                              {"lag", "s"},
-                              {"change", ""},
-                              {"residence", "s"},
-                              {"pressure", "MPa"},
-                              {"thrust", "N"}},
-                  .rows = {change_cells(*page.now, "now.", file)}};
-  if (file) table.columns.push_back({"misplaced", "as sliced"});
-  std::vector<std::size_t> order(page.changes.size());
-  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-  std::ranges::stable_sort(
-      order, {}, [&](std::size_t i) { return page.changes[i].change.lag_change_s; });
-  for (std::size_t const i : order)
-    table.rows.push_back(change_cells(page.changes[i], fmt::format("changes.{}.", i), file));
-  write_table(html.out(), table);
-  std::vector<std::string> small;
-  for (melt::Change const& change : page.small_changes)
-    if (std::abs(change.lag_change_s) >= 0.0005)
-      small.push_back(fmt::format("{}: lag {:+.0f} ms", change.name, 1000 * change.lag_change_s));
+  write_table(html.out(), table_of(report::change_rows(page), ""));
+  std::vector<std::string> const small = report::small_changes(page);
   if (!small.empty()) html.paragraph(fmt::format("Small ones: {}.", fmt::join(small, "; ")));
 }
 
@@ -276,7 +239,7 @@ void write_barrel_section(HtmlPage& html, CausesReport const& report) {
   html.out()("<div class=\"beside\">\n");
   if (report.barrel) write_barrel(html.out(), {*report.barrel, report.nozzle, page.barrier});
   html.out()("<div>\n");
-  if (page.barrier) write_items(html.out(), items_of(to_text(*page.barrier)));
+  if (page.barrier) write_items(html.out(), report::findings(*page.barrier));
   if (!page.barrier_lacks.empty()) {
     html.paragraph(fmt::format("The heat barrier cannot be computed without {}.",
                                fmt::join(page.barrier_lacks, ", ")));
@@ -312,7 +275,7 @@ void write_residence(HtmlPage& html, report::CausesPage const& page) {
     write_residence_histogram(html.out(), residence);
   }
   write_table(html.out(), table);
-  write_items(html.out(), items_of(to_text(residence)));
+  write_items(html.out(), report::findings(residence));
 }
 
 std::vector<std::string> cautions_of(CausesReport const& report) {

@@ -76,7 +76,7 @@ void write_headline(HtmlPage& html, ComparisonReport const& report) {
   write_items(html.out(), reading);
   write_kinds(html.out(), c);
   write_refit(html.out(), c);
-  if (c.clock) write_items(html.out(), items_of(report::clock_text(c)));
+  if (c.clock) write_items(html.out(), report::clock_findings(c));
 }
 
 void write_picture(Out const& out, PrintComparison const& c, std::string_view picture) {

@@ -145,7 +145,7 @@ void write_mass(HtmlPage& html, compare::PartMass const& m) {
           {{"delivered factor of the profile"},
            {report::fixed(m.profile_factor, 3), "mass.profile_delivered_factor"}}}};
   write_table(html.out(), table);
-  write_items(html.out(), items_of(report::to_text(m)));
+  write_items(html.out(), report::findings(m));
 }
 
 void write_time(HtmlPage& html, compare::TimeCheck const& check, motion::Limits const& limits) {
@@ -171,7 +171,7 @@ void write_time(HtmlPage& html, compare::TimeCheck const& check, motion::Limits 
                      : HtmlCell{"none does"}});
   }
   write_table(html.out(), table);
-  write_items(html.out(), items_of(report::to_text(check, limits)));
+  write_items(html.out(), report::findings(check, limits));
 }
 
 void write_ticks(HtmlPage& html, compare::Ticks const& ticks) {
@@ -186,7 +186,7 @@ void write_ticks(HtmlPage& html, compare::Ticks const& ticks) {
                {{"95 %: at most"}, {report::percent(ticks.rate.high), "ticks.high_95"}},
                {{"left open"}, {std::to_string(ticks.open), "ticks.open"}}}};
   write_table(html.out(), table);
-  write_items(html.out(), items_of(report::to_text(ticks)));
+  write_items(html.out(), report::findings(ticks));
 }
 
 }  // namespace meltlag::page

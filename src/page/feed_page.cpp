@@ -2,6 +2,7 @@
 #include "meltlag/page/feed_page.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <array>
@@ -18,13 +19,6 @@ namespace {
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr std::array<Role, 5> roles = {
     Role::first, Role::second, Role::third, Role::measured, Role::after};
-
-// The first paragraph of a text.
-std::string first_words(std::string const& text) {
-  std::string words = text.substr(0, text.find("\n\n"));
-  std::ranges::replace(words, '\n', ' ');
-  return words;
-}
 
 void write_words(Out const& out, std::string const& text) {
   out(fmt::format("<pre>{}</pre>\n", escape_html(text)));
@@ -119,14 +113,13 @@ void write_flows_chart(Out const& out, fit::FeedVerdict const& verdict) {
 
 void write_cups(HtmlPage& html, FeedPage::Cups const& cups) {
   fit::FeedVerdict const& verdict = cups.table.verdict;
-  std::string const text = report::to_text(cups.table);
   html.section("headline", "What arrives of what is asked for", "");
   html.out()(fmt::format(
       "<p class=\"big\">{} <small>delivered factor, one deviation; adapt divides by "
       "it</small></p>\n",
       escape_html(report::plus_minus(verdict.delivered_factor, verdict.delivered_factor_sd))));
-  html.paragraph(first_words(text));
-  write_items(html.out(), items_of(text));
+  html.paragraph(fmt::format("{}", fmt::join(report::headline(cups.table), " ")));
+  write_items(html.out(), report::findings(cups.table));
   write_table(html.out(), table_of(verdict));
   html.section("cups-section",
                "The cups",

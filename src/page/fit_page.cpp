@@ -116,7 +116,10 @@ void write_page(Out const& out, FitPage const& page) {
   write_piece_and_lag(html, page);
   write_readings(html, page);
   html.section("details", "In words", "");
-  write_items(html.out(), items_of(report::to_text(page.fit, report::Details::left_out)));
+  for (report::Section const& section : report::findings(page.fit)) {
+    html.out()(fmt::format("<h3>{}</h3>\n", escape_html(section.heading)));
+    write_items(html.out(), section.sentences);
+  }
   html.section("cautions", "What to keep in mind", "");
   html.cautions(
       {"The lag law is of this machine, nozzle, plastic and temperature: after a change of any, "

@@ -1,12 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include <fmt/format.h>
 
-#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "meltlag/report/build_json.hpp"
 #include "meltlag/report/builds.hpp"
-#include "meltlag/report/shown.hpp"
+#include "meltlag/report/row_list.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
@@ -15,81 +14,10 @@ namespace {
 using compare::Comparison;
 using nlohmann::json;
 
-// Rows of old, new and difference.
-class Rows {
- public:
-  void add(std::string const& name, melt::Uncertain const& a, melt::Uncertain const& b) {
-    double const sd = std::hypot(a.sd, b.sd);
-    table_.append_row(text_, {name, shown(a), shown(b), plus_minus(b.value - a.value, sd)});
-  }
-  void add(std::string const& name,
-           melt::Uncertain const& a,
-           melt::Uncertain const& b,
-           melt::Uncertain const& difference) {
-    table_.append_row(text_, {name, shown(a), shown(b), shown(difference)});
-  }
-  [[nodiscard]] std::string text() const { return table_.header() + text_; }
-
- private:
-  Table table_{{{"", "± one deviation", 30, Align::left},
-                {"old", "", 16},
-                {"new", "", 16},
-                {"difference", "new − old", 15}}};
-  std::string text_;
-};
-
-void add_figures(Rows& rows, BuildRow const& old_build, BuildRow const& new_build) {
-  judge::PrintMetrics const &a = *old_build.as_sliced, &b = *new_build.as_sliced;
-  auto const row = [&](char const* name, double old_value, double new_value) {
-    rows.add(name, melt::Uncertain{old_value}, melt::Uncertain{new_value});
-  };
-  row("misplaced as sliced, %", 100 * a.misplaced_share(), 100 * b.misplaced_share());
-  if (old_build.flow_set_right && new_build.flow_set_right)
-    row("misplaced, flow set right, %",
-        100 * old_build.flow_set_right->misplaced_share(),
-        100 * new_build.flow_set_right->misplaced_share());
-  row("bead error as sliced, %", 100 * a.bead_error(), 100 * b.bead_error());
-  row("blobs predicted, mm³", a.blob_mean_mm3(), b.blob_mean_mm3());
-  row("gaps predicted, mm", a.gap_mean_mm(), b.gap_mean_mm());
-}
-
-void add_parts(Rows& rows, AgainstPage const& page) {
-  BuildRow const &a = page.old_build, &b = page.new_build;
-  rows.add("melt, mm³", *a.melt_volume_mm3, *b.melt_volume_mm3, page.parts->melt_volume_mm3);
-  rows.add("pressure, MPa", *a.pressure_mpa, *b.pressure_mpa, page.parts->pressure_mpa);
-  rows.add("thrust, N", *a.thrust_n, *b.thrust_n, page.parts->thrust_n);
-  rows.add(
-      "run-on by the parts, mm³", *a.parts_run_on_mm3, *b.parts_run_on_mm3, page.parts->run_on_mm3);
-}
-
-std::string heading(char const* which, BuildRow const& row) {
-  std::string text = fmt::format("{}: {}", which, row.title);
-  if (!row.date.empty()) text += fmt::format(" ({})", row.date);
-  if (!row.notes.empty()) text += ": " + row.notes;
-  return list_item(text);
-}
-
 std::string verdicts(compare::BuildComparison const& prints) {
-  Table const table{{{"", "", 11, Align::left},
-                     {"old, ± scatter", "(prints)", 19},
-                     {"new, ± scatter", "(prints)", 19},
-                     {"difference", "± 95 %", 15},
-                     {"verdict", "", 12, Align::left}}};
-  std::string out = "\nAs measured on single prints\n" + table.header(), reasons;
-  for (NamedComparison const& row : named(prints)) {
-    Comparison const& c = *row.comparison;
-    if (c.old_build.prints + c.new_build.prints == 0) continue;
-    bool const both = c.old_build.prints > 0 && c.new_build.prints > 0;
-    table.append_row(out,
-                     {fmt::format("{}, {}", row.name, row.unit),
-                      shown(c.old_build),
-                      shown(c.new_build),
-                      both ? plus_minus(c.difference, c.margin) : "",
-                      in_words(c.verdict)});
-    if (std::string const why = reason(c); !why.empty())
-      reasons += list_item(fmt::format("{}: {}", row.name, why));
-  }
-  return out + reasons;
+  std::string out = "\nAs measured on single prints\n" + to_text(verdict_rows(prints));
+  for (std::string const& why : verdict_reasons(prints)) out += list_item(why);
+  return out;
 }
 
 }  // namespace
@@ -161,24 +89,12 @@ json comparison_json(Comparison const& c) {
 }
 
 std::string to_text(AgainstPage const& page) {
-  BuildRow const &a = page.old_build, &b = page.new_build;
-  std::string out = "Old build against new\n" + heading("old", a) + heading("new", b) + "\n";
-  Rows rows;
-  rows.add(
-      fmt::format("run-on at {:g} mm³/s, mm³", page.at_flow_mm3_s), a.run_on_mm3, b.run_on_mm3);
-  for (std::size_t i = 0; i < a.lags.size(); ++i)
-    rows.add(fmt::format("lag at {} mm³/s, s", number(a.lags[i].flow_mm3_s, 2)),
-             a.lags[i].lag_s,
-             b.lags[i].lag_s);
-  if (a.residence_s && b.residence_s)
-    rows.add(
-        "mean residence time, s", melt::Uncertain{*a.residence_s}, melt::Uncertain{*b.residence_s});
-  if (page.parts) add_parts(rows, page);
-  if (a.as_sliced && b.as_sliced) add_figures(rows, a, b);
-  out += rows.text() + verdicts(page.prints);
-  return out + list_item(
-                   "Verdicts come from the scatter between prints alone; the ± of one fit or "
-                   "of the parts does not say how far the next print may be off.");
+  return "Old build against new\n" + list_item(build_heading("old", page.old_build)) +
+         list_item(build_heading("new", page.new_build)) + "\n" + to_text(against_rows(page)) +
+         verdicts(page.prints) +
+         list_item(
+             "Verdicts come from the scatter between prints alone; the ± of one fit or "
+             "of the parts does not say how far the next print may be off.");
 }
 
 json to_json(AgainstPage const& page) {

@@ -136,21 +136,24 @@ std::string to_text(BarrierPage const& page) {
                       fixed(a.core, 2),
                       fixed(a.plastic, 2)});
   }
-  out += picture(page);
+  return out + picture(page) + item_list(findings(page));
+}
+
+Sentences findings(BarrierPage const& page) {
   melt::BarrierState const& s = page.working;
-  out +=
-      list_item(fmt::format("Heat that leaks to the hopper: {} W at {:g} mm³/s, {} W at rest; "
-                            "wall {} W, screw {} W, plastic {} W. The hot end gives {} W.",
-                            plus_minus(page.spread.leak_w.value, page.spread.leak_w.sd),
-                            s.flow_mm3_s,
-                            plus_minus(page.resting.leak_w, 0),
-                            plus_minus(s.wall_w, 0),
-                            plus_minus(s.core_w, 0),
-                            plus_minus(s.plastic_w, 0),
-                            plus_minus(s.from_hot_end_w, 0)));
-  out += list_item(softening_text(page));
-  if (std::string const plug = plug_text(page); !plug.empty()) out += list_item(plug);
-  return out + list_item(melt_words(page));
+  Sentences out = {fmt::format("Heat that leaks to the hopper: {} W at {:g} mm³/s, {} W at rest; "
+                               "wall {} W, screw {} W, plastic {} W. The hot end gives {} W.",
+                               plus_minus(page.spread.leak_w.value, page.spread.leak_w.sd),
+                               s.flow_mm3_s,
+                               plus_minus(page.resting.leak_w, 0),
+                               plus_minus(s.wall_w, 0),
+                               plus_minus(s.core_w, 0),
+                               plus_minus(s.plastic_w, 0),
+                               plus_minus(s.from_hot_end_w, 0)),
+                   softening_text(page)};
+  if (std::string plug = plug_text(page); !plug.empty()) out.push_back(std::move(plug));
+  out.push_back(melt_words(page));
+  return out;
 }
 
 json to_json(BarrierPage const& page) {

@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "meltlag/report/build_json.hpp"
+#include "meltlag/report/row_list.hpp"
 #include "meltlag/report/shown.hpp"
 #include "meltlag/report/table.hpp"
 
@@ -69,15 +70,15 @@ std::string to_text(BuildsPage const& page) {
   std::string out = lags.header();
   std::vector<std::string> titles;
   for (BuildRow const& row : page.builds) titles.push_back(row.title);
-  std::vector<std::string> const narrow = cut_apart(titles, 15), wide = cut_apart(titles, 19);
+  std::vector<std::string> const narrow = cut_apart(titles, 15), wide = cut_apart(titles, 16);
   for (BuildRow const& row : page.builds) {
     auto const k = static_cast<std::size_t>(&row - page.builds.data());
     std::vector<std::string> cells{narrow[k], cut_to(row.date, 10), shown(row.run_on_mm3)};
     for (LagPoint const& lag : row.lags) cells.push_back(shown(lag.lag_s));
     lags.append_row(out, cells);
   }
-  Table const seen{{{"build", "", 19, Align::left},
-                    {"stays", "s", 6},
+  Table const seen{{{"build", "", 16, Align::left},
+                    {"residence", "s", 9},
                     {"run-on", "mm³ (prints)", 17},
                     {"blob", "mm³ (prints)", 17},
                     {"gap", "mm (prints)", 17}}};
@@ -91,9 +92,7 @@ std::string to_text(BuildsPage const& page) {
                      of_prints(row.prints.gap_mm)});
   std::string notes;
   for (BuildRow const& row : page.builds) {
-    std::string text = row.notes;
-    if (row.lag_from == LagFrom::parts)
-      text += std::string(text.empty() ? "" : "; ") + "run-on and lag are computed from the parts";
+    std::string const text = build_notes(row);
     if (!text.empty()) notes += list_item(fmt::format("{}: {}", row.title, text));
   }
   return notes.empty() ? out : out + "\nWhat changed\n" + notes;

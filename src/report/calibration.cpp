@@ -29,15 +29,11 @@ constexpr double enough_factor_sd = 0.015, enough_wander = 0.05;
 // A quantity that cannot be negative: its logarithm is taken as normal.
 std::string interval(Value const& value) {
   double const times = std::exp(two_sided_95 * value.sd / value.value);
-  int const decimals = decimals_for(value.sd);
-  return fmt::format(
-      "{} to {}", fixed(value.value / times, decimals), fixed(value.value * times, decimals));
+  return range(value.value / times, value.value * times, value.sd);
 }
 std::string plain_interval(Value const& value) {
-  int const decimals = decimals_for(value.sd);
-  return fmt::format("{} to {}",
-                     fixed(value.value - two_sided_95 * value.sd, decimals),
-                     fixed(value.value + two_sided_95 * value.sd, decimals));
+  double const off = two_sided_95 * value.sd;
+  return range(value.value - off, value.value + off, value.sd);
 }
 
 std::string first_line(FitResult const& fit) {
@@ -91,27 +87,27 @@ std::string_view unit_words(Extra extra) {
   return "";
 }
 
-std::string extras(FitResult const& fit) {
-  std::string taken, not_needed, not_shown;
+Sentences beyond_lag(FitResult const& fit) {
+  Sentences out;
+  std::string not_needed, not_shown;
   for (ExtraOutcome const& extra : fit.extras) {
     char const* const name = name_of(extra.extra);
     if (extra.taken)
-      taken +=
-          list_item(fmt::format("{}: {} {}. Without it readings like these would come about in "
-                                "{} of 1000 cases.",
-                                name,
-                                plus_minus(extra.value),
-                                unit_words(extra.extra),
-                                fixed(1000 * extra.chance, 1)));
+      out.push_back(
+          fmt::format("{}: {} {}. Without it readings like these would come about in "
+                      "{} of 1000 cases.",
+                      name,
+                      plus_minus(extra.value),
+                      unit_words(extra.extra),
+                      fixed(1000 * extra.chance, 1)));
     else if (extra.tried)
       not_needed += fmt::format("{}{}", not_needed.empty() ? "" : ", ", name);
     else
       not_shown += fmt::format("{}{}", not_shown.empty() ? "" : ", ", name);
   }
-  std::string out = "\nBeyond the lag\n" + taken;
-  if (!not_needed.empty()) out += list_item("The readings do not ask for: " + not_needed + ".");
+  if (!not_needed.empty()) out.push_back("The readings do not ask for: " + not_needed + ".");
   if (!not_shown.empty())
-    out += list_item("Known already, or not shown by this print: " + not_shown + ".");
+    out.push_back("Known already, or not shown by this print: " + not_shown + ".");
   return out;
 }
 
@@ -131,62 +127,65 @@ std::string row_text(RowOutcome const& row) {
                      fixed(row.sd, 2));
 }
 
-std::string doubtful_rows(FitResult const& fit) {
-  std::string out;
+Sentences doubtful_rows(FitResult const& fit) {
+  Sentences out;
   std::string thin;
   for (RowOutcome const& row : fit.rows) {
     if (row.thin) thin += fmt::format("{}{}", thin.empty() ? "" : ", ", row.row);
     if (row.verdict == RowVerdict::queried)
-      out += list_item(row_text(row) +
-                       ". No plausible machine gives that: wrong trace or place, or a slip of the "
-                       "pen? Hardly counted.");
+      out.push_back(row_text(row) +
+                    ". No plausible machine gives that: wrong trace or place, or a slip of the "
+                    "pen? Hardly counted.");
     if (row.verdict == RowVerdict::looks_wrong)
-      out += list_item(row_text(row) + ". Measure it again; hardly counted.");
+      out.push_back(row_text(row) + ". Measure it again; hardly counted.");
     if (row.verdict == RowVerdict::feed_trouble)
-      out += list_item(row_text(row) +
-                       ". Too thin, and its copies are not: that is the hopper, not the lag. Left "
-                       "out.");
+      out.push_back(row_text(row) +
+                    ". Too thin, and its copies are not: that is the hopper, not the lag. Left "
+                    "out.");
   }
   if (!thin.empty())
-    out += list_item(
+    out.push_back(
         fmt::format("Thinner than a layer is high, so counted with twice the error: {} {}.",
                     thin.find(',') == std::string::npos ? "row" : "rows",
                     thin));
-  return out.empty() ? out : "\nReadings to look at\n" + out;
+  return out;
 }
 
 std::string drift(FitResult const& fit) {
   if (!fit.drift_known)
-    return list_item(
-        "Drift from start to end of the piece is not known: it takes two readings on "
-        "first and two on last copies.");
+    return "Drift from start to end of the piece is not known: it takes two readings on "
+           "first and two on last copies.";
   std::string const amount =
       fmt::format("{} ± {} %", fixed(100 * fit.drift.value, 1), fixed(100 * fit.drift.sd, 1));
   bool const drifts = std::abs(fit.drift.value) > two_sided_95 * fit.drift.sd;
-  return list_item(fmt::format("Width from the first copies to the last: {}. {}",
-                               amount,
-                               drifts ? "The feed drifts: see to hopper and heat, then print again."
-                                      : "No drift beyond what measuring scatters."));
+  return fmt::format("Width from the first copies to the last: {}. {}",
+                     amount,
+                     drifts ? "The feed drifts: see to hopper and heat, then print again."
+                            : "No drift beyond what measuring scatters.");
 }
 
-std::string enough(FitResult const& fit) {
-  std::string out = "\nHow sure it is\n";
+Sentences how_sure(FitResult const& fit) {
+  Sentences out;
   for (std::string const& name : fit.not_determined)
-    out += list_item(fmt::format(
+    out.push_back(fmt::format(
         "The {} is not determined by these readings: its ± is what was plausible beforehand.",
         name));
-  if (fit.dense) return out + picture_text(fit);
+  if (fit.dense) {
+    Sentences more = picture_findings(fit);
+    std::ranges::move(more, std::back_inserter(out));
+    return out;
+  }
   if (fit.scatter > 1.3)
-    out += list_item(
+    out.push_back(
         fmt::format("The readings scatter {} times as much as calipers do; every ± above is "
                     "that much wider.",
                     fixed(fit.scatter, 1)));
-  out += drift(fit);
+  out.push_back(drift(fit));
   double const share = fit.run_on_mm3.sd / fit.run_on_mm3.value;
   if (fit.readings_for_ten_percent == 0)
-    out += list_item(fmt::format("Enough: the run-on is known to ± {} %.", fixed(100 * share, 0)));
+    out.push_back(fmt::format("Enough: the run-on is known to ± {} %.", fixed(100 * share, 0)));
   else
-    out += list_item(
+    out.push_back(
         fmt::format("The run-on is known to ± {} %. Some {} more readings like these would make it "
                     "± 10 %, some {} more would halve it.",
                     fixed(100 * share, 0),
@@ -269,9 +268,20 @@ nlohmann::json json_of(RowOutcome const& row) {
 
 }  // namespace
 
+std::vector<Section> findings(FitResult const& fit) {
+  std::vector<Section> out = {{"Beyond the lag", beyond_lag(fit)},
+                              {"Readings to look at", doubtful_rows(fit)},
+                              {"How sure it is", how_sure(fit)}};
+  if (fit.dense && fit.dense->bursts)
+    out.push_back({"What the screw can do", screw_findings(*fit.dense->bursts)});
+  std::erase_if(out, [](Section const& section) { return section.sentences.empty(); });
+  return out;
+}
+
 std::string to_text(FitResult const& fit, Details details) {
-  std::string out =
-      first_line(fit) + estimates(fit) + extras(fit) + doubtful_rows(fit) + enough(fit);
+  std::string out = first_line(fit) + estimates(fit);
+  for (Section const& section : findings(fit))
+    out += fmt::format("\n{}\n{}", section.heading, item_list(section.sentences));
   if (details == Details::shown) out += details_of(fit);
   return out;
 }

@@ -10,6 +10,7 @@
 #include "meltlag/report/cause_names.hpp"
 #include "meltlag/report/cause_text.hpp"
 #include "meltlag/report/metrics.hpp"
+#include "meltlag/report/row_list.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
@@ -58,36 +59,9 @@ void append_causes(std::string& out, melt::Causes const& causes) {
 
 void append_changes(std::string& out, CausesPage const& page) {
   if (!page.now) return;
-  bool const file = page.now->misplaced_share.has_value();
-  Table const table{{{"what if", "", 31, Align::left},
-                     {"lag", "s", 7},
-                     {"change", "ms", 7},
-                     {"stays", "s", 6},
-                     {"pressure", "MPa", 8},
-                     {"thrust", "N", 6},
-                     {file ? "misplaced" : "", file ? "as sliced" : "", 9}}};
-  out += "\n" + table.header();
-  auto const row = [&](ChangeRow const& r) {
-    melt::Change const& c = r.change;
-    table.append_row(out,
-                     {cut_keeping_end(c.name, 31, 3),
-                      plus_minus(c.lag_s, 0),
-                      c.lag_change_s == 0 ? "" : fmt::format("{:+.0f}", 1000 * c.lag_change_s),
-                      fmt::format("{:.0f}", c.mean_residence_s),
-                      plus_minus(c.pressure_mpa, 0),
-                      fmt::format("{:.0f}", c.thrust_n),
-                      r.misplaced_share ? percent(*r.misplaced_share) : ""});
-  };
-  row(*page.now);
-  for (ChangeRow const& change : page.changes) row(change);
-}
-
-std::string small_words(CausesPage const& page) {
-  std::vector<std::string> parts;
-  for (melt::Change const& change : page.small_changes)
-    if (std::abs(change.lag_change_s) >= 0.0005)
-      parts.push_back(fmt::format("{}: lag {:+.0f} ms", change.name, 1000 * change.lag_change_s));
-  return parts.empty() ? "" : list_item(fmt::format("{}.", fmt::join(parts, "; ")));
+  RowList list = change_rows(page);
+  for (auto& row : list.rows) row[0].text = cut_keeping_end(row[0].text, list.columns[0].width, 3);
+  out += "\n" + to_text(list);
 }
 
 void append_parts(std::string& out, CausesPage const& page) {
@@ -176,7 +150,8 @@ std::string to_text(CausesPage const& page) {
   append_parts(out, page);
   append_measured(out, page);
   append_changes(out, page);
-  out += small_words(page);
+  if (std::vector<std::string> const small = small_changes(page); !small.empty())
+    out += list_item(fmt::format("{}.", fmt::join(small, "; ")));
   if (page.residence) out += "\n" + to_text(*page.residence);
   if (page.barrier) out += "\n" + to_text(*page.barrier);
   if (!page.barrier_lacks.empty())

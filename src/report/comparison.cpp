@@ -175,9 +175,9 @@ std::string place_text(std::int64_t first, std::int64_t last) {
   return last <= first ? fmt::format("line {}", first) : fmt::format("lines {}–{}", first, last);
 }
 
-std::string clock_text(PrintComparison const& c) {
+Sentences clock_findings(PrintComparison const& c) {
   compare::Clock const& clock = *c.clock;
-  std::string out = list_item(
+  Sentences out = {
       clock.found
           ? fmt::format("Planned time is the sheet's {}{} s, found by matching the two. "
                         "A wrong lag hides in this in part: --clock-offset S where it is known.",
@@ -185,22 +185,22 @@ std::string clock_text(PrintComparison const& c) {
                         plus_minus(clock.offset_s, clock.sd_s))
           : fmt::format("Planned time is the sheet's {:+.2f} s, {}.",
                         clock.offset_s,
-                        clock.offset_s != 0 ? "as given" : "taken as it stands"));
+                        clock.offset_s != 0 ? "as given" : "taken as it stands")};
   if (clock.found && clock.correlation < weak_correlation)
-    out +=
-        list_item(fmt::format("The two records are hardly alike there (correlation {:.2f}): is it "
-                              "a record of this print?",
-                              clock.correlation));
+    out.push_back(
+        fmt::format("The two records are hardly alike there (correlation {:.2f}): is it "
+                    "a record of this print?",
+                    clock.correlation));
   if (clock.drift_over_s > 0 &&
       std::abs(clock.drift_s) > 3 * clock.drift_sd_s + 0.002 * clock.drift_over_s)
-    out += list_item(
+    out.push_back(
         fmt::format("The two clocks part by {:+.2f} ± {:.2f} s in {}: the planned time is off. "
                     "Check [machine] with --took.",
                     clock.drift_s,
                     clock.drift_sd_s,
                     duration(clock.drift_over_s)));
   if (c.unknown_waits > 0)
-    out += list_item(fmt::format(
+    out.push_back(fmt::format(
         "The file waits {} for a length that nobody knows; it counts as no time, so that rows "
         "before and after such a wait do not share one clock.",
         c.unknown_waits == 1 ? "once" : fmt::format("{} times", c.unknown_waits)));
@@ -239,7 +239,7 @@ std::string to_text(PrintComparison const& c, ComparisonNames const& names) {
   std::string out = rows_table(c) + "\nOff by\n" + kinds_table(c);
   std::string const worst = worst_list(c);
   if (!worst.empty()) out += "\nWorst stretches\n" + worst;
-  if (c.clock) out += "\nThe clock\n" + clock_text(c);
+  if (c.clock) out += "\nThe clock\n" + item_list(clock_findings(c));
   out += "\nWhat it says\n";
   for (Finding const finding : c.findings) out += list_item(finding_text(finding, c, names));
   return out;

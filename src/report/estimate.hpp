@@ -11,8 +11,6 @@ namespace meltlag::report {
 
 inline constexpr double two_sided_95 = 1.96;  // standard deviations of a normal distribution
 
-// So many decimals that the ± shows two figures.
-[[nodiscard]] int decimals_for(double sd);
 [[nodiscard]] std::string plus_minus(fit::Value const& value);
 [[nodiscard]] nlohmann::json estimate_json(fit::Value const& value);
 

@@ -32,34 +32,6 @@ std::string finer_scale(FeedVerdict const& v) {
   return fmt::format("{:g}", step);
 }
 
-std::string headline(FeedTable const& table) {
-  FeedVerdict const& v = table.verdict;
-  if (v.level == FeedLevel::cannot_tell)
-    return paragraph(
-        fmt::format("This scale cannot tell: its steps of {:g} g are {} of a cup, calipers on a "
-                    "bead of {:g} mm "
-                    "resolve {}. Weigh to {} g, or collect longer.",
-                    v.scale_g,
-                    share(v.scale_scatter),
-                    table.options.bead_width_mm,
-                    share(v.resolved),
-                    finer_scale(v)));
-  constexpr char const* words[] = {"Even enough",
-                                   "Borderline",
-                                   "The feed wanders, repair the hopper first",
-                                   "Even at each flow, but flows differ"};
-  std::string text = fmt::format(
-      "{}: cups differ by {}", words[static_cast<std::size_t>(v.level)], share(v.own_scatter));
-  bool const drifts = v.drift_test.p < significant_p;
-  if (v.level == FeedLevel::depends_on_flow)
-    text +=
-        fmt::format(" at one flow, by {} between flows", share(v.flow_spread / v.delivered_factor));
-  if (drifts) text += fmt::format(" and drift by {}", share(std::abs(v.drift)));
-  return paragraph(text + ".") + fmt::format("Calipers on a bead of {:g} mm resolve {}.\n",
-                                             table.options.bead_width_mm,
-                                             share(v.resolved));
-}
-
 std::ptrdiff_t fed_flows(FeedVerdict const& v) {
   return std::ranges::count_if(v.flows, [](FlowShare const& flow) { return !flow.starves; });
 }
@@ -164,9 +136,40 @@ void add_supply_reasons(FeedTable const& table, std::vector<std::string>& lines)
         "that by 1/60 mm³/s in a cup of a minute. --limits measures it.");
 }
 
-std::vector<std::string> reasons(FeedTable const& table) {
+}  // namespace
+
+Sentences headline(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
-  std::vector<std::string> lines = odd_cups(v);
+  if (v.level == FeedLevel::cannot_tell)
+    return {
+        fmt::format("This scale cannot tell: its steps of {:g} g are {} of a cup, calipers on a "
+                    "bead of {:g} mm "
+                    "resolve {}. Weigh to {} g, or collect longer.",
+                    v.scale_g,
+                    share(v.scale_scatter),
+                    table.options.bead_width_mm,
+                    share(v.resolved),
+                    finer_scale(v))};
+  constexpr char const* words[] = {"Even enough",
+                                   "Borderline",
+                                   "The feed wanders, repair the hopper first",
+                                   "Even at each flow, but flows differ"};
+  std::string text = fmt::format(
+      "{}: cups differ by {}", words[static_cast<std::size_t>(v.level)], share(v.own_scatter));
+  bool const drifts = v.drift_test.p < significant_p;
+  if (v.level == FeedLevel::depends_on_flow)
+    text +=
+        fmt::format(" at one flow, by {} between flows", share(v.flow_spread / v.delivered_factor));
+  if (drifts) text += fmt::format(" and drift by {}", share(std::abs(v.drift)));
+  return {text + ".",
+          fmt::format("Calipers on a bead of {:g} mm resolve {}.",
+                      table.options.bead_width_mm,
+                      share(v.resolved))};
+}
+
+Sentences findings(FeedTable const& table) {
+  FeedVerdict const& v = table.verdict;
+  Sentences lines = odd_cups(v);
   if (v.fed_evenly_mm3_s && !v.starvation)
     lines.push_back(fmt::format(
         "Above {0:.3g} mm³/s less of what is asked arrives. Type max_flow_mm3_s = {0:.3g} under "
@@ -203,17 +206,15 @@ std::vector<std::string> reasons(FeedTable const& table) {
   return lines;
 }
 
-}  // namespace
-
 std::string to_text(FeedTable const& table) {
   FeedVerdict const& v = table.verdict;
-  std::string text = headline(table);
+  std::string text;
+  for (std::string const& sentence : headline(table)) text += paragraph(sentence);
   text += fmt::format("{} cups, plastic of {:g} g/cm³; ± holds 95 % of chances\n\n",
                       v.cups,
                       table.options.density_g_cm3);
   text += figures(table) + "\n" + flow_rows(table) + "\n";
-  for (std::string const& reason : reasons(table)) text += list_item(reason);
-  return text;
+  return text + item_list(findings(table));
 }
 
 std::string criteria_text(FeedTable const& table) {

@@ -32,16 +32,15 @@ constexpr double sure_chance = 0.01;
 
 std::string pulse_text(fit::TurnPulse const& pulse) {
   if (pulse.chance > sure_chance)
-    return list_item(
-        fmt::format("No pulsation with the screw's turn ({:g} mm of E): {} of the flow at most.",
-                    pulse.e_mm_per_turn,
-                    percent(pulse.share.value + two_sided_95 * pulse.share.sd)));
-  return list_item(
-      fmt::format("The flow pulses by {} up and down with each turn of the screw ({:g} mm of E). "
-                  "That alone misplaces {} of the plastic.",
-                  share_plus_minus(pulse.share),
-                  pulse.e_mm_per_turn,
-                  percent(misplaced_by_pulse(pulse))));
+    return fmt::format("No pulsation with the screw's turn ({:g} mm of E): {} of the flow at most.",
+                       pulse.e_mm_per_turn,
+                       percent(pulse.share.value + two_sided_95 * pulse.share.sd));
+  return fmt::format(
+      "The flow pulses by {} up and down with each turn of the screw ({:g} mm of E). "
+      "That alone misplaces {} of the plastic.",
+      share_plus_minus(pulse.share),
+      pulse.e_mm_per_turn,
+      percent(misplaced_by_pulse(pulse)));
 }
 
 std::string store_text(fit::BurstOutcome const& bursts) {
@@ -68,19 +67,6 @@ std::string store_text(fit::BurstOutcome const& bursts) {
                      fixed(bursts.high_mm3, 1));
 }
 
-std::string screw_text(fit::BurstOutcome const& bursts) {
-  std::string const heading = "\nWhat the screw can do\n";
-  if (!bursts.starves)
-    return heading +
-           list_item(fmt::format("Bursts at {} mm³/s do not show the screw's limit: it cannot be "
-                                 "told from this print.",
-                                 number(bursts.asked_mm3_s, 1)));
-  return heading +
-         list_item(fmt::format("For long it feeds {} mm³/s (max_flow_mm3_s).",
-                               plus_minus(bursts.max_flow_mm3_s))) +
-         list_item(store_text(bursts));
-}
-
 nlohmann::json json_of(fit::BurstOutcome const& bursts) {
   static constexpr char const* stores[] = {"told", "none seen", "at least", "cannot tell"};
   nlohmann::json out{{"starves", bursts.starves}, {"asked_mm3_s", bursts.asked_mm3_s}};
@@ -101,29 +87,30 @@ nlohmann::json json_of(fit::TurnPulse const& pulse) {
 
 }  // namespace
 
-std::string picture_text(fit::FitResult const& fit) {
+Sentences picture_findings(fit::FitResult const& fit) {
   fit::DenseOutcome const& dense = *fit.dense;
-  std::string out =
-      list_item(fmt::format("{} widths off a picture; {} of purge, lead-in and bursts are left "
-                            "aside. ± is from the scatter "
-                            "of blocks of path, not of single widths, whose errors are alike.",
-                            fit.readings,
-                            dense.left_out));
-  out +=
-      list_item(fmt::format("Layer height {} mm in the middle; 90 mm further out {} mm in X, {} mm "
-                            "in Y, {} mm by its bow.",
-                            plus_minus(dense.height_mm),
-                            plus_minus(dense.slope_x_mm),
-                            plus_minus(dense.slope_y_mm),
-                            plus_minus(dense.bow_mm)));
-  out +=
-      list_item(fmt::format("Every width is off by {} mm for the light's sake; by up to {} mm more "
-                            "or less with the bead's "
-                            "direction.",
-                            plus_minus(dense.edge_offset_mm),
-                            fixed(dense.shade_mm.value, 3)));
+  Sentences out;
+  out.push_back(
+      fmt::format("{} widths off a picture; {} of purge, lead-in and bursts are left "
+                  "aside. ± is from the scatter "
+                  "of blocks of path, not of single widths, whose errors are alike.",
+                  fit.readings,
+                  dense.left_out));
+  out.push_back(
+      fmt::format("Layer height {} mm in the middle; 90 mm further out {} mm in X, {} mm "
+                  "in Y, {} mm by its bow.",
+                  plus_minus(dense.height_mm),
+                  plus_minus(dense.slope_x_mm),
+                  plus_minus(dense.slope_y_mm),
+                  plus_minus(dense.bow_mm)));
+  out.push_back(
+      fmt::format("Every width is off by {} mm for the light's sake; by up to {} mm more "
+                  "or less with the bead's "
+                  "direction.",
+                  plus_minus(dense.edge_offset_mm),
+                  fixed(dense.shade_mm.value, 3)));
   if (dense.wander_mm > 0.005)
-    out += list_item(
+    out.push_back(
         fmt::format("Widths wander by {} mm ({} of the bead) over some {} mm, {} s: feed, "
                     "or a bed's unevenness in the small. That alone misplaces {} of the "
                     "plastic; no schedule can take it out.",
@@ -132,12 +119,23 @@ std::string picture_text(fit::FitResult const& fit) {
                     fixed(dense.alike_over_mm, 0),
                     fixed(dense.alike_over_s, 1),
                     percent(misplaced_by_wander(dense))));
-  if (dense.pulse) out += pulse_text(*dense.pulse);
-  out +=
-      list_item(fmt::format("The run-on is known to ± {} %. The delivered factor comes from a "
-                            "scale (calibrate feed); run-on and index hardly need it.",
-                            fixed(100 * fit.run_on_mm3.sd / fit.run_on_mm3.value, 0)));
-  return dense.bursts ? out + screw_text(*dense.bursts) : out;
+  if (dense.pulse) out.push_back(pulse_text(*dense.pulse));
+  out.push_back(
+      fmt::format("The run-on is known to ± {} %. The delivered factor comes from a "
+                  "scale (calibrate feed); run-on and index hardly need it.",
+                  fixed(100 * fit.run_on_mm3.sd / fit.run_on_mm3.value, 0)));
+  return out;
+}
+
+Sentences screw_findings(fit::BurstOutcome const& bursts) {
+  if (!bursts.starves)
+    return {
+        fmt::format("Bursts at {} mm³/s do not show the screw's limit: it cannot be told from "
+                    "this print.",
+                    number(bursts.asked_mm3_s, 1))};
+  return {fmt::format("For long it feeds {} mm³/s (max_flow_mm3_s).",
+                      plus_minus(bursts.max_flow_mm3_s)),
+          store_text(bursts)};
 }
 
 nlohmann::json picture_json(fit::DenseOutcome const& dense) {

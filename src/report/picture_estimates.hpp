@@ -6,11 +6,14 @@
 #include <string>
 
 #include "meltlag/fit/fit.hpp"
+#include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
 
 // Of a fit that has a picture's outcome.
-[[nodiscard]] std::string picture_text(fit::FitResult const& fit);
+[[nodiscard]] Sentences picture_findings(fit::FitResult const& fit);
+// Of bursts above what the screw feeds for long.
+[[nodiscard]] Sentences screw_findings(fit::BurstOutcome const& bursts);
 [[nodiscard]] nlohmann::json picture_json(fit::DenseOutcome const& dense);
 
 }  // namespace meltlag::report

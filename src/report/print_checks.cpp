@@ -55,51 +55,57 @@ std::string candidates(compare::TimeCheck const& check, motion::Limits const& li
   return fmt::format("What may be wrong, the likeliest first: {}.", fmt::join(parts, "; "));
 }
 
-std::string time_reading(compare::TimeCheck const& check, motion::Limits const& limits) {
+}  // namespace
+
+Sentences findings(compare::TimeCheck const& check, motion::Limits const& limits) {
   double const off = check.took_s - check.planned_s;
-  std::string out;
+  Sentences out;
   if (std::abs(off) <= same_time_share * check.planned_s) {
-    out = list_item("The planned time holds to 1 %: nothing in [machine] is doubtful.");
+    out.push_back("The planned time holds to 1 %: nothing in [machine] is doubtful.");
   } else if (check.entries.front().likelihood > 0) {
-    out = list_item(candidates(check, limits));
-    out += list_item(
+    out.push_back(candidates(check, limits));
+    out.push_back(
         "How likely is by how often and how far such entries are wrong, if one alone is; one "
         "clocked "
         "time cannot separate them. Was the speed knob at 100 %? Then ask the printer for its "
         "settings (M503 on most) and compare, and clock a file of shorter or longer moves.");
   } else {
-    out = list_item(
+    out.push_back(
         "No entry of [machine] alone explains the time, not even at a quarter or four times "
         "itself: look at heating, waits, a pause by hand, or at "
         "which file was printed.");
   }
   if (check.unknown_waits > 0)
-    out += list_item(fmt::format(
+    out.push_back(fmt::format(
         "The file waits {} for a length that nobody knows (heating, homing). Clock from the first "
         "move after it.",
         check.unknown_waits == 1 ? "once" : fmt::format("{} times", check.unknown_waits)));
   return out;
 }
 
-}  // namespace
-
-std::string to_text(compare::PartMass const& m) {
-  std::string out = fmt::format("The part weighs {} g; predicted were {} g ({:+.1f} %).\n",
-                                number(m.mass_g, 3),
-                                number(m.predicted_g, 3),
-                                100 * (m.mass_g / m.predicted_g - 1));
-  out += fmt::format("Delivered factor: {} by this part, {} in the profile.\n",
-                     plus_minus(m.delivered_factor, m.delivered_factor_sd),
-                     number(m.profile_factor, 3));
+Sentences findings(compare::PartMass const& m) {
+  Sentences out;
   if (m.purged_g > 0)
-    out += list_item(fmt::format("{} g of purge within the print are taken to lie elsewhere.",
-                                 number(m.purged_g, 3)));
+    out.push_back(fmt::format("{} g of purge within the print are taken to lie elsewhere.",
+                              number(m.purged_g, 3)));
   bool const holds = std::abs(m.delivered_factor - m.profile_factor) <= 2 * m.delivered_factor_sd;
-  out += list_item(
+  out.emplace_back(
       holds ? "Within what scale and density leave open: the profile holds."
             : "More than scale and density leave open. Brim and skirt belong to the weight. If the "
               "hopper ran well, write the factor with --output NEW.toml; if not, repair it first.");
   return out;
+}
+
+std::string to_text(compare::PartMass const& m) {
+  return fmt::format(
+      "The part weighs {} g; predicted were {} g ({:+.1f} %).\n"
+      "Delivered factor: {} by this part, {} in the profile.\n{}",
+      number(m.mass_g, 3),
+      number(m.predicted_g, 3),
+      100 * (m.mass_g / m.predicted_g - 1),
+      plus_minus(m.delivered_factor, m.delivered_factor_sd),
+      number(m.profile_factor, 3),
+      item_list(findings(m)));
 }
 
 nlohmann::json to_json(compare::PartMass const& m) {
@@ -129,7 +135,7 @@ std::string to_text(compare::TimeCheck const& check, motion::Limits const& limit
                       fmt::format("{:.0f} – {:.0f}", influence.shortest_s, influence.longest_s),
                       needed(influence, limits),
                       fmt::format("{:.0f}", 100 * influence.likelihood)});
-  return out + '\n' + time_reading(check, limits);
+  return out + '\n' + item_list(findings(check, limits));
 }
 
 nlohmann::json to_json(compare::TimeCheck const& check, motion::Limits const& limits) {
@@ -149,19 +155,12 @@ nlohmann::json to_json(compare::TimeCheck const& check, motion::Limits const& li
   return out;
 }
 
-std::string to_text(compare::Ticks const& ticks) {
+Sentences findings(compare::Ticks const& ticks) {
   compare::HitRate const& rate = ticks.rate;
-  std::string out = fmt::format(
-      "{} of {} predicted differences were seen: {:.0f} % "
-      "(95 %: {:.0f} to {:.0f} %).\n",
-      rate.hits,
-      rate.of,
-      100 * rate.share,
-      100 * rate.low,
-      100 * rate.high);
+  Sentences out;
   if (ticks.open > 0)
-    out += list_item(fmt::format("{} {} left open.", ticks.open, ticks.open == 1 ? "was" : "were"));
-  out += list_item(
+    out.push_back(fmt::format("{} {} left open.", ticks.open, ticks.open == 1 ? "was" : "were"));
+  out.push_back(
       rate.low > 0.5
           ? fmt::format(
                 "More than chance would give (probability {:.2g}): the prediction shows on this "
@@ -173,6 +172,19 @@ std::string to_text(compare::Ticks const& ticks) {
           : std::string("So few ticks cannot be told from chance: look at more places, or "
                         "measure widths and compare them."));
   return out;
+}
+
+std::string to_text(compare::Ticks const& ticks) {
+  compare::HitRate const& rate = ticks.rate;
+  return fmt::format(
+             "{} of {} predicted differences were seen: {:.0f} % "
+             "(95 %: {:.0f} to {:.0f} %).\n",
+             rate.hits,
+             rate.of,
+             100 * rate.share,
+             100 * rate.low,
+             100 * rate.high) +
+         item_list(findings(ticks));
 }
 
 nlohmann::json to_json(compare::Ticks const& ticks) {

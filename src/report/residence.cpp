@@ -59,7 +59,7 @@ std::string event_text(compare::PurgePoint const& point) {
 }
 
 // What the file does about old plastic after each event.
-void append_purges(std::string& out,
+void append_purges(Sentences& out,
                    ResidencePage const& page,
                    compare::PrintResidence const& print) {
   double const advised = page.facts.flush_mm3;
@@ -68,7 +68,7 @@ void append_purges(std::string& out,
   for (compare::PurgePoint const& point : print.purges) {
     if (point.purged_mm3 >= advised) continue;
     if (shown++ == places_shown) break;
-    out += list_item(
+    out.push_back(
         point.purged_mm3 > 0
             ? fmt::format("After the {} the file purges only {:.0f} mm³ of the {} advised.",
                           event_text(point),
@@ -80,40 +80,39 @@ void append_purges(std::string& out,
                           volume));
   }
   if (shown > places_shown)
-    out += list_item(fmt::format("Further such places: {} in all.", print.purge_count));
+    out.push_back(fmt::format("Further such places: {} in all.", print.purge_count));
 }
 
-void append_cooked(std::string& out,
+void append_cooked(Sentences& out,
                    ResidencePage const& page,
                    compare::PrintResidence const& print) {
   if (!page.longest_residence_s) return;
   if (print.cooked_count == 0) {
-    out += list_item(fmt::format("No plastic stays longer than longest_residence_s, {}.",
-                                 duration(*page.longest_residence_s)));
+    out.push_back(fmt::format("No plastic stays longer than longest_residence_s, {}.",
+                              duration(*page.longest_residence_s)));
     return;
   }
-  out += list_item(fmt::format("Plastic will degrade: {:.0f} mm³ ({}) come out after more than {}.",
-                               print.cooked_mm3,
-                               percent(print.cooked_mm3 / print.out_mm3),
-                               duration(*page.longest_residence_s)));
+  out.push_back(fmt::format("Plastic will degrade: {:.0f} mm³ ({}) come out after more than {}.",
+                            print.cooked_mm3,
+                            percent(print.cooked_mm3 / print.out_mm3),
+                            duration(*page.longest_residence_s)));
   for (std::size_t i = 0; i < std::min(places_shown, print.cooked.size()); ++i) {
     compare::Cooked const& place = print.cooked[i];
-    out += list_item(fmt::format("Lines {} to {}: {:.0f} mm³, hot for up to {}.",
-                                 place.first_line,
-                                 place.last_line,
-                                 place.mm3,
-                                 duration(place.longest_s)));
+    out.push_back(fmt::format("Lines {} to {}: {:.0f} mm³, hot for up to {}.",
+                              place.first_line,
+                              place.last_line,
+                              place.mm3,
+                              duration(place.longest_s)));
   }
 }
 
-void append_print(std::string& out, ResidencePage const& page) {
+void append_print(Sentences& out, ResidencePage const& page) {
   compare::PrintResidence const& print = *page.print;
   if (print.out_mm3 <= 0) {
-    out += list_item("The print feeds almost nothing.");
+    out.push_back("The print feeds almost nothing.");
     append_purges(out, page, print);
     return;
   }
-  out += histogram(print);
   std::string text = fmt::format(
       "Over this print, as plug flow: mean {}, longest {} (out at line "
       "{})",
@@ -132,7 +131,7 @@ void append_print(std::string& out, ResidencePage const& page) {
   text += ".";
   if (print.out_mm3 < page.melt_volume_mm3)
     text += " All of it lay in the barrel before: how long it was hot until then is not counted.";
-  out += list_item(text);
+  out.push_back(std::move(text));
   append_cooked(out, page, print);
   append_purges(out, page, print);
 }
@@ -172,10 +171,10 @@ json print_json(compare::PrintResidence const& print) {
 
 }  // namespace
 
-std::string to_text(ResidencePage const& page) {
+Sentences findings(ResidencePage const& page) {
   melt::ResidenceFacts const& facts = page.facts;
-  std::string out = "How long the melt stays hot\n";
-  out += list_item(fmt::format(
+  Sentences out;
+  out.push_back(fmt::format(
       "At {:g} mm³/s: mean {} (volume over flow). Unstirred, as in laminar flow through "
       "a pipe: shortest {}, and {:g} % stays longer than {}; the screw's stirring brings "
       "both nearer to the mean.",
@@ -185,26 +184,32 @@ std::string to_text(ResidencePage const& page) {
       100 * melt::slow_share,
       duration(facts.slow_s)));
   if (!page.longest_residence_s) {
-    out += list_item(
+    out.push_back(
         "No longest_residence_s under [material]: whether that is too long cannot be said.");
   } else if (facts.slow_s > *page.longest_residence_s) {
     std::string const what =
         facts.mean_s > *page.longest_residence_s
             ? "Even the mean is"
             : fmt::format("Unstirred, the slowest {:g} % is", 100 * melt::slow_share);
-    out +=
-        list_item(fmt::format("{} above the {} that the material bears: print faster, or shorten "
-                              "the hot section.",
-                              what,
-                              duration(*page.longest_residence_s)));
+    out.push_back(
+        fmt::format("{} above the {} that the material bears: print faster, or shorten "
+                    "the hot section.",
+                    what,
+                    duration(*page.longest_residence_s)));
   }
-  out +=
-      list_item(fmt::format("After heating, a pause or another material, purge {:.0f} mm³: then "
-                            "less than {:g} % of what comes out is old.",
-                            facts.flush_mm3,
-                            100 * melt::old_share));
+  out.push_back(
+      fmt::format("After heating, a pause or another material, purge {:.0f} mm³: then "
+                  "less than {:g} % of what comes out is old.",
+                  facts.flush_mm3,
+                  100 * melt::old_share));
   if (page.print) append_print(out, page);
   return out;
+}
+
+std::string to_text(ResidencePage const& page) {
+  bool const printed = page.print && page.print->out_mm3 > 0;
+  return "Residence time of the melt\n" + item_list(findings(page)) +
+         (printed ? histogram(*page.print) : "");
 }
 
 json to_json(ResidencePage const& page) {

@@ -43,6 +43,18 @@ std::string broken(std::string_view text, std::string_view first, std::string_vi
   return out + line + '\n';
 }
 
+// The decimal place of the last of so many figures; negative: tens, hundreds.
+int place_of(double x, int figures) {
+  if (x == 0 || !std::isfinite(x)) return 0;
+  return figures - 1 - static_cast<int>(std::floor(std::log10(std::abs(x))));
+}
+
+std::string to_place(double x, int place) {
+  if (place >= 0) return fixed(x, place);
+  double const unit = std::pow(10.0, -place);
+  return fixed(std::round(x / unit) * unit, 0);
+}
+
 }  // namespace
 
 std::size_t shown_width(std::string_view text) {
@@ -90,18 +102,14 @@ std::string number(double value, int decimals) {
 }
 
 std::string plus_minus(double value, double sd) {
-  auto const place = [](double x, int digits) {
-    if (x == 0 || !std::isfinite(x)) return 0;
-    return digits - 1 - static_cast<int>(std::floor(std::log10(std::abs(x))));
-  };
-  auto const shown = [](double x, int decimals) {
-    if (decimals >= 0) return fixed(x, decimals);
-    double const unit = std::pow(10.0, -decimals);
-    return fixed(std::round(x / unit) * unit, 0);
-  };
-  if (!(sd > 0)) return shown(value, std::max(0, place(value, 3)));
-  int const decimals = place(sd, 2);
-  return fmt::format("{} ± {}", shown(value, decimals), shown(sd, decimals));
+  if (!(sd > 0)) return to_place(value, std::max(0, place_of(value, 3)));
+  int const place = place_of(sd, 2);
+  return fmt::format("{} ± {}", to_place(value, place), to_place(sd, place));
+}
+
+std::string range(double low, double high, double sd) {
+  int const place = sd > 0 ? place_of(sd, 2) : std::max(0, place_of(high, 3));
+  return fmt::format("{} to {}", to_place(low, place), to_place(high, place));
 }
 
 std::string percent(double share) { return fmt::format("{:.1f} %", 100 * share); }
@@ -161,6 +169,11 @@ std::vector<std::string> cut_apart(std::vector<std::string> const& names, std::s
 }
 
 std::string list_item(std::string_view text) { return broken(text, "- ", "  "); }
+std::string item_list(Sentences const& sentences) {
+  std::string out;
+  for (std::string const& sentence : sentences) out += list_item(sentence);
+  return out;
+}
 std::string paragraph(std::string_view text) { return broken(text, "", ""); }
 
 std::string csv_field(std::string_view text) {

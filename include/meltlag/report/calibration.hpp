@@ -8,6 +8,7 @@
 
 #include "meltlag/fit/fit.hpp"
 #include "meltlag/fit/plan_readings.hpp"
+#include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
 
@@ -17,6 +18,13 @@ enum class Details : std::uint8_t { left_out, shown };
 // determined, readings that look wrong, and whether it is enough.
 [[nodiscard]] std::string to_text(fit::FitResult const& fit, Details details);
 [[nodiscard]] nlohmann::json to_json(fit::FitResult const& fit);
+
+// What it says in words, beside the estimates; sections that say nothing are left out.
+struct Section {
+  std::string heading;
+  Sentences sentences;
+};
+[[nodiscard]] std::vector<Section> findings(fit::FitResult const& fit);
 
 // What is worth measuring next, most useful first; the first sentence says whether the lag is known
 // well enough.

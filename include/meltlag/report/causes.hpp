@@ -14,6 +14,7 @@
 #include "meltlag/melt/changes.hpp"
 #include "meltlag/melt/heat_barrier.hpp"
 #include "meltlag/melt/residence_time.hpp"
+#include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
 
@@ -69,6 +70,10 @@ struct CausesPage {
 [[nodiscard]] nlohmann::json to_json(ResidencePage const& page);
 [[nodiscard]] std::string to_text(BarrierPage const& page);
 [[nodiscard]] nlohmann::json to_json(BarrierPage const& page);
+
+// What they say in words.
+[[nodiscard]] Sentences findings(ResidencePage const& page);
+[[nodiscard]] Sentences findings(BarrierPage const& page);
 
 // The finding in words.
 [[nodiscard]] std::string in_words(melt::Finding const& finding);

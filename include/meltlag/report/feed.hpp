@@ -8,6 +8,7 @@
 
 #include "meltlag/fit/feed_verdict.hpp"
 #include "meltlag/fit/store.hpp"
+#include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
 
@@ -18,6 +19,9 @@ struct FeedTable {
 
 // First line: even enough, borderline, or wanders. Lines of at most 80 columns.
 [[nodiscard]] std::string to_text(FeedTable const& table);
+// Its first lines, and what it says in words.
+[[nodiscard]] Sentences headline(FeedTable const& table);
+[[nodiscard]] Sentences findings(FeedTable const& table);
 // The criteria that the words come from: t, F and their chances.
 [[nodiscard]] std::string criteria_text(FeedTable const& table);
 [[nodiscard]] nlohmann::json to_json(FeedTable const& table);

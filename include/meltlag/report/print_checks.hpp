@@ -8,6 +8,7 @@
 #include "meltlag/compare/part_mass.hpp"
 #include "meltlag/compare/print_time.hpp"
 #include "meltlag/compare/ticks.hpp"
+#include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
 
@@ -20,5 +21,10 @@ namespace meltlag::report {
 
 [[nodiscard]] std::string to_text(compare::Ticks const& ticks);
 [[nodiscard]] nlohmann::json to_json(compare::Ticks const& ticks);
+
+// What they say in words.
+[[nodiscard]] Sentences findings(compare::PartMass const& mass);
+[[nodiscard]] Sentences findings(compare::TimeCheck const& check, motion::Limits const& limits);
+[[nodiscard]] Sentences findings(compare::Ticks const& ticks);
 
 }  // namespace meltlag::report

@@ -8,6 +8,9 @@
 
 namespace meltlag::report {
 
+// What a report says in words, one by one.
+using Sentences = std::vector<std::string>;
+
 enum class Align : std::uint8_t { left, right };
 
 struct Column {
@@ -38,6 +41,8 @@ class Table {
 [[nodiscard]] std::string fixed(double value, int decimals);
 // "4.70 ± 0.31": both to the second digit of the deviation; three digits and no ± where it is 0.
 [[nodiscard]] std::string plus_minus(double value, double sd);
+// "4.1 to 5.3": both to the second digit of the deviation.
+[[nodiscard]] std::string range(double low, double high, double sd);
 // "12.3 %" of a share.
 [[nodiscard]] std::string percent(double share);
 // "1 h 04 min", "3 min 20 s", "12.3 s".
@@ -57,6 +62,8 @@ class Table {
 
 // "- text" as an item of a list, broken at blanks to at most 80 columns, with its line break.
 [[nodiscard]] std::string list_item(std::string_view text);
+// One item for each.
+[[nodiscard]] std::string item_list(Sentences const& sentences);
 
 // The same without the dash: sentences as lines of at most 80 columns.
 [[nodiscard]] std::string paragraph(std::string_view text);
