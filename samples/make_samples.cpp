@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Writes the sample files of this directory, and on request one as long as wanted:
 //   make_samples DIRECTORY            seed-tray-foot, cable-clip-arcs and numbered-absolute
-//   make_samples --long MEGABYTES FILE
+//   make_samples --long|--long-infill MEGABYTES FILE
 // The same call always writes the same bytes.
 #include <array>
 #include <charconv>
@@ -375,15 +375,53 @@ void long_file(double megabytes, std::string const& path) {
   finish(out);
 }
 
+// From side to side of a circle in lines one bead apart, along X or along Y.
+void fill_disc(Writer& out, Circle const& disc, bool along_x, double speed_mm_s) {
+  auto const place = [&](double along, double across) {
+    return along_x ? Point{disc.centre.x + along, disc.centre.y + across}
+                   : Point{disc.centre.x + across, disc.centre.y + along};
+  };
+  double side = -1;
+  for (double across = bead_width_mm / 2 - disc.radius; across < disc.radius;
+       across += bead_width_mm, side = -side) {
+    double const half = std::sqrt(disc.radius * disc.radius - across * across);
+    if (side < 0 && across < bead_width_mm - disc.radius)
+      out.hop(place(side * half, across));
+    else
+      out.print(place(side * half, across), speed_mm_s);
+    out.print(place(-side * half, across), speed_mm_s);
+  }
+}
+
+// The same with few rings and much infill at twice their flow: every line of it becomes several.
+void long_infill(double megabytes, std::string const& path) {
+  Writer out(path, Dialect::relative);
+  out.line("; Long file for speed measurements: three rings, and infill at twice their speed.");
+  start(out, "M83");
+  auto const wanted = static_cast<std::int64_t>(megabytes * 1e6);
+  for (int layer = 1; out.bytes() < wanted; ++layer) {
+    out.layer(layer);
+    Circle circle{{100, 100}, 24};
+    for (int wall = 0; wall < 3; ++wall, circle.radius -= bead_width_mm) {
+      out.hop(circle.at(0));
+      ring(out, circle, static_cast<int>(std::lround(turn * circle.radius)), 0, 25);
+    }
+    fill_disc(out, circle, layer % 2 == 0, 50);
+  }
+  finish(out);
+}
+
 int run(int count, char** words) {
-  if (count == 4 && std::string_view{words[1]} == "--long") {
+  std::string_view const first = count == 4 ? words[1] : "";
+  if (first == "--long" || first == "--long-infill") {
     double const megabytes = std::atof(words[2]);
     if (!(megabytes > 0)) throw std::runtime_error("the size must be a number greater than 0");
-    long_file(megabytes, words[3]);
+    (first == "--long" ? long_file : long_infill)(megabytes, words[3]);
     return 0;
   }
   if (count != 2 || words[1][0] == '-') {
-    std::cerr << "usage: make_samples DIRECTORY\n       make_samples --long MEGABYTES FILE\n";
+    std::cerr << "usage: make_samples DIRECTORY\n"
+                 "       make_samples --long|--long-infill MEGABYTES FILE\n";
     return 2;
   }
   std::string const directory = words[1];

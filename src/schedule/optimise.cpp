@@ -39,21 +39,22 @@ bool runs_empty(Linearisation const& line) {
 }
 
 // Of rounds that gain less and less, by which factor: the larger of the last two. The first round
-// is none of them, since it may start anywhere.
+// may start anywhere, so that a small part of it says less than one of a later round.
 class Decline {
  public:
   // What all rounds to come may gain together after one that gained so much.
   double gain_to_come(double gained) {
-    double const factor = before_ > 0 ? std::clamp(gained / before_, 0.0, slowest) : slowest;
+    double const fastest = rounds_ > 1 ? 0 : fastest_after_first;
+    double const factor = before_ > 0 ? std::clamp(gained / before_, fastest, slowest) : slowest;
     double const larger = std::max(factor, factor_before_);
-    if (rounds_ > 0) before_ = std::max(gained, 0.0);
+    before_ = std::max(gained, 0.0);
     factor_before_ = rounds_ > 1 ? factor : 0;
     ++rounds_;
     return gained * larger / (1 - larger);
   }
 
  private:
-  static constexpr double slowest = 0.95;
+  static constexpr double slowest = 0.95, fastest_after_first = 0.1;
   int rounds_ = 0;
   double before_ = 0, factor_before_ = 0;
 };

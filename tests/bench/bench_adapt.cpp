@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// bench_adapt MELTLAG MAKE_SAMPLES [MEGABYTES…] [--runs N]
+// bench_adapt MELTLAG MAKE_SAMPLES [MEGABYTES…] [--runs N] [--infill]
 // How long adapting takes, as a ratio to a floor: a program that does nothing but read the same
 // file, convert each number to binary and back to text, and write it. Sizes default to 1, 10, 100.
 #include <sys/wait.h>
@@ -29,6 +29,7 @@ struct Request {
   std::string meltlag, make_samples;
   std::vector<std::string> megabytes;
   int runs = 5;
+  bool infill = false;  // few rings and much infill at twice their flow
 };
 
 // A scratch folder of its own, gone at the end.
@@ -76,12 +77,15 @@ Request read_request(int count, char** words) {
   for (int i = 1; i < count; ++i) {
     if (std::string_view(words[i]) == "--runs" && i + 1 < count) {
       request.runs = std::atoi(words[++i]);
+    } else if (std::string_view(words[i]) == "--infill") {
+      request.infill = true;
     } else {
       plain.emplace_back(words[i]);
     }
   }
   if (plain.size() < 2 || request.runs < 1)
-    throw std::runtime_error("usage: bench_adapt MELTLAG MAKE_SAMPLES [MEGABYTES...] [--runs N]");
+    throw std::runtime_error(
+        "usage: bench_adapt MELTLAG MAKE_SAMPLES [MEGABYTES...] [--runs N] [--infill]");
   request.meltlag = plain[0];
   request.make_samples = plain[1];
   request.megabytes.assign(plain.begin() + 2, plain.end());
@@ -92,7 +96,8 @@ Request read_request(int count, char** words) {
 void measure(Request const& request, std::string const& megabytes, Scratch const& scratch) {
   std::string const in = scratch.at("in.gcode"), out = scratch.at("out.gcode");
   std::string const copy = scratch.at("copy.gcode"), auger = scratch.at("auger.toml");
-  bench::run_program({request.make_samples, "--long", megabytes, in});
+  bench::run_program(
+      {request.make_samples, request.infill ? "--long-infill" : "--long", megabytes, in});
   bench::Costs const floor = bench::median_of(
       request.runs, [&] { return bench::run_here([&] { bench::floor(in, copy); }); });
   bench::Costs const whole = bench::median_of(request.runs, [&] {
