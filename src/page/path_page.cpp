@@ -5,9 +5,9 @@
 
 #include <cmath>
 
-#include "meltlag/base/vec.hpp"
 #include "meltlag/page/html_blocks.hpp"
 #include "meltlag/report/credit.hpp"
+#include "meltlag/report/metrics_rows.hpp"
 #include "path_data.hpp"
 
 namespace meltlag::page {
@@ -15,122 +15,47 @@ namespace {
 
 using judge::PrintMetrics;
 
-// Rows of the headline: a name, then what it is in each column.
-class FigureRows {
- public:
-  explicit FigureRows(report::MetricsTable const& figures) {
-    bool const alone = !figures.flow_set_right && !figures.adapted;
-    add_column(figures.as_sliced, "as_sliced.", alone ? "this file" : "as sliced", "before");
-    if (figures.flow_set_right)
-      add_column(*figures.flow_set_right, "flow_set_right.", "flow set right", "right-flow");
-    if (figures.adapted) add_column(*figures.adapted, "adapted.", "adapted", "after");
-  }
-
-  // `key`: of --json's figures; empty where the text shows none of them alone.
-  template <class Text>
-  void add(std::string const& name, std::string const& key, Text text) {
-    std::vector<HtmlCell> row = {{name}};
-    for (Column const& column : columns_)
-      row.push_back({text(*column.figure), key.empty() ? "" : column.key + key});
-    table_.rows.push_back(std::move(row));
-  }
-  [[nodiscard]] HtmlTable const& table() const { return table_; }
-  // The share misplaced in each column, large, with the column's name beneath.
-  [[nodiscard]] std::string big() const {
-    std::string out;
-    for (Column const& column : columns_) {
-      if (!out.empty()) out += " <span class=\"to\">→</span> ";
-      out += fmt::format("<span class=\"{}\">{}<small>{}</small></span>",
-                         column.colour,
-                         report::percent(column.figure->misplaced_share()),
-                         column.name);
-    }
-    return out;
-  }
-
- private:
-  struct Column {
-    PrintMetrics const* figure;
-    std::string key, name, colour;
-  };
-  void add_column(PrintMetrics const& figure,
-                  std::string key,
-                  std::string name,
-                  std::string colour) {
-    table_.columns.push_back({name, "", report::Align::left});
-    columns_.push_back({&figure, std::move(key), std::move(name), std::move(colour)});
-  }
-  std::vector<Column> columns_;
-  HtmlTable table_{.caption = "", .columns = {{"", "", report::Align::left}}, .rows = {}};
+// A column of the headline.
+struct Column {
+  PrintMetrics const* metrics;
+  std::string key, name, colour;
 };
 
-std::string signed_whole_percent(double share) { return fmt::format("{:+.0f} %", 100 * share); }
-
-void add_plastic(FigureRows& rows) {
-  rows.add("misplaced plastic", "misplaced_share", [](PrintMetrics const& f) {
-    return report::percent(f.misplaced_share());
-  });
-  rows.add("bead error (rms)", "bead_error_share", [](PrintMetrics const& f) {
-    return report::percent(f.bead_error());
-  });
-  rows.add("largest bead error over 2 mm", "bead_error_largest_share", [](PrintMetrics const& f) {
-    return signed_whole_percent(f.bead_error_largest);
-  });
-  rows.add("stops", "stops", [](PrintMetrics const& f) { return fmt::format("{}", f.stops); });
-  rows.add("of them with a blob", "blobs", [](PrintMetrics const& f) {
-    return fmt::format("{}", f.blobs);
-  });
-  rows.add("blob, mean", "blob_mean_mm3", [](PrintMetrics const& f) {
-    return f.blobs == 0 ? "none" : fmt::format("{:.3f} mm³", f.blob_mean_mm3());
-  });
-  rows.add("as a ball", "blob_mean_ball_mm", [](PrintMetrics const& f) {
-    return f.blobs == 0 ? "none" : fmt::format("{:.2f} mm", ball_diameter(f.blob_mean_mm3()));
-  });
-  rows.add("starts", "starts", [](PrintMetrics const& f) { return fmt::format("{}", f.starts); });
-  rows.add("of them with a gap", "gaps", [](PrintMetrics const& f) {
-    return fmt::format("{}", f.gaps);
-  });
-  rows.add("gap, mean", "gap_mean_mm", [](PrintMetrics const& f) {
-    return f.gaps == 0 ? "none" : fmt::format("{:.1f} mm", f.gap_mean_mm());
-  });
-  rows.add("strings on travels", "string_total_mm3", [](PrintMetrics const& f) {
-    return fmt::format("{:.1f} mm³", f.string_total_mm3);
-  });
-  rows.add("longest string", "string_longest_mm", [](PrintMetrics const& f) {
-    return f.strings == 0 ? "none" : fmt::format("{:.1f} mm", f.string_longest_mm);
-  });
+std::vector<Column> columns_of(report::MetricsTable const& table) {
+  bool const alone = !table.flow_set_right && !table.adapted;
+  std::vector<Column> out = {
+      {&table.as_sliced, "as_sliced.", alone ? "this file" : "as sliced", "before"}};
+  if (table.flow_set_right)
+    out.push_back({&*table.flow_set_right, "flow_set_right.", "flow set right", "right-flow"});
+  if (table.adapted) out.push_back({&*table.adapted, "adapted.", "adapted", "after"});
+  return out;
 }
 
-void add_screw(FigureRows& rows, report::MetricsTable const& figures) {
-  rows.add("turned in vain", "starved_mm3", [](PrintMetrics const& f) {
-    return fmt::format("{:.1f} mm³", f.starved_mm3);
-  });
-  rows.add("the same by kept purge", "starved_kept_mm3", [](PrintMetrics const& f) {
-    return fmt::format("{:.1f} mm³", f.starved_kept_mm3);
-  });
-  rows.add("peak screw rate", "peak_e_mm_s", [](PrintMetrics const& f) {
-    return fmt::format("{:.1f} mm/s of E", f.peak_e_mm_s);
-  });
-  rows.add("peak flow fed forward", "peak_forward_mm3_s", [](PrintMetrics const& f) {
-    return fmt::format("{:.1f} mm³/s", f.peak_forward_mm3_s);
-  });
-  rows.add("peak run-on", "peak_run_on_mm3", [](PrintMetrics const& f) {
-    return fmt::format("{:.2f} mm³", f.peak_run_on_mm3);
-  });
-  if (figures.parts) {
-    melt::PartsLag const& parts = *figures.parts;
-    rows.add("peak pressure", "peak_pressure_mpa", [&](PrintMetrics const& f) {
-      return fmt::format("{:.2f} MPa", melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3));
-    });
-    rows.add("peak thrust", "peak_thrust_n", [&](PrintMetrics const& f) {
-      double const p = melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3);
-      return fmt::format("{:.0f} N", p * parts.area.bore_mm2);
-    });
+// The share misplaced in each column, large, with the column's name beneath.
+std::string big(std::vector<Column> const& columns) {
+  std::string out;
+  for (Column const& column : columns) {
+    if (!out.empty()) out += " <span class=\"to\">→</span> ";
+    out += fmt::format("<span class=\"{}\">{}<small>{}</small></span>",
+                       column.colour,
+                       report::percent(column.metrics->misplaced_share()),
+                       column.name);
   }
-  rows.add("planned time", "planned_s", [](PrintMetrics const& f) {
-    return report::duration(f.planned_s);
-  });
-  rows.add("lines", "lines", [](PrintMetrics const& f) { return fmt::format("{}", f.lines); });
+  return out;
+}
+
+HtmlTable metrics_table(report::MetricsTable const& table) {
+  std::vector<Column> const columns = columns_of(table);
+  HtmlTable out{.caption = "", .columns = {{"", "", report::Align::left}}, .rows = {}};
+  for (Column const& column : columns)
+    out.columns.push_back({column.name, "", report::Align::left});
+  for (report::MetricsRow const& row : report::metrics_rows(table)) {
+    auto& cells = out.rows.emplace_back();
+    cells.push_back({row.name});
+    for (std::size_t k = 0; k < columns.size(); ++k)
+      cells.push_back({row.values[k], columns[k].key + row.json});
+  }
+  return out;
 }
 
 std::string points_of(double share, double whole) {
@@ -174,7 +99,6 @@ void write_headline(HtmlPage& html, PathPage const& page) {
       "headline",
       "What lands where it should not",
       figures.as_sliced.wanted_mm3 > 0 ? "Misplaced, of all the plastic that is wanted" : "");
-  FigureRows rows(figures);
   if (!page.nothing_gained.empty()) html.warning(page.nothing_gained);
   if (auto const overload = report::overload_of(figures)) {
     if (page.nothing_gained.empty()) html.warning(report::headline(*overload));
@@ -183,14 +107,12 @@ void write_headline(HtmlPage& html, PathPage const& page) {
   if (figures.as_sliced.wanted_mm3 <= 0) {
     html.paragraph("The file extrudes nothing while the head moves.");
   } else {
-    out("<p class=\"big columns\">" + rows.big() + "</p>\n");
+    out("<p class=\"big columns\">" + big(columns_of(figures)) + "</p>\n");
     if (std::string const words = report::verdict(figures); !words.empty())
       report::better_than_flow_setting(figures) ? html.paragraph(words) : html.warning(words);
     if (auto const credit = report::credit_of(figures)) write_credit(out, *credit);
-    add_plastic(rows);
   }
-  add_screw(rows, figures);
-  write_table(out, rows.table());
+  write_table(out, metrics_table(figures));
   if (std::string const words = report::flow_setting_words(figures); !words.empty())
     html.paragraph(words);
   for (std::string const& remark : page.remarks) html.paragraph(remark);

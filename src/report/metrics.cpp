@@ -7,6 +7,7 @@
 
 #include "meltlag/base/vec.hpp"
 #include "meltlag/report/credit.hpp"
+#include "meltlag/report/metrics_rows.hpp"
 #include "meltlag/report/table.hpp"
 
 namespace meltlag::report {
@@ -14,84 +15,6 @@ namespace {
 
 using judge::PrintMetrics;
 using nlohmann::json;
-
-std::string blob_text(PrintMetrics const& f) {
-  if (f.blobs == 0) return "none";
-  return fmt::format("{:.3f} mm³", f.blob_mean_mm3());
-}
-
-std::string gap_text(PrintMetrics const& f) {
-  return f.gaps == 0 ? "none" : fmt::format("{:.1f} mm", f.gap_mean_mm());
-}
-
-std::string string_text(PrintMetrics const& f) {
-  if (f.strings == 0) return "none";
-  return fmt::format("{:.1f} mm³", f.string_total_mm3);
-}
-
-std::string in_vain_text(double starved_mm3) {
-  constexpr double least_mm3 = 0.05;
-  return starved_mm3 < least_mm3 ? "none" : fmt::format("{:.1f} mm³", starved_mm3);
-}
-
-std::string longest_string_text(PrintMetrics const& f) {
-  return f.strings == 0 ? "none" : fmt::format("{:.1f} mm", f.string_longest_mm);
-}
-
-// A row a figure, a column a file.
-class Lines {
- public:
-  explicit Lines(MetricsTable const& table) {
-    columns_.push_back(&table.as_sliced);
-    std::vector<std::string> heads{"", "as sliced"};
-    if (table.flow_set_right) {
-      columns_.push_back(&*table.flow_set_right);
-      heads.emplace_back("flow set right");
-    }
-    if (table.adapted) {
-      columns_.push_back(&*table.adapted);
-      heads.emplace_back("adapted");
-    }
-    if (columns_.size() > 1) rows_.append_row(text_, heads);
-  }
-  template <class Text>
-  void add_each(std::string_view name, Text show) {
-    std::vector<std::string> cells{std::string(name)};
-    for (PrintMetrics const* figure : columns_) cells.push_back(show(*figure));
-    rows_.append_row(text_, cells);
-  }
-  [[nodiscard]] std::string const& text() const { return text_; }
-
- private:
-  static constexpr int name_width = 28, column_width = 16;
-  std::vector<PrintMetrics const*> columns_;
-  Table rows_{{{"", "", name_width, Align::left},
-               {"", "", column_width, Align::left},
-               {"", "", column_width, Align::left},
-               {"", "", column_width, Align::left}}};
-  std::string text_;
-};
-
-void add_screw(Lines& lines, MetricsTable const& table) {
-  lines.add_each("peak screw rate", [](PrintMetrics const& f) {
-    return fmt::format("{:.1f} mm/s of E", f.peak_e_mm_s);
-  });
-  lines.add_each("peak flow fed forward", [](PrintMetrics const& f) {
-    return fmt::format("{:.1f} mm³/s", f.peak_forward_mm3_s);
-  });
-  lines.add_each("peak run-on", [](PrintMetrics const& f) {
-    return fmt::format("{:.2f} mm³", f.peak_run_on_mm3);
-  });
-  if (!table.parts) return;
-  melt::PartsLag const& parts = *table.parts;
-  lines.add_each("peak pressure", [&](PrintMetrics const& f) {
-    return fmt::format("{:.2f} MPa", melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3));
-  });
-  lines.add_each("peak thrust", [&](PrintMetrics const& f) {
-    double const p = melt::pressure_at_run_on_mpa(parts, f.peak_run_on_mm3);
-    return fmt::format("{:.0f} N", p * parts.area.bore_mm2);
-  });
-}
 
 // Where the plastic that is misplaced as sliced goes, in points of what is wanted.
 std::string credit_line(Credit const& credit) {
@@ -106,34 +29,22 @@ std::string credit_line(Credit const& credit) {
 }  // namespace
 
 std::string to_text(MetricsTable const& table) {
-  Lines lines(table);
-  if (table.as_sliced.wanted_mm3 > 0) {
-    lines.add_each("misplaced plastic",
-                   [](PrintMetrics const& f) { return percent(f.misplaced_share()); });
-    lines.add_each("bead error (rms)",
-                   [](PrintMetrics const& f) { return percent(f.bead_error()); });
-    lines.add_each("blobs at stops, mean", blob_text);
-    lines.add_each("gaps at starts, mean", gap_text);
-    lines.add_each("strings on travels", string_text);
-    lines.add_each("longest string", longest_string_text);
-    lines.add_each("stops with a blob",
-                   [](PrintMetrics const& f) { return fmt::format("{} of {}", f.blobs, f.stops); });
-    lines.add_each("starts with a gap",
-                   [](PrintMetrics const& f) { return fmt::format("{} of {}", f.gaps, f.starts); });
+  constexpr int name_width = 28, column_width = 16;
+  Table const lines{{{"", "", name_width, Align::left},
+                     {"", "", column_width, Align::left},
+                     {"", "", column_width, Align::left},
+                     {"", "", column_width, Align::left}}};
+  std::string text;
+  std::vector<std::string> heads{"", "as sliced"};
+  if (table.flow_set_right) heads.emplace_back("flow set right");
+  if (table.adapted) heads.emplace_back("adapted");
+  if (heads.size() > 2) lines.append_row(text, heads);
+  for (MetricsRow const& row : metrics_rows(table)) {
+    if (row.on == On::page) continue;
+    std::vector<std::string> cells{row.name};
+    cells.insert(cells.end(), row.values.begin(), row.values.end());
+    lines.append_row(text, cells);
   }
-  lines.add_each("turned in vain",
-                 [](PrintMetrics const& f) { return in_vain_text(f.starved_mm3); });
-  lines.add_each("the same by kept purge",
-                 [](PrintMetrics const& f) { return in_vain_text(f.starved_kept_mm3); });
-  lines.add_each("plastic wanted on the path",
-                 [](PrintMetrics const& f) { return fmt::format("{:.1f} mm³", f.wanted_mm3); });
-  add_screw(lines, table);
-  lines.add_each("planned time", [](PrintMetrics const& f) { return duration(f.planned_s); });
-  lines.add_each("lines, moves",
-                 [](PrintMetrics const& f) { return fmt::format("{}, {}", f.lines, f.moves); });
-  lines.add_each("peak lines per second",
-                 [](PrintMetrics const& f) { return fmt::format("{:.0f}", f.peak_lines_per_s); });
-  std::string text = lines.text();
   if (auto const credit = credit_of(table)) text += credit_line(*credit);
   if (std::string const words = verdict(table); !words.empty()) text += words + "\n";
   if (std::string const words = flow_setting_words(table); !words.empty()) text += words + "\n";
