@@ -40,10 +40,20 @@ constexpr schedule::OptimiseSettings closely, roughly{.gap = 1e-4, .improvement 
 // on the real files tried; 0.6 of the distance for all, not for strokes alone, 0.15.
 constexpr schedule::Coarseness for_strokes{0.6, 0.05}, for_all{0.3, 0};
 constexpr Settings thorough{{roughly}, {closely}, {closely}, true};
-constexpr Settings swift{{roughly, for_strokes}, {swiftly, for_all}, {closely, for_all}, false};
+// Of long files, where a tenth of the time is worth a hundredth of a point.
+constexpr schedule::OptimiseSettings sparing(schedule::OptimiseSettings settings) {
+  settings.least_decline = 0.1;
+  return settings;
+}
+constexpr Settings swift{{sparing(roughly), for_strokes},
+                         {sparing(swiftly), for_all},
+                         {sparing(closely), for_all},
+                         false};
 constexpr Settings rough{{roughly}, {roughly}, {roughly}, false};
-constexpr Settings rough_of_long_file{
-    {roughly, for_strokes}, {roughly, for_all}, {roughly, for_all}, false};
+constexpr Settings rough_of_long_file{{sparing(roughly), for_strokes},
+                                      {sparing(roughly), for_all},
+                                      {sparing(roughly), for_all},
+                                      false};
 
 constexpr Settings const& settings_of(Effort effort) {
   switch (effort) {

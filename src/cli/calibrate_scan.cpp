@@ -57,8 +57,9 @@ void add_calibrate_scan(CLI::App& calibrate, int& status) {
       "scan",
       "Read the ring piece's widths from a picture of it on its page.\n"
       "Example: meltlag calibrate scan TEST.gcode scan.png --output SHEET.csv\n"
-      "PNG, JPEG or TIFF: a scan of 300 to 1200 dpi, or a photo from above of at\n"
-      "least 8 million pixels. Any turn, either face. Uses at most 300 MB.\n"
+      "A scan as PNG or TIFF of 300 to 1200 dpi (as JPEG of 600 or more), or a photo\n"
+      "from above of at least 8 million pixels. Any turn, either face. Uses at most\n"
+      "300 MB.\n"
       "Granules that are clear, or some of them of the page's colour: give two\n"
       "pictures, one on a black and one on a white page.");
   command->add_option("TEST", request->file, "The G-code that was printed")->required();

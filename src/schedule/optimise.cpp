@@ -38,14 +38,15 @@ bool runs_empty(Linearisation const& line) {
   return *std::min_element(line.run_on_mm3.begin(), line.run_on_mm3.end()) < empty_mm3;
 }
 
-// Of rounds that gain less and less, by which factor: the larger of the last two. The first round
-// may start anywhere, so that a small part of it says less than one of a later round.
+// Of rounds that gain less and less, by which factor: the larger of the last two, and after the
+// second round not less than `least`.
 class Decline {
  public:
+  explicit Decline(double least) : least_(least) {}
   // What all rounds to come may gain together after one that gained so much.
   double gain_to_come(double gained) {
-    double const fastest = rounds_ > 1 ? 0 : fastest_after_first;
-    double const factor = before_ > 0 ? std::clamp(gained / before_, fastest, slowest) : slowest;
+    double const least = rounds_ > 1 ? 0 : least_;
+    double const factor = before_ > 0 ? std::clamp(gained / before_, least, slowest) : slowest;
     double const larger = std::max(factor, factor_before_);
     before_ = std::max(gained, 0.0);
     factor_before_ = rounds_ > 1 ? factor : 0;
@@ -54,7 +55,8 @@ class Decline {
   }
 
  private:
-  static constexpr double slowest = 0.95, fastest_after_first = 0.1;
+  static constexpr double slowest = 0.95;
+  double least_;
   int rounds_ = 0;
   double before_ = 0, factor_before_ = 0;
 };
@@ -182,7 +184,7 @@ void Rounds<Width>::improve(Problem const& problem,
   begin(problem, rates, known);
   info.status = OptimiseStatus::round_limit;
   bool const linear = is_linear(problem);
-  Decline decline;
+  Decline decline(settings.least_decline);
   double gap = linear ? settings.gap : std::max(settings.gap, settings.early_gap);
   for (int round = 0; round < settings.most_rounds; ++round) {
     solve::BandInfo const solved = solve_tangent(problem, gap, scale);
