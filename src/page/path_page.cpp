@@ -50,6 +50,7 @@ HtmlTable metrics_table(report::MetricsTable const& table) {
   for (Column const& column : columns)
     out.columns.push_back({column.name, "", report::Align::left});
   for (report::MetricsRow const& row : report::metrics_rows(table)) {
+    if (row.on == report::On::terminal) continue;
     auto& cells = out.rows.emplace_back();
     cells.push_back({row.name});
     for (std::size_t k = 0; k < columns.size(); ++k)

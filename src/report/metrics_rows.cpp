@@ -36,11 +36,6 @@ class Rows {
 // "none" where there is nothing of it.
 std::string some(bool any, std::string const& text) { return any ? text : "none"; }
 
-std::string in_vain(double starved_mm3) {
-  constexpr double least_mm3 = 0.05;
-  return some(starved_mm3 >= least_mm3, fmt::format("{:.1f} mm³", starved_mm3));
-}
-
 void add_plastic(Rows& rows) {
   rows.add("misplaced plastic", "misplaced_share", [](PrintMetrics const& f) {
     return percent(f.misplaced_share());
@@ -100,17 +95,27 @@ void add_screw(Rows& rows, std::optional<melt::PartsLag> const& parts) {
   });
 }
 
+// The page's number is held against its key, so that it says how little "none" is.
+void add_in_vain(Rows& rows, char const* name, char const* key, double PrintMetrics::*starved_mm3) {
+  auto const amount = [=](PrintMetrics const& f) {
+    return fmt::format("{:.1f} mm³", f.*starved_mm3);
+  };
+  constexpr double least_mm3 = 0.05;
+  rows.add(
+      name,
+      key,
+      [=](PrintMetrics const& f) { return some(f.*starved_mm3 >= least_mm3, amount(f)); },
+      On::terminal);
+  rows.add(name, key, amount, On::page);
+}
+
 }  // namespace
 
 std::vector<MetricsRow> metrics_rows(MetricsTable const& table) {
   Rows rows(table);
   if (table.as_sliced.wanted_mm3 > 0) add_plastic(rows);
-  rows.add("turned in vain", "starved_mm3", [](PrintMetrics const& f) {
-    return in_vain(f.starved_mm3);
-  });
-  rows.add("the same by kept purge", "starved_kept_mm3", [](PrintMetrics const& f) {
-    return in_vain(f.starved_kept_mm3);
-  });
+  add_in_vain(rows, "turned in vain", "starved_mm3", &PrintMetrics::starved_mm3);
+  add_in_vain(rows, "the same by kept purge", "starved_kept_mm3", &PrintMetrics::starved_kept_mm3);
   rows.add("plastic wanted on the path", "wanted_mm3", [](PrintMetrics const& f) {
     return fmt::format("{:.1f} mm³", f.wanted_mm3);
   });

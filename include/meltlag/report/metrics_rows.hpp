@@ -10,7 +10,7 @@
 
 namespace meltlag::report {
 
-enum class On : std::uint8_t { both, page };  // where a row is shown
+enum class On : std::uint8_t { both, terminal, page };  // where a row is shown
 
 struct MetricsRow {
   std::string name;

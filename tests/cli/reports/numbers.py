@@ -47,7 +47,7 @@ def seconds(text):
 
 def agrees(key, text, value):
     if text == "none":
-        return abs(value) < (0.05 if "starved" in key else 1e-9)  # what is turned in vain, to a tenth
+        return value == 0
     if key.endswith("planned_s") or re.search(r"\d (h|min)\b", text):
         return abs(seconds(text) - value) <= (30 if " h " in text else 0.51)
     number = re.match(r"[+-]?[\d.]+", text).group()
