@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <initializer_list>
 #include <limits>
 
 #include "along.hpp"
@@ -263,14 +264,10 @@ class Reader {
   // By what a place's neighbourhood shows, not by what itself does: of places about as wide as the
   // least that is believed, the wider half would remain.
   void doubt_thin() {
-    std::vector<double> widths;
-    for (Width const& width : out_.widths) widths.push_back(width.width_mm);
-    LocalLines const lines = running_lines(widths, measured(), near_reach, 5);
-    for (std::size_t i = 0; i < count_; ++i) {
-      Doubt& doubt = out_.widths[i].doubt;
-      if (doubt != Doubt::none) continue;
-      if (lines.level[i] < options_.nozzle_mm / 2) doubt = Doubt::thin;
-    }
+    LocalLines const lines = width_lines(measured());
+    for (std::size_t i = 0; i < count_; ++i)
+      if (out_.widths[i].doubt == Doubt::none && lines.level[i] < options_.nozzle_mm / 2)
+        out_.widths[i].doubt = Doubt::thin;
   }
 
   void doubt_misfits() {
@@ -295,27 +292,29 @@ class Reader {
   // What single places scatter about their neighbours' median is their own ±.
   void state_scatter() {
     std::vector<bool> const known = believed();
-    std::vector<double> widths, off(count_, 0);
-    for (Width const& width : out_.widths) widths.push_back(width.width_mm);
-    LocalLines const lines = running_lines(widths, known, near_reach, 5);
+    std::vector<double> off(count_, 0);
+    LocalLines const lines = width_lines(known);
     for (std::size_t i = 0; i < count_; ++i)
-      if (known[i] && !std::isnan(lines.level[i])) off[i] = std::abs(widths[i] - lines.level[i]);
+      if (known[i] && !std::isnan(lines.level[i]))
+        off[i] = std::abs(out_.widths[i].width_mm - lines.level[i]);
     std::vector<double> const usual = running_median(off, known, 2 * near_reach, 5);
     for (std::size_t i = 0; i < count_; ++i)
       if (known[i]) out_.widths[i].sd_mm = std::max(0.003, deviation_of_median * usual[i]);
   }
 
-  [[nodiscard]] std::vector<bool> believed() const {
-    std::vector<bool> out;
-    for (Width const& width : out_.widths) out.push_back(width.doubt == Doubt::none);
-    return out;
+  [[nodiscard]] LocalLines width_lines(std::vector<bool> const& known) const {
+    std::vector<double> widths;
+    for (Width const& width : out_.widths) widths.push_back(width.width_mm);
+    return running_lines(widths, known, near_reach, 5);
   }
 
-  // Believed, or measured and thin.
-  [[nodiscard]] std::vector<bool> measured() const {
+  [[nodiscard]] std::vector<bool> believed() const { return read_as({Doubt::none}); }
+  // Believed, or too thin for that.
+  [[nodiscard]] std::vector<bool> measured() const { return read_as({Doubt::none, Doubt::thin}); }
+  [[nodiscard]] std::vector<bool> read_as(std::initializer_list<Doubt> doubts) const {
     std::vector<bool> out;
     for (Width const& width : out_.widths)
-      out.push_back(width.doubt == Doubt::none || width.doubt == Doubt::thin);
+      out.push_back(std::ranges::find(doubts, width.doubt) != doubts.end());
     return out;
   }
 
