@@ -15,9 +15,8 @@ using compare::Comparison;
 using nlohmann::json;
 
 std::string verdicts(compare::BuildComparison const& prints) {
-  std::string out = "\nAs measured on single prints\n" + to_text(verdict_rows(prints));
-  for (std::string const& why : verdict_reasons(prints)) out += list_item(why);
-  return out;
+  return "\nAs measured on single prints\n" + to_text(verdict_rows(prints)) +
+         item_list(verdict_reasons(prints));
 }
 
 }  // namespace

@@ -226,9 +226,7 @@ std::string details_of(FitResult const& fit) {
                   fit.readings,
                   fit.free_parameters);
   if (fit.correlations.empty()) return out + "No two unknowns are correlated by more than 0.8.\n";
-  out += "Correlations above 0.8:\n";
-  for (std::string const& correlation : fit.correlations) out += list_item(correlation);
-  return out;
+  return out + "Correlations above 0.8:\n" + item_list(fit.correlations);
 }
 
 std::string_view word_of(RowVerdict verdict) {

@@ -205,7 +205,7 @@ std::string to_text(HardwarePage const& page) {
         "A blob is taken as a disc as high as the layer, less what the bead covers of it; one "
         "that stands higher holds more. It is the same for every build."})
     out += list_item(line);
-  for (std::string const& remark : page.remarks) out += list_item(remark);
+  out += item_list(page.remarks);
   return out;
 }
 

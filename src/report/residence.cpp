@@ -208,7 +208,7 @@ Sentences findings(ResidencePage const& page) {
 
 std::string to_text(ResidencePage const& page) {
   bool const printed = page.print && page.print->out_mm3 > 0;
-  return "Residence time of the melt\n" + item_list(findings(page)) +
+  return "How long the melt stays hot\n" + item_list(findings(page)) +
          (printed ? histogram(*page.print) : "");
 }
 

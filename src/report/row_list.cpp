@@ -142,8 +142,8 @@ RowList verdict_rows(compare::BuildComparison const& prints) {
   return list;
 }
 
-std::vector<std::string> verdict_reasons(compare::BuildComparison const& prints) {
-  std::vector<std::string> out;
+Sentences verdict_reasons(compare::BuildComparison const& prints) {
+  Sentences out;
   for (NamedComparison const& row : named(prints))
     if (std::string const why = reason(*row.comparison); printed(*row.comparison) && !why.empty())
       out.push_back(fmt::format("{}: {}", row.name, why));

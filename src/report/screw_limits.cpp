@@ -57,8 +57,7 @@ std::string to_text(ScrewLimits const& limits) {
   if (limits.max_e_mm_s)
     text +=
         fmt::format("  keep to  {:.3g} mm/s of E, 10 % below what passed\n", *limits.max_e_mm_s);
-  for (std::string const& remark : limits.remarks) text += list_item(remark);
-  return text;
+  return text + item_list(limits.remarks);
 }
 
 json to_json(ScrewLimits const& limits) {

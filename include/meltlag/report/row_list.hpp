@@ -34,7 +34,7 @@ struct RowList {
 [[nodiscard]] RowList against_rows(AgainstPage const& page);
 // Verdicts from single prints, and why there is none where there is none.
 [[nodiscard]] RowList verdict_rows(compare::BuildComparison const& prints);
-[[nodiscard]] std::vector<std::string> verdict_reasons(compare::BuildComparison const& prints);
+[[nodiscard]] Sentences verdict_reasons(compare::BuildComparison const& prints);
 // What was noted of a build, and where its lag comes from if not from a measurement; may be empty.
 [[nodiscard]] std::string build_notes(BuildRow const& row);
 
