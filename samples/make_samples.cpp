@@ -382,18 +382,18 @@ void fill_disc(Writer& out, Circle const& disc, bool along_x, double speed_mm_s)
                    : Point{disc.centre.x + across, disc.centre.y + along};
   };
   double side = -1;
+  bool begins = true;
   for (double across = bead_width_mm / 2 - disc.radius; across < disc.radius;
        across += bead_width_mm, side = -side) {
     double const half = std::sqrt(disc.radius * disc.radius - across * across);
-    if (side < 0 && across < bead_width_mm - disc.radius)
-      out.hop(place(side * half, across));
-    else
-      out.print(place(side * half, across), speed_mm_s);
+    Point const from = place(side * half, across);
+    begins ? out.hop(from) : out.print(from, speed_mm_s);
+    begins = false;
     out.print(place(-side * half, across), speed_mm_s);
   }
 }
 
-// The same with few rings and much infill at twice their flow: every line of it becomes several.
+// Discs of few rings and much infill at twice their flow: every line of it becomes several.
 void long_infill(double megabytes, std::string const& path) {
   Writer out(path, Dialect::relative);
   out.line("; Long file for speed measurements: three rings, and infill at twice their speed.");
