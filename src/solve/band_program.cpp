@@ -111,13 +111,26 @@ void BandState<Width>::PackedRows::multiply(Column const& x, Column& products) c
   });
 }
 
+// Rows one after the other mostly add to the same places, and each has to wait for the one before:
+// two rows from far apart take turns.
+template <std::size_t Width>
+template <class Body>
+void BandState<Width>::PackedRows::in_two_places(Body&& body) const {
+  visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
+    std::size_t const half = (end - k) / 2;
+    for (std::size_t const middle = k + half; k < middle; ++k, a += length) {
+      body(length, k, a);
+      body(length, k + half, a + half * length);
+    }
+    if (k + half < end) body(length, k + half, a + half * length);
+  });
+}
+
 template <std::size_t Width>
 void BandState<Width>::PackedRows::subtract(Column const& amounts, Column& from) const {
-  visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
-    for (; k < end; ++k, a += length) {
-      double* const to = from.data() + first[k];
-      for (std::size_t i = 0; i < length; ++i) to[i] -= amounts[k] * a[i];
-    }
+  in_two_places([&](auto length, std::size_t k, double const* a) {
+    double* const to = from.data() + first[k];
+    for (std::size_t i = 0; i < length; ++i) to[i] -= amounts[k] * a[i];
   });
 }
 
@@ -125,13 +138,11 @@ void BandState<Width>::PackedRows::subtract(Column const& amounts, Column& from)
 template <std::size_t Width>
 void BandState<Width>::PackedRows::add_squares(Column const& weights,
                                                std::vector<std::array<double, Width>>& band) const {
-  visit_lengths([&](auto length, std::size_t k, std::size_t end, double const* a) {
-    for (; k < end; ++k, a += length) {
-      auto* const rows = &band[first[k]];
-      for (std::size_t i = 0; i < length; ++i) {
-        double const w = weights[k] * a[i];
-        for (std::size_t j = 0; i + j < length; ++j) rows[i][j] += w * a[i + j];
-      }
+  in_two_places([&](auto length, std::size_t k, double const* a) {
+    auto* const rows = &band[first[k]];
+    for (std::size_t i = 0; i < length; ++i) {
+      double const w = weights[k] * a[i];
+      for (std::size_t j = 0; i + j < length; ++j) rows[i][j] += w * a[i + j];
     }
   });
 }
@@ -223,6 +234,12 @@ void BandState<Width>::find_reach(Program const& program) {
       if (program.curvature[i][k] != 0) reach_[i] = std::max(reach_[i], k);
   for (std::size_t i = 0; i + 1 < program.unknowns; ++i)
     reach_[i + 1] = std::max(reach_[i + 1], reach_[i] - std::min<std::size_t>(reach_[i], 1));
+  block_reach_.clear();
+  for (std::size_t begin = 0; begin < program.unknowns; begin += block_size) {
+    auto const first = reach_.begin() + static_cast<std::ptrdiff_t>(begin);
+    std::size_t const size = std::min(block_size, program.unknowns - begin);
+    block_reach_.push_back(*std::max_element(first, first + static_cast<std::ptrdiff_t>(size)));
+  }
 }
 
 template <std::size_t Width>
@@ -304,47 +321,87 @@ void BandState<Width>::weigh_ranges() {
   });
 }
 
+// Calls visit(reach, as a constant; first unknown; end) block by block: loops of a fixed length are
+// far faster than ones that end a little further or sooner with each unknown.
+template <std::size_t Width>
+template <class Visit>
+bool BandState<Width>::visit_block(std::size_t block, Visit&& visit) const {
+  std::size_t const begin = block * block_size;
+  std::size_t const end = std::min(begin + block_size, per_diagonal_.size());
+  constexpr std::size_t narrow = std::min<std::size_t>(2, Width - 1);
+  constexpr std::size_t middle = std::min<std::size_t>(4, Width - 1);
+  using Narrow = std::integral_constant<std::size_t, narrow>;
+  using Middle = std::integral_constant<std::size_t, middle>;
+  using Whole = std::integral_constant<std::size_t, Width - 1>;
+  std::size_t const reach = block_reach_[block];
+  if (reach <= narrow) return visit(Narrow{}, begin, end);
+  if (reach <= middle) return visit(Middle{}, begin, end);
+  return visit(Whole{}, begin, end);
+}
+
 // D·L' in place: the diagonal's reciprocal in per_diagonal_, L' beside it.
 template <std::size_t Width>
 bool BandState<Width>::factor() {
-  std::size_t const n = band_.size() - (Width - 1);
   constexpr double tiny = 1e-13;
-  for (std::size_t i = 0; i < n; ++i) per_diagonal_[i] = tiny * (std::abs(band_[i][0]) + tiny);
-  for (std::size_t i = 0; i < n; ++i) {
-    auto& row = band_[i];
-    double const floor = per_diagonal_[i];
-    if (!(row[0] > floor)) {
-      if (!std::isfinite(row[0])) return false;
-      row[0] = floor;
+  for (std::size_t i = 0; i < per_diagonal_.size(); ++i)
+    per_diagonal_[i] = tiny * (std::abs(band_[i][0]) + tiny);
+  auto const factor_block = [&](auto reach, std::size_t i, std::size_t end) {
+    for (; i < end; ++i) {
+      auto& row = band_[i];
+      double const floor = per_diagonal_[i];
+      if (!(row[0] > floor)) {
+        if (!std::isfinite(row[0])) return false;
+        row[0] = floor;
+      }
+      double const per = per_diagonal_[i] = 1 / row[0];
+      for (std::size_t j = 1; j <= reach; ++j) {
+        double const l = row[j] * per;
+        auto& below = band_[i + j];
+        for (std::size_t k = 0; j + k <= reach; ++k) below[k] -= l * row[j + k];
+      }
+      for (std::size_t j = 1; j <= reach; ++j) row[j] *= per;
     }
-    double const per = per_diagonal_[i] = 1 / row[0];
-    std::size_t const reach = reach_[i];
-    for (std::size_t j = 1; j <= reach; ++j) {
-      double const l = row[j] * per;
-      auto& below = band_[i + j];
-      for (std::size_t k = 0; j + k <= reach; ++k) below[k] -= l * row[j + k];
-    }
-    for (std::size_t j = 1; j <= reach; ++j) row[j] *= per;
-  }
+    return true;
+  };
+  for (std::size_t block = 0; block < block_reach_.size(); ++block)
+    if (!visit_block(block, factor_block)) return false;
   return true;
 }
 
+// Each unknown waits for the one before it: those on the way stay at hand, in registers.
 template <std::size_t Width>
 void BandState<Width>::back_substitute() {
-  std::size_t const n = band_.size() - (Width - 1);
+  std::size_t const n = per_diagonal_.size();
   std::copy(rhs_.begin(), rhs_.end(), dx_.begin());
-  for (std::size_t i = 0; i < n; ++i) {
-    double const v = dx_[i];
-    for (std::size_t k = 1; k <= reach_[i]; ++k) dx_[i + k] -= band_[i][k] * v;
-  }
-  for (std::size_t i = 0; i < n; ++i) dx_[i] *= per_diagonal_[i];
+  auto const forward = [&](auto reach, std::size_t i, std::size_t end) {
+    std::array<double, reach + 1> at;
+    std::copy_n(&dx_[i], reach + 1, at.begin());
+    for (; i < end; ++i) {
+      auto const& row = band_[i];
+      double const v = at[0];
+      dx_[i] = v * per_diagonal_[i];
+      for (std::size_t k = 0; k < reach; ++k) at[k] = at[k + 1] - row[k + 1] * v;
+      at[reach] = i + reach + 1 < dx_.size() ? dx_[i + reach + 1] : 0;
+    }
+    std::copy_n(at.begin(), reach, &dx_[end]);
+    return true;
+  };
+  for (std::size_t block = 0; block < block_reach_.size(); ++block) visit_block(block, forward);
   std::fill(dx_.begin() + static_cast<std::ptrdiff_t>(n), dx_.end(), 0.0);
-  // The nearest last: it is known last.
-  for (std::size_t i = n; i-- > 0;) {
-    double v = dx_[i];
-    for (std::size_t k = reach_[i]; k >= 1; --k) v -= band_[i][k] * dx_[i + k];
-    dx_[i] = v;
-  }
+  auto const backward = [&](auto reach, std::size_t begin, std::size_t i) {
+    std::array<double, reach> at;
+    std::copy_n(&dx_[i], reach, at.begin());
+    while (i-- > begin) {
+      auto const& row = band_[i];
+      double v = dx_[i];
+      // The nearest last: it is known last.
+      for (std::size_t k = reach; k >= 1; --k) v -= row[k] * at[k - 1];
+      for (std::size_t k = reach - 1; k >= 1; --k) at[k] = at[k - 1];
+      at[0] = dx_[i] = v;
+    }
+    return true;
+  };
+  for (std::size_t block = block_reach_.size(); block-- > 0;) visit_block(block, backward);
 }
 
 // The right-hand side for the wanted mean product `mu` of the complementarity equations, with the

@@ -37,6 +37,9 @@ class BandState {
     // Calls visit(number of coefficients, as a constant; first row; end; coefficients).
     template <class Visit>
     void visit_lengths(Visit&& visit) const;
+    // Calls body(number of coefficients, as a constant; row; its coefficients).
+    template <class Body>
+    void in_two_places(Body&& body) const;
     void multiply(Column const& x, Column& products) const;
     void subtract(Column const& amounts, Column& from) const;
     void add_squares(Column const& weights, std::vector<std::array<double, Width>>& band) const;
@@ -98,6 +101,8 @@ class BandState {
   void correct(Program const& program, Column const& x, double mu);
   void correct_ranges(double mu);
   void add_objective(Program const& program, Column const& x);
+  template <class Visit>
+  bool visit_block(std::size_t block, Visit&& visit) const;
   bool factor();
   void back_substitute();
   template <Aim aim>
@@ -130,7 +135,9 @@ class BandState {
   Column term_multiplier_, range_multiplier_;
   std::vector<std::array<double, Width>> band_;  // diagonal first; factored in place
   Column per_diagonal_;
-  std::vector<std::size_t> reach_;  // how many of an unknown's row of the band are not 0
+  static constexpr std::size_t block_size = 16;  // of unknowns
+  // How many of an unknown's row of the band are not 0, and the most of each block.
+  std::vector<std::size_t> reach_, block_reach_;
   Column rhs_, dx_;
   std::size_t complementarity_pairs_ = 0;
 };
