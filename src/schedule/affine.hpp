@@ -7,6 +7,7 @@
 #include <cassert>
 #include <cstdint>
 #include <limits>
+#include <vector>
 
 #include "meltlag/solve/band_program.hpp"
 
@@ -17,43 +18,60 @@ template <std::size_t Width>
 struct BasicAffine {
   static constexpr std::uint32_t constant_only = std::numeric_limits<std::uint32_t>::max();
   std::uint32_t first = constant_only;
+  std::uint32_t size = 0;  // coefficients behind it are 0, the last one within is not
   std::array<double, Width> c{};
   double constant = 0;
 
   void add(double coefficient, std::uint32_t unknown) {
     if (coefficient == 0) return;
-    if (first == constant_only) first = unknown;
-    if (unknown < first) {  // shift right to make room in front
-      std::uint32_t const by = first - unknown;
-      for (std::size_t i = 0; i < Width; ++i) assert(c[i] == 0 || i + by < Width);
-      for (std::size_t i = Width; i-- > 0;) c[i] = i >= by ? c[i - by] : 0;
-      first = unknown;
-    }
-    std::size_t const at = unknown - first;
-    assert(at < Width);
-    c[at] += coefficient;
+    reach(unknown, unknown + 1);
+    c[unknown - first] += coefficient;
+    trim();
   }
   void add(double factor, BasicAffine const& other) {
     constant += factor * other.constant;
-    if (other.first == constant_only) return;
-    for (std::size_t i = 0; i < Width; ++i) {
-      add(factor * other.c[i], other.first + static_cast<std::uint32_t>(i));
-    }
+    if (other.size == 0 || factor == 0) return;
+    reach(other.first, other.first + other.size);
+    double* const to = c.data() + (other.first - first);
+    for (std::size_t i = 0; i < other.size; ++i) to[i] += factor * other.c[i];
+    trim();
   }
   // Would the sum with `other` still be narrow enough?
   [[nodiscard]] bool fits(BasicAffine const& other) const {
-    if (first == constant_only || other.first == constant_only) return true;
-    return std::max(last(), other.last()) < std::min(first, other.first) + Width;
+    if (size == 0 || other.size == 0) return true;
+    return std::max(first + size, other.first + other.size) <= std::min(first, other.first) + Width;
   }
-  [[nodiscard]] std::uint32_t last() const {
-    std::size_t k = Width - 1;
-    while (k > 0 && c[k] == 0) --k;
-    return first + static_cast<std::uint32_t>(k);
+  // Its value, all unknowns given.
+  [[nodiscard]] double at(std::vector<double> const& x) const {
+    double sum = constant;
+    for (std::size_t i = 0; i < size; ++i) sum += c[i] * x[first + i];
+    return sum;
   }
   [[nodiscard]] solve::BasicRow<Width> row(double scale = 1) const {
     solve::BasicRow<Width> out{first, c};
     for (double& v : out.coefficients) v *= scale;
     return out;
+  }
+
+ private:
+  // Makes room for the unknowns from `from` up to `to`.
+  void reach(std::uint32_t from, std::uint32_t to) {
+    if (size == 0) {
+      first = from;
+    } else if (from < first) {
+      std::uint32_t const by = first - from;
+      assert(size + by <= Width);
+      for (std::size_t i = size; i-- > 0;) c[i + by] = c[i];
+      std::fill_n(c.begin(), by, 0.0);
+      first = from;
+      size += by;
+    }
+    assert(to - first <= Width);
+    size = std::max(size, to - first);
+  }
+  void trim() {
+    while (size > 0 && c[size - 1] == 0) --size;
+    if (size == 0) first = constant_only;
   }
 };
 

@@ -38,16 +38,23 @@ bool runs_empty(Linearisation const& line) {
   return *std::min_element(line.run_on_mm3.begin(), line.run_on_mm3.end()) < empty_mm3;
 }
 
+// How fast rounds gain less and less. Where the tangents of Newtonian melt lead the wrong way only
+// by what the screw has left, each factor is about the square of the one before; thinning melt
+// declines steadily.
+enum class Pace : std::uint8_t { steady, quickening };
+
 // Of rounds that gain less and less, by which factor: the larger of the last two, and after the
 // second round not less than `least`.
 class Decline {
  public:
-  explicit Decline(double least) : least_(least) {}
+  static constexpr double slowest = 0.95, spared = 0.1;
+  Decline(double least, Pace pace) : least_(least), pace_(pace) {}
   // What all rounds to come may gain together after one that gained so much.
   double gain_to_come(double gained) {
     double const least = rounds_ > 1 ? 0 : least_;
     double const factor = before_ > 0 ? std::clamp(gained / before_, least, slowest) : slowest;
-    double const larger = std::max(factor, factor_before_);
+    double const now = std::max(factor, factor_before_);
+    double const larger = pace_ == Pace::quickening ? now * now : now;
     before_ = std::max(gained, 0.0);
     factor_before_ = rounds_ > 1 ? factor : 0;
     ++rounds_;
@@ -55,18 +62,19 @@ class Decline {
   }
 
  private:
-  static constexpr double slowest = 0.95;
   double least_;
+  Pace pace_;
   int rounds_ = 0;
   double before_ = 0, factor_before_ = 0;
 };
 
+bool is_newtonian(Problem const& problem) {
+  return std::ranges::all_of(problem.laws, [](auto const& law) { return law.flow_index == 1.0; });
+}
+
 bool is_linear(Problem const& problem) {
-  bool const newtonian = std::all_of(problem.laws.begin(), problem.laws.end(), [](auto const& law) {
-    return law.flow_index == 1.0;
-  });
-  return newtonian && problem.feed.backlash_mm == 0 && problem.feed.reverse_factor == 1 &&
-         !problem.supply.limited();
+  return is_newtonian(problem) && problem.feed.backlash_mm == 0 &&
+         problem.feed.reverse_factor == 1 && !problem.supply.limited();
 }
 
 }  // namespace
@@ -93,7 +101,9 @@ class Rounds {
  private:
   enum class Step : std::uint8_t { first, later };
   bool search(Problem const& problem, Step step, std::vector<double> const& rates, double now);
-  solve::BandInfo solve_tangent(Problem const& problem, double gap, double scale);
+  solve::BandInfo solve_tangent(Problem const& problem,
+                                Limits limits,
+                                solve::BandSettings const& band);
 
   solve::BasicBandSolver<Width> solver_;
   Tangent<Width> tangent_;
@@ -132,27 +142,40 @@ bool Rounds<Width>::search(Problem const& problem,
 }
 
 template <std::size_t Width>
-solve::BandInfo Rounds<Width>::solve_tangent(Problem const& problem, double gap, double scale) {
-  tangent_.build(problem, line_, x_);
+solve::BandInfo Rounds<Width>::solve_tangent(Problem const& problem,
+                                             Limits limits,
+                                             solve::BandSettings const& band) {
+  solve::BandInfo solved;
+  int steps = 0;
+  auto const solve = [&](double floors, Limits among) {
+    floors_ = floors;
+    tangent_.build(problem, line_, x_, floors, among);
+    if (x_.empty()) return;
+    solved = solver_.solve(tangent_.program(), band, x_);
+    steps += solved.steps;
+  };
+  solve(1, limits);
   if (x_.empty()) return {};
+  if (limits == Limits::near_by &&
+      (solved.status != solve::BandStatus::solved || tangent_.breaks_left_out(x_)))
+    solve(1, Limits::all);
+  for (double const lower : lower_floors) {
+    if (solved.status == solve::BandStatus::solved) break;
+    solve(lower, Limits::all);
+  }
+  solved.steps = steps;
+  tangent_.read(x_, target_);
+  return solved;
+}
+
+solve::BandSettings band_settings(Problem const& problem, double gap, double scale) {
+  constexpr double slack_share = 0.3;  // of what one cell wants
   solve::BandSettings band;
   band.gap_tolerance = gap;
   band.scale = scale;
-  constexpr double slack_share = 0.3;  // of what one cell wants
   band.slack_scale = slack_share * scale /
                      static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
-  solve::BandInfo solved = solver_.solve(tangent_.program(), band, x_);
-  floors_ = 1;
-  for (double const lower : lower_floors) {
-    if (solved.status == solve::BandStatus::solved) break;
-    floors_ = lower;
-    int const steps = solved.steps;
-    tangent_.build(problem, line_, x_, lower);
-    solved = solver_.solve(tangent_.program(), band, x_);
-    solved.steps += steps;
-  }
-  tangent_.read(x_, target_);
-  return solved;
+  return band;
 }
 
 template <std::size_t Width>
@@ -184,10 +207,14 @@ void Rounds<Width>::improve(Problem const& problem,
   begin(problem, rates, known);
   info.status = OptimiseStatus::round_limit;
   bool const linear = is_linear(problem);
-  Decline decline(settings.least_decline);
+  bool const quickens = settings.sparing && is_newtonian(problem);
+  Decline decline(settings.sparing ? Decline::spared : Decline::slowest,
+                  quickens ? Pace::quickening : Pace::steady);
   double gap = linear ? settings.gap : std::max(settings.gap, settings.early_gap);
   for (int round = 0; round < settings.most_rounds; ++round) {
-    solve::BandInfo const solved = solve_tangent(problem, gap, scale);
+    bool const near_by = settings.sparing && (settings.solved_start || round > 0);
+    solve::BandInfo const solved = solve_tangent(
+        problem, near_by ? Limits::near_by : Limits::all, band_settings(problem, gap, scale));
     if (x_.empty()) break;
     info.steps += solved.steps;
     ++info.rounds;

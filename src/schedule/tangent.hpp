@@ -27,6 +27,10 @@
 
 namespace meltlag::schedule {
 
+// Which of the limits on run-on and on changes of rate become rows: all, or only those that the
+// trajectory comes near to.
+enum class Limits : std::uint8_t { all, near_by };
+
 template <std::size_t Width>
 class Tangent {
  public:
@@ -38,7 +42,10 @@ class Tangent {
   void build(Problem const& problem,
              Linearisation const& line,
              std::vector<double>& x,
-             double floors = 1);
+             double floors = 1,
+             Limits limits = Limits::all);
+  // Whether x breaks a limit that was left out.
+  [[nodiscard]] bool breaks_left_out(std::vector<double> const& x) const;
   // The rates that x stands for.
   void read(std::vector<double> const& x, std::vector<double>& rates) const;
   [[nodiscard]] solve::BasicBandProgram<Width> const& program() const { return program_; }
@@ -77,6 +84,7 @@ class Tangent {
   [[nodiscard]] double spilt(CutResponse const& r) const;
   void add_cells();
   void add_lump(Affine const& cell, double from_mm3);
+  void find_near();
   void add_limits();
   void add_outer_junctions();
   void add_junction(Affine const& before, Affine const& after, double jump, double scale);
@@ -85,6 +93,7 @@ class Tangent {
 
   Problem const* problem_ = nullptr;
   double floors_ = 1;
+  Limits limits_ = Limits::all;
   Linearisation const* line_ = nullptr;
   std::vector<double>* x_ = nullptr;
   solve::BasicBandProgram<Width> program_;
@@ -92,6 +101,9 @@ class Tangent {
   std::vector<Affine> cells_;              // per cell
   std::vector<std::uint32_t> unknown_of_;  // per cut: its run-on's
   std::vector<double> high_of_;            // per cut: its rate's upper bound
+  // Per cut: whether it or one close to it comes near to its limits on run-on, and on the change
+  // of rate behind it.
+  std::vector<char> near_run_on_, near_jump_;
 };
 
 template <std::size_t Width>
@@ -105,8 +117,10 @@ template <std::size_t Width>
 void Tangent<Width>::build(Problem const& problem,
                            Linearisation const& line,
                            std::vector<double>& x,
-                           double floors) {
+                           double floors,
+                           Limits limits) {
   problem_ = &problem;
+  limits_ = limits;
   floors_ = floors;
   line_ = &line;
   x_ = &x;
@@ -392,7 +406,50 @@ void Tangent<Width>::add_junction(Affine const& before,
 }
 
 template <std::size_t Width>
+void Tangent<Width>::find_near() {
+  constexpr double of_mean = 0.3, of_most = 0.7, of_jump = 0.3;
+  constexpr std::size_t close = 3;
+  std::size_t const n = problem_->cuts.size();
+  near_run_on_.assign(n, limits_ == Limits::all);
+  near_jump_.assign(n, limits_ == Limits::all);
+  if (limits_ == Limits::all) return;
+  double sum = 0;
+  for (CutResponse const& r : line_->cuts) sum += std::max(0.0, r.run_on_out_mm3);
+  double const low = of_mean * sum / static_cast<double>(n);
+  double const high = of_most * problem_->most_run_on_mm3;
+  for (std::size_t i = 0; i < n; ++i) {
+    double const run_on = line_->cuts[i].run_on_out_mm3;
+    bool const near_bound = run_on < low || run_on > high;
+    bool const jumps = i + 1 < n && std::abs(line_->cuts[i + 1].rate - line_->cuts[i].rate) >
+                                        of_jump * problem_->cuts[i].jump_to_next;
+    for (std::size_t k = i < close ? 0 : i - close; k < std::min(n, i + close + 1); ++k) {
+      if (near_bound) near_run_on_[k] = 1;
+      if (jumps) near_jump_[k] = 1;
+    }
+  }
+}
+
+template <std::size_t Width>
+bool Tangent<Width>::breaks_left_out(std::vector<double> const& x) const {
+  constexpr double slack = 1e-4;
+  double before = 0;
+  for (std::size_t i = 0; i < rate_of_.size(); ++i) {
+    double const rate = rate_of_[i].at(x);
+    bool const bounded = unknown_of_[i] != Affine::constant_only;
+    double const run_on = bounded ? x[unknown_of_[i]] : 0;
+    if (bounded && !near_run_on_[i] && (run_on < 0 || run_on > problem_->most_run_on_mm3))
+      return true;
+    if (i > 0 && !near_jump_[i - 1] &&
+        std::abs(rate - before) > (1 + slack) * problem_->cuts[i - 1].jump_to_next)
+      return true;
+    before = rate;
+  }
+  return false;
+}
+
+template <std::size_t Width>
 void Tangent<Width>::add_limits() {
+  find_near();
   std::vector<double> const most = greatest_rates(*problem_, *line_, [&](std::size_t i) {
     return std::min(problem_->cuts[i].rate_high, high_of_[i]);
   });
@@ -409,9 +466,10 @@ void Tangent<Width>::add_limits() {
       Affine own;
       own.add(1, unknown_of_[i]);
       double const floor = floors_ * least;
-      add_range(own, least < -2 * room_mm3 ? floor : 0, problem_->most_run_on_mm3);
+      if (near_run_on_[i])
+        add_range(own, least < -2 * room_mm3 ? floor : 0, problem_->most_run_on_mm3);
     }
-    if (i + 1 < problem_->cuts.size()) {
+    if (i + 1 < problem_->cuts.size() && near_jump_[i]) {
       double const joint = std::min(scale, std::max(line_->cuts[i + 1].by_rate, 1e-9));
       add_junction(rate_of_[i], rate_of_[i + 1], cut.jump_to_next, joint);
     }
@@ -454,13 +512,7 @@ void Tangent<Width>::read(std::vector<double> const& x, std::vector<double>& rat
   rates.resize(problem_->cuts.size());
   for (std::size_t i = 0; i < rates.size(); ++i) {
     Cut const& cut = problem_->cuts[i];
-    Affine const& a = rate_of_[i];
-    double rate = a.constant;
-    if (a.first != Affine::constant_only) {
-      for (std::size_t k = 0; k < Width && a.first + k < x.size(); ++k)
-        rate += a.c[k] * x[a.first + k];
-    }
-    rates[i] = cut.fixed ? cut.rate : std::clamp(rate, cut.rate_low, cut.rate_high);
+    rates[i] = cut.fixed ? cut.rate : std::clamp(rate_of_[i].at(x), cut.rate_low, cut.rate_high);
   }
 }
 
