@@ -30,10 +30,14 @@ struct BasicAffine {
   }
   void add(double factor, BasicAffine const& other) {
     constant += factor * other.constant;
-    if (other.size == 0 || factor == 0) return;
-    reach(other.first, other.first + other.size);
-    double* const to = c.data() + (other.first - first);
-    for (std::size_t i = 0; i < other.size; ++i) to[i] += factor * other.c[i];
+    // What comes to 0 takes no room.
+    std::uint32_t begin = 0, end = other.size;
+    while (begin < end && factor * other.c[begin] == 0) ++begin;
+    while (begin < end && factor * other.c[end - 1] == 0) --end;
+    if (begin == end) return;
+    reach(other.first + begin, other.first + end);
+    double* const to = c.data() + (other.first + begin - first);
+    for (std::size_t i = begin; i < end; ++i) to[i - begin] += factor * other.c[i];
     trim();
   }
   // Would the sum with `other` still be narrow enough?
