@@ -10,6 +10,7 @@
 #include "meltlag/adapt/bead_widths.hpp"
 #include "meltlag/base/error.hpp"
 #include "meltlag/base/progress.hpp"
+#include "meltlag/base/worker.hpp"
 #include "meltlag/gcode/recognise.hpp"
 #include "over_spread.hpp"
 
@@ -262,7 +263,8 @@ judge::JudgeOptions judge_options(AdaptOptions const& options) {
           .limits = options.limits,
           .g91_covers_e = options.g91_covers_e,
           .cold_below_c = options.cold_below_c,
-          .prove = judge::Prove::invariants};
+          .prove = judge::Prove::invariants,
+          .threads = options.threads};
 }
 
 AdaptedFile adapt_file(std::string const& path,
@@ -273,6 +275,9 @@ AdaptedFile adapt_file(std::string const& path,
     Task const task("adapting", 0, 0);  // who is held up here reads what it is at
     gcode::require_gcode(path);
   }
+  std::string e_doubt;
+  Worker aside(options.adapt.threads);
+  std::future<void> doubted = aside.post([&] { e_doubt = doubt_of_e(path, options); });
   AdaptOptions believed = pass_options(options);  // what the time is depends on that alone
   believed.spread = {};
   KeptPasses passes(path, {believed}, notices);
@@ -303,7 +308,8 @@ AdaptedFile adapt_file(std::string const& path,
   task.emplace("", 1, 1);
   attempts.judge_pair();
   attempts.result.pace = std::move(pace);
-  attempts.result.e_doubt = doubt_of_e(path, options);
+  doubted.get();
+  attempts.result.e_doubt = std::move(e_doubt);
   return std::move(attempts.result);
 }
 

@@ -15,7 +15,7 @@
 #include "retract_policy.hpp"
 #include "rewriter.hpp"
 #include "speed_profile.hpp"
-#include "window_batch.hpp"
+#include "window_queue.hpp"
 
 namespace meltlag::adapt {
 namespace {
@@ -103,15 +103,14 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
         retract_policy_(retract_policy_options(options, demand),
                         [this](Entry&& entry) { take(std::move(entry)); }),
         cutter_(cutter_options(options), options.plant),
-        batch_(
-            [&options, &demand] { return window_scheduler(options, demand); },
-            options.sample_every > 1 ? WindowBatch::Coverage::sample : WindowBatch::Coverage::whole,
-            options.threads),
         look_ahead_s_(look_ahead_s(options)),
         kept_cuts_(static_cast<std::size_t>(std::max(1, options.window_cuts))),
         most_cuts_(8 * kept_cuts_),
         rewriter_(text_),
-        layer_factors_(std::move(layer_factors)) {}
+        layer_factors_(std::move(layer_factors)),
+        batches_([&options, &demand] { return window_scheduler(options, demand); },
+                 options.sample_every > 1 ? Coverage::sample : Coverage::whole,
+                 options.threads) {}
 
   AdaptInfo run();
   // As scheduled, by the numbers of layer_of(); dwells not counted.
@@ -142,7 +141,8 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   bool parts_a_stop(std::int64_t index);
   void schedule_ready(bool finished);
   bool part_window(bool finished);
-  void decide_waiting();
+  void queue_waiting();
+  void take_batch();
   void write_lines(bool finished);
   void send();
   PlannedMove& record(std::int64_t index) {
@@ -155,7 +155,6 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   motion::Planner planner_;
   RetractPolicy retract_policy_;
   Cutter cutter_;  // to count with
-  WindowBatch batch_;
   double look_ahead_s_;
   std::size_t kept_cuts_, most_cuts_;  // of a window: those decided, those looked at
   std::string text_;                   // ready to be sent
@@ -169,18 +168,19 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::int64_t first_record_ = 0;  // number of records_.front()
   std::int64_t next_timed_ = 0;    // records below are timed
   std::int64_t scheduled_ = 0;     // records below have their pieces
+  std::int64_t queued_ = 0;        // records below belong to a batch of windows
   std::int64_t parted_ = 0;        // records below belong to a window
   std::int64_t moves_seen_ = 0, line_move_ = -1;
   std::int64_t windows_seen_ = 0;
-  std::vector<WindowSpan> waiting_;  // windows to be decided together
+  std::vector<WindowSpan> waiting_;  // windows of the next batch
   std::size_t pending_cuts_ = 0;     // of timed records that belong to no window
   std::size_t next_look_cuts_ = 0;   // of them, before it is worth looking for a window
-  WindowState handover_;
   gcode::LayerCounter layers_;
   std::vector<double> layer_factors_;  // of the speed; empty: none is changed
   std::vector<double> layer_s_;
   bool head_written_ = false;
   AdaptInfo info_;
+  WindowQueue batches_;  // ends before the records do
 };
 
 void Adapter::write_head(std::string_view line_break) {
@@ -320,7 +320,7 @@ bool Adapter::part_window(bool finished) {
     return false;
   }
   if (finished && end == available) kept = end;
-  auto const begin = static_cast<std::size_t>(parted_ - scheduled_);
+  auto const begin = static_cast<std::size_t>(parted_ - queued_);
   waiting_.push_back(
       {begin, begin + kept, begin + end, in_sample(windows_seen_++, options_.sample_every)});
   parted_ += static_cast<std::int64_t>(kept);
@@ -332,19 +332,27 @@ bool Adapter::part_window(bool finished) {
 void Adapter::schedule_ready(bool finished) {
   if (finished) next_timed_ = first_record_ + static_cast<std::int64_t>(records_.size());
   while (parted_ < next_timed_ && part_window(finished))
-    if (waiting_.size() == WindowBatch::most_windows) decide_waiting();
-  if (finished) decide_waiting();
+    if (waiting_.size() == WindowQueue::most_windows) queue_waiting();
+  if (!finished) return;
+  queue_waiting();
+  while (scheduled_ < queued_) take_batch();
 }
 
-void Adapter::decide_waiting() {
+void Adapter::queue_waiting() {
   if (waiting_.empty()) return;
   std::size_t end = 0;
   for (WindowSpan const& span : waiting_) end = std::max(end, span.end);
   std::vector<PlannedMove*> records;
   for (std::size_t i = 0; i < end; ++i)
-    records.push_back(&record(scheduled_ + static_cast<std::int64_t>(i)));
-  batch_.decide(std::move(records), std::exchange(waiting_, {}), handover_);
-  while (scheduled_ < parted_) count_layer_time(record(scheduled_++));
+    records.push_back(&record(queued_ + static_cast<std::int64_t>(i)));
+  batches_.add(std::move(records), std::exchange(waiting_, {}));
+  queued_ = parted_;
+  if (batches_.is_full()) take_batch();
+}
+
+void Adapter::take_batch() {
+  auto const behind = scheduled_ + static_cast<std::int64_t>(batches_.take());
+  while (scheduled_ < behind) count_layer_time(record(scheduled_++));
   write_lines(false);
 }
 
@@ -398,9 +406,9 @@ AdaptInfo Adapter::run() {
   send();
   info_.lines_out += rewriter_.lines_out();
   info_.e_words = rewriter_.e_words();
-  WindowResult const& totals = batch_.totals();
+  WindowResult const& totals = batches_.totals();
   info_.limits = totals.limits;
-  info_.windows = batch_.windows_decided();
+  info_.windows = batches_.windows_decided();
   info_.solver_rounds = totals.rounds;
   info_.solver_steps = totals.steps;
   info_.path_s = totals.sums.time_s;

@@ -3,16 +3,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
-
-#include "meltlag/base/parallel.hpp"
 
 namespace meltlag::adapt {
 namespace {
 
-// Each leg more costs a warm-up: none has fewer windows than this.
+// A second leg costs a warm-up: none of both has fewer windows than this.
 constexpr std::size_t least_windows = 6;
-constexpr std::size_t most_legs = 2;
 constexpr double same_mm3 = 1e-6;
 
 bool is_same(double a, double b) { return a == b || std::abs(a - b) < same_mm3; }
@@ -38,31 +34,28 @@ void append_pointers(std::vector<PlannedMove>& moves,
   for (std::size_t i = 0; i < std::min(count, moves.size()); ++i) out.push_back(&moves[i]);
 }
 
-void add(LimitTimes const& more, LimitTimes& to) {
-  to.scheduled_s += more.scheduled_s;
-  to.flow_forward_s += more.flow_forward_s;
-  to.reverse_s += more.reverse_s;
-  to.jump_s += more.jump_s;
-}
-
 }  // namespace
 
-void WindowBatch::part_into_legs() {
-  std::size_t const windows = windows_.size();
-  std::size_t const count = std::clamp<std::size_t>(windows / least_windows, 1, most_legs);
+WindowBatch::WindowBatch(Coverage coverage,
+                         std::vector<PlannedMove*> records,
+                         std::vector<WindowSpan> windows,
+                         WindowScheduler const& scheduler)
+    : coverage_(coverage), records_(std::move(records)), windows_(std::move(windows)) {
+  std::size_t const count = windows_.size();
+  results_.resize(count);
+  left_.resize(count);
   // As much work for each: one warms up, the other's last window waits.
   std::size_t const shift = coverage_ == Coverage::whole ? 1 : 0;
-  auto const begin = [&](std::size_t leg) {
-    return leg == 0 ? 0 : leg == count ? windows : leg * windows / count + shift;
-  };
-  legs_.assign(count, {});
-  for (std::size_t i = 0; i < count; ++i) {
-    legs_[i].first = begin(i);
-    legs_[i].behind = begin(i + 1);
-    legs_[i].own_end =
-        is_last(i) ? std::numeric_limits<std::size_t>::max() : windows_[legs_[i].behind - 1].kept;
-  }
-  while (schedulers_.size() < count) schedulers_.push_back(make_scheduler_());
+  first_.behind = count < 2 * least_windows ? count : count / 2 + shift;
+  second_.first = first_.behind;
+  second_.behind = count;
+  look_ahead(first_);
+  if (second_is_empty()) return;
+  look_ahead(second_);
+  bool const warms_up = coverage_ == Coverage::whole;
+  WindowSpan const& before = windows_[second_.first - 1];
+  second_.state = scheduler.guess_behind(own(warms_up ? windows_[second_.first - 2] : before));
+  if (warms_up) second_.warm_up = copied(records_, before.begin, before.end);
 }
 
 std::vector<PlannedMove*> WindowBatch::own(WindowSpan const& span) const {
@@ -70,108 +63,79 @@ std::vector<PlannedMove*> WindowBatch::own(WindowSpan const& span) const {
           records_.begin() + static_cast<std::ptrdiff_t>(span.kept)};
 }
 
-// Everything that it needs of other legs, before any is at work.
-void WindowBatch::prepare(std::size_t number) {
-  Leg& leg = legs_[number];
-  if (!is_last(number)) {
-    std::size_t end = 0;
-    for (std::size_t w = leg.first; w < leg.behind; ++w) end = std::max(end, windows_[w].end);
-    leg.ahead = copied(records_, leg.own_end, end);
-  }
-  if (number == 0) return;
-  bool const warms_up = coverage_ == Coverage::whole;
-  WindowSpan const& before = windows_[leg.first - 1];
-  leg.state = schedulers_[number].guess_behind(own(warms_up ? windows_[leg.first - 2] : before));
-  if (warms_up) leg.warm_up = copied(records_, before.begin, before.end);
+// Copies what it looks at beyond its own, before anything is at work.
+void WindowBatch::look_ahead(Leg& leg) {
+  leg.own_end = windows_[leg.behind - 1].kept;
+  std::size_t end = 0;
+  for (std::size_t w = leg.first; w < leg.behind; ++w) end = std::max(end, windows_[w].end);
+  leg.ahead = copied(records_, leg.own_end, end);
 }
 
-void WindowBatch::decide_window(std::size_t number, std::size_t window) {
-  Leg& leg = legs_[number];
+void WindowBatch::decide_window(Leg& leg, std::size_t window, WindowScheduler& scheduler) {
   WindowSpan const& span = windows_[window];
   std::vector<PlannedMove*> moves;
   for (std::size_t i = span.begin; i < std::min(span.end, leg.own_end); ++i)
     moves.push_back(records_[i]);
   if (span.end > leg.own_end) append_pointers(leg.ahead, span.end - leg.own_end, moves);
-  results_[window] = schedulers_[number].schedule(moves, span.kept - span.begin, leg.state);
+  results_[window] = scheduler.schedule(moves, span.kept - span.begin, leg.state);
   left_[window] = leg.state;
 }
 
-// All windows but the one that has to wait for the next leg.
-void WindowBatch::run(std::size_t number) {
-  Leg& leg = legs_[number];
-  if (!leg.warm_up.empty()) {
-    WindowSpan const& before = windows_[leg.first - 1];
-    std::vector<PlannedMove*> moves;
-    append_pointers(leg.warm_up, leg.warm_up.size(), moves);
-    (void)schedulers_[number].schedule(moves, before.kept - before.begin, leg.state);
-  }
-  bool const waits = coverage_ == Coverage::whole && !is_last(number);
-  for (std::size_t w = leg.first; w < leg.behind - (waits ? 1 : 0); ++w) {
+void WindowBatch::run(Leg& leg, std::size_t behind, WindowScheduler& scheduler) {
+  for (std::size_t w = leg.first; w < behind; ++w) {
     if (windows_[w].sampled) {
-      decide_window(number, w);
+      decide_window(leg, w, scheduler);
       continue;
     }
     std::vector<PlannedMove*> const passed = own(windows_[w]);
-    leg.state = schedulers_[number].guess_behind(passed);
+    leg.state = scheduler.guess_behind(passed);
     for (PlannedMove* const record : passed) record->scheduled = true;
   }
 }
 
-// Its last window, which looks at what the next leg has decided by now.
-void WindowBatch::close(std::size_t number) {
-  Leg& leg = legs_[number];
-  Leg const& next = legs_[number + 1];
-  std::size_t const open = is_last(number + 1) ? 0 : 1;
-  std::size_t const decided = windows_[next.behind - 1 - open].kept;
-  WindowSpan const& span = windows_[leg.behind - 1];
-  leg.ahead = copied(records_, leg.own_end, std::min(decided, span.end));
-  decide_window(number, leg.behind - 1);
+// All windows but the one that has to wait.
+void WindowBatch::decide_first(WindowScheduler& scheduler, WindowState const& state) {
+  first_.state = state;
+  run(first_, first_.behind - (closes() ? 1 : 0), scheduler);
 }
 
-// Where the leg before it ended otherwise than expected: what this one comes to from there.
-void WindowBatch::follow_through(std::size_t number) {
-  Leg& leg = legs_[number];
-  WindowState state = legs_[number - 1].state;
-  for (std::size_t w = leg.first; w < leg.behind; ++w) {
-    results_[w].sums = schedulers_[number].replay(own(windows_[w]), state);
+void WindowBatch::decide_second(WindowScheduler& scheduler) {
+  if (!second_.warm_up.empty()) {
+    WindowSpan const& before = windows_[second_.first - 1];
+    std::vector<PlannedMove*> moves;
+    append_pointers(second_.warm_up, second_.warm_up.size(), moves);
+    (void)scheduler.schedule(moves, before.kept - before.begin, second_.state);
+  }
+  run(second_, second_.behind, scheduler);
+}
+
+WindowState WindowBatch::join(WindowScheduler& scheduler) {
+  if (second_is_empty()) return first_.state;
+  if (closes()) {
+    close(scheduler);
+    follow_through(scheduler);
+  }
+  return second_.state;
+}
+
+// The first leg's last window, which looks at what the second has decided by now.
+void WindowBatch::close(WindowScheduler& scheduler) {
+  std::size_t const window = first_.behind - 1;
+  first_.ahead =
+      copied(records_, first_.own_end, std::min(windows_.back().kept, windows_[window].end));
+  decide_window(first_, window, scheduler);
+}
+
+// Where the first leg ended otherwise than expected: what the second comes to from there.
+void WindowBatch::follow_through(WindowScheduler& scheduler) {
+  WindowState state = first_.state;
+  for (std::size_t w = second_.first; w < second_.behind; ++w) {
+    results_[w].sums = scheduler.replay(own(windows_[w]), state);
     if (is_same(state, left_[w])) return;
     left_[w] = state;
   }
-  state.pace = leg.state.pace;
-  leg.state = state;
-}
-
-void WindowBatch::add_up() {
-  for (std::size_t w = 0; w < windows_.size(); ++w) {
-    WindowResult const& one = results_[w];
-    totals_.sums.time_s += one.sums.time_s;
-    totals_.sums.wanted_mm3 += one.sums.wanted_mm3;
-    totals_.sums.misplaced_mm3 += one.sums.misplaced_mm3;
-    totals_.rounds += one.rounds;
-    totals_.steps += one.steps;
-    add(one.limits, totals_.limits);
-    windows_decided_ += windows_[w].sampled ? 1 : 0;
-  }
-}
-
-void WindowBatch::decide(std::vector<PlannedMove*> records,
-                         std::vector<WindowSpan> windows,
-                         WindowState& state) {
-  if (windows.empty()) return;
-  records_ = std::move(records);
-  windows_ = std::move(windows);
-  results_.assign(windows_.size(), {});
-  left_.assign(windows_.size(), {});
-  part_into_legs();
-  legs_.front().state = state;
-  for (std::size_t i = 0; i < legs_.size(); ++i) prepare(i);
-  in_parallel(legs_.size(), threads_, [this](std::size_t leg) { run(leg); });
-  if (coverage_ == Coverage::whole) {
-    in_parallel(legs_.size() - 1, threads_, [this](std::size_t leg) { close(leg); });
-    for (std::size_t i = 1; i < legs_.size(); ++i) follow_through(i);
-  }
-  state = legs_.back().state;
-  add_up();
+  state.pace = second_.state.pace;
+  second_.state = state;
 }
 
 }  // namespace meltlag::adapt

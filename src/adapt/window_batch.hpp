@@ -1,15 +1,15 @@
 // SPDX-License-Identifier: MIT
-// Windows that are decided together, on several processors.
+// Windows that are decided together, on two processors.
 //
-// They are parted into legs that are scheduled side by side. A leg behind the first does not know
-// how the one before it will end: it begins with a warm-up, the window in front of it, scheduled
-// for nothing but the state that it leaves. The last window of a leg is decided when all others
-// are: it looks ahead to what the next leg has decided, and so ends as that leg expects. What
-// remains of the difference is followed through the next leg. Legs depend on the number of windows
-// alone, never on the number of threads.
+// They are parted into two legs that are scheduled side by side. The second does not know how the
+// first will end: it begins with a warm-up, the window in front of it, scheduled for nothing but
+// the state that it leaves. The last window of the first leg is decided when all others are: it
+// looks ahead to what the second leg has decided, and so ends as that leg expects. What remains of
+// the difference is followed through the second leg. Legs depend on the number of windows alone,
+// never on the number of threads.
 #pragma once
 
-#include <functional>
+#include <array>
 #include <vector>
 
 #include "window.hpp"
@@ -23,57 +23,56 @@ struct WindowSpan {
   bool sampled = true;  // else it stays as it is and counts nothing
 };
 
+// Where the windows are a sample of the file's, each begins with a guess.
+enum class Coverage : std::uint8_t { whole, sample };
+
 class WindowBatch {
  public:
-  static constexpr std::size_t most_windows = 24;
-
-  // Where they are a sample of the file's, each begins with a guess.
-  enum class Coverage : std::uint8_t { whole, sample };
-
-  // `threads`: at most; 0: as many as there are processors.
-  WindowBatch(std::function<WindowScheduler()> make_scheduler, Coverage coverage, unsigned threads)
-      : make_scheduler_(std::move(make_scheduler)), coverage_(coverage), threads_(threads) {}
-
-  // At most `most_windows` in order, each beginning behind what the one before it keeps. `state`
-  // goes from the first one's start to the last one's end.
-  void decide(std::vector<PlannedMove*> records,
+  // One or more windows in order, each beginning behind what the one before it keeps; `records`
+  // reach as far as they look. Those behind the last window's are only read, and only here.
+  WindowBatch(Coverage coverage,
+              std::vector<PlannedMove*> records,
               std::vector<WindowSpan> windows,
-              WindowState& state);
+              WindowScheduler const& scheduler);
 
-  // Of all windows decided so far.
-  [[nodiscard]] WindowResult const& totals() const { return totals_; }
-  [[nodiscard]] std::int64_t windows_decided() const { return windows_decided_; }
+  // The legs may be at work at the same time, each with a scheduler of its own. `state`: what the
+  // batch in front of it left.
+  void decide_first(WindowScheduler& scheduler, WindowState const& state);
+  void decide_second(WindowScheduler& scheduler);
+  // When both are done: what is left open between them, and the state behind all.
+  WindowState join(WindowScheduler& scheduler);
+
+  // How many records it decides.
+  [[nodiscard]] std::size_t kept() const { return windows_.back().kept; }
+  // When it is joined: of each window; nothing of those that are not in the sample.
+  [[nodiscard]] std::vector<WindowResult> const& results() const { return results_; }
+  [[nodiscard]] std::vector<WindowSpan> const& windows() const { return windows_; }
 
  private:
   struct Leg {
     std::size_t first = 0, behind = 0;  // windows
-    std::size_t own_end = 0;            // records from here on are another leg's
+    std::size_t own_end = 0;            // records from here on are not its own
     WindowState state;                  // behind what is decided of it
     std::vector<PlannedMove> warm_up;   // copies: the window in front of it and what that looks at
     std::vector<PlannedMove> ahead;     // copies of what its windows look at from own_end on
   };
 
-  void part_into_legs();
-  void prepare(std::size_t leg);
-  void run(std::size_t leg);
-  void close(std::size_t leg);
-  void follow_through(std::size_t leg);
-  void decide_window(std::size_t leg, std::size_t window);
-  void add_up();
+  void look_ahead(Leg& leg);
+  void run(Leg& leg, std::size_t behind, WindowScheduler& scheduler);
+  void close(WindowScheduler& scheduler);
+  void follow_through(WindowScheduler& scheduler);
+  void decide_window(Leg& leg, std::size_t window, WindowScheduler& scheduler);
   [[nodiscard]] std::vector<PlannedMove*> own(WindowSpan const& span) const;
-  [[nodiscard]] bool is_last(std::size_t leg) const { return leg + 1 == legs_.size(); }
+  // A window of the first leg that waits for the second.
+  [[nodiscard]] bool closes() const { return coverage_ == Coverage::whole && !second_is_empty(); }
+  [[nodiscard]] bool second_is_empty() const { return second_.first == second_.behind; }
 
-  std::function<WindowScheduler()> make_scheduler_;
   Coverage coverage_;
-  unsigned threads_;
-  std::vector<WindowScheduler> schedulers_;  // one for each leg
   std::vector<PlannedMove*> records_;
   std::vector<WindowSpan> windows_;
-  std::vector<Leg> legs_;
-  std::vector<WindowResult> results_;  // of each window
-  std::vector<WindowState> left_;      // by each window
-  WindowResult totals_;
-  std::int64_t windows_decided_ = 0;
+  Leg first_, second_;
+  std::vector<WindowResult> results_;
+  std::vector<WindowState> left_;  // by each window
 };
 
 }  // namespace meltlag::adapt

@@ -10,6 +10,10 @@
 
 namespace meltlag {
 
+unsigned usable_threads(unsigned asked) {
+  return asked > 0 ? asked : std::max(1U, std::thread::hardware_concurrency());
+}
+
 void in_parallel(std::size_t count,
                  unsigned threads,
                  std::function<void(std::size_t)> const& work) {
@@ -24,8 +28,7 @@ void in_parallel(std::size_t count,
       }
     }
   };
-  std::size_t const most =
-      threads > 0 ? threads : std::max(1U, std::thread::hardware_concurrency());
+  std::size_t const most = usable_threads(threads);
   std::vector<std::future<void>> others;
   for (std::size_t i = 1; i < std::min(most, count); ++i)
     others.push_back(std::async(std::launch::async, take_turns));

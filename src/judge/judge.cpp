@@ -5,6 +5,7 @@
 #include <limits>
 #include <optional>
 
+#include "beside.hpp"
 #include "invariants_screw.hpp"
 #include "invariants_text.hpp"
 #include "judged_plan.hpp"
@@ -28,6 +29,11 @@ JudgeOptions completed(std::string const& path, JudgeOptions options) {
   return options;
 }
 
+// Rows tell of both files in one order: then all is done by one thread.
+unsigned threads_of(JudgeOptions const& options, RowBook const& rows) {
+  return rows.is_asked() ? 1 : options.threads;
+}
+
 // The original: judged as it is, and source of the path.
 class OriginalSide : public OriginalMoves, gcode::MeaningSink {
  public:
@@ -42,8 +48,11 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
         out_(out),
         metrics_(out.before),
         plan_(options, Side::before, rows, out.before),
+        planning_(plan_, threads_of(options, rows)),
         factor_(options.plant.feed.delivered_factor) {
-    if (factor_ != 1) set_right_.emplace(options, Side::before, no_rows_, out.flow_set_right);
+    if (factor_ == 1) return;
+    set_right_.emplace(options, Side::before, no_rows_, out.flow_set_right);
+    planning_set_right_.emplace(*set_right_, threads_of(options, rows));
   }
 
   // From now on moves go to `map` and lines to `text` (may be null) as well.
@@ -59,7 +68,7 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
       finish();
       return false;
     }
-    ++metrics_.lines;
+    ++lines_;
     std::int64_t const place = heads_;
     gcode::LineRole const role = reader_.interpret(*this);
     if (text_ != nullptr) text_->original({reader_.block(), role, place});
@@ -75,23 +84,28 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
     if (move.kind != gcode::MoveKind::e_only) ++heads_;
     rows_.open(move, piece);
     if (map_ != nullptr) map_->add(move, piece);
-    plan_.push(move, piece);
-    if (set_right_) set_right_->push(with_flow_set_right(move, piece.kept_e_mm, factor_), piece);
+    planning_.push(move, piece);
+    if (planning_set_right_)
+      planning_set_right_->push(with_flow_set_right(move, piece.kept_e_mm, factor_), piece);
   }
   void on_halt(gcode::Halt const& halt) override {
     pieces_.halt();
-    plan_.push(halt);
-    if (set_right_) set_right_->push(halt);
+    pass(halt);
   }
-  void on_setting(gcode::Setting const& setting) override {
-    plan_.push(setting);
-    if (set_right_) set_right_->push(setting);
+  void on_setting(gcode::Setting const& setting) override { pass(setting); }
+  template <class Event>
+  void pass(Event const& event) {
+    planning_.push(event);
+    if (planning_set_right_) planning_set_right_->push(event);
   }
   void finish() {
+    planning_.finish();
     plan_.finish();
+    metrics_.lines = lines_;
     if (set_right_) {
+      planning_set_right_->finish();
       set_right_->finish();
-      out_.flow_set_right.lines = metrics_.lines;
+      out_.flow_set_right.lines = lines_;
     } else {
       out_.flow_set_right = metrics_;
     }
@@ -104,11 +118,13 @@ class OriginalSide : public OriginalMoves, gcode::MeaningSink {
   Judgement& out_;
   PrintMetrics& metrics_;
   JudgedPlan plan_;
+  Beside<JudgedPlan> planning_;
   double factor_;
   std::optional<JudgedPlan> set_right_;  // where it differs
+  std::optional<Beside<JudgedPlan>> planning_set_right_;
   PathMap* map_ = nullptr;
   TextCheck* text_ = nullptr;
-  std::int64_t heads_ = 0;
+  std::int64_t heads_ = 0, lines_ = 0;
   bool ended_ = false;
 };
 
@@ -127,8 +143,10 @@ class EmittedSide : gcode::MeaningSink {
         reader_(path, read_options(options), notices_),
         map_(original, options.plant.feed.delivered_factor),
         text_(violations_),
-        screw_(options, violations_),
-        plan_(options, Side::after, rows, out.after) {
+        screw_(options, screw_violations_),
+        checking_(screw_, threads_of(options, rows)),
+        plan_(options, Side::after, rows, out.after),
+        planning_(plan_, threads_of(options, rows)) {
     original.tell(&map_, prove_ ? &text_ : nullptr);
   }
 
@@ -139,9 +157,13 @@ class EmittedSide : gcode::MeaningSink {
     original_.tell(nullptr, prove_ ? &text_ : nullptr);
     while (original_.read_more()) {
     }
+    planning_.finish();
     plan_.finish();
+    out_.after.lines = lines_;
+    checking_.finish();
     out_.parting = map_.parting();
     if (prove_) finish_proof();
+    violations_.append(screw_violations_);
     out_.violations = violations_.first();
     out_.violation_count = violations_.count();
     out_.violation_lines = violations_.lines();
@@ -149,7 +171,7 @@ class EmittedSide : gcode::MeaningSink {
 
  private:
   void line() {
-    ++out_.after.lines;
+    ++lines_;
     std::int64_t const place = map_.heads_done();
     gcode::LineRole const role = reader_.interpret(*this);
     if (!prove_ || map_.parting()) return;
@@ -172,8 +194,8 @@ class EmittedSide : gcode::MeaningSink {
 
   void on_move(gcode::Move const& move) override {
     if (auto const piece = map_.place(move)) {
-      plan_.push(move, *piece);
-      if (prove_) screw_.push(move, *piece);
+      planning_.push(move, *piece);
+      if (prove_) checking_.push(move, *piece);
     }
   }
   void on_halt(gcode::Halt const& halt) override { pass(halt); }
@@ -181,8 +203,8 @@ class EmittedSide : gcode::MeaningSink {
   template <class Event>
   void pass(Event const& event) {
     if (map_.parting()) return;
-    plan_.push(event);
-    if (prove_) screw_.push(event);
+    planning_.push(event);
+    if (prove_) checking_.push(event);
   }
 
   void finish_proof() {
@@ -204,12 +226,15 @@ class EmittedSide : gcode::MeaningSink {
   RowBook& rows_;
   Judgement& out_;
   Notices notices_;  // the original's are told already
-  Violations violations_;
+  Violations violations_, screw_violations_;
   gcode::ProgramReader reader_;
   PathMap map_;
   TextCheck text_;
   ScrewCheck screw_;
+  Beside<ScrewCheck> checking_;
   JudgedPlan plan_;
+  Beside<JudgedPlan> planning_;
+  std::int64_t lines_ = 0;
 };
 
 }  // namespace

@@ -26,6 +26,7 @@ class RowBook {
   void laid(Side side, CellPlace place, CellSide const& laid);
   // The paths part: nothing is sent on from the original's move `index` on.
   void end_at(std::int64_t index) { end_ = index; }
+  [[nodiscard]] bool is_asked() const { return sink_ != nullptr || cell_sink_ != nullptr; }
   // All is said about the moves before `index`.
   void settle(Side side, std::int64_t index);
 
@@ -33,7 +34,6 @@ class RowBook {
   [[nodiscard]] MoveRow& row(std::int64_t index);
   void emitted(MoveRow& row, motion::TimedMove const& timed, PathPiece const& piece);
   void repeat_before(MoveRow& row) const;
-  [[nodiscard]] bool is_asked() const { return sink_ != nullptr || cell_sink_ != nullptr; }
   RowSink* sink_;
   CellSink* cell_sink_;
   Side sides_;

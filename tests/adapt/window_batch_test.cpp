@@ -55,6 +55,19 @@ TEST_SUITE("adapt") {
     }
   }
 
+  TEST_CASE("no byte depends on how far batches run ahead of each other") {
+    std::string part;
+    constexpr int times = sanitized ? 3 : 5;
+    for (int i = 0; i < times; ++i) part += many_parts();
+    adapt::PassOptions options = options_for(machines().back());
+    options.window_cuts = sanitized ? small_window / 2 : small_window;
+    options.threads = 1;
+    Adapted const alone = adapt_text(part, options);
+    REQUIRE(alone.info.windows > 60);  // three batches
+    options.threads = 2;
+    CHECK(adapt_text(part, options).text == alone.text);
+  }
+
   TEST_CASE("where legs meet nothing is lost, and the sums are those of the text") {
     std::string const part = many_parts();
     for (melt::PlantParameters const& plant : machines()) {

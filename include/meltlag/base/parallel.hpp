@@ -7,6 +7,9 @@
 
 namespace meltlag {
 
+// At most `asked`; 0: as many as there are processors.
+[[nodiscard]] unsigned usable_threads(unsigned asked);
+
 // Calls work(0) … work(count − 1), each once, on at most `threads` threads, the caller's among them
 // (0: as many as there are processors). Which thread does what is left open. Returns when all is
 // done; throws what the first of them by number threw.

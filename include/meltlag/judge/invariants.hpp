@@ -24,6 +24,7 @@ class Violations {
  public:
   // `line`: of the original, where what is broken lies in what became of one; else 0.
   void add(std::string text, std::int64_t line = 0);
+  void append(Violations const& more);
   [[nodiscard]] std::vector<std::int64_t> const& lines() const { return lines_; }
   [[nodiscard]] std::int64_t count() const { return count_; }
   [[nodiscard]] std::vector<std::string> const& first() const { return first_; }

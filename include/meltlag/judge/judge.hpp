@@ -43,6 +43,7 @@ struct JudgeOptions {
   Prove prove = Prove::invariants;
   // As unload_mm3() of survey.hpp says; found out where it is not given.
   std::optional<double> unload_mm3 = {};
+  unsigned threads = 0;  // at most; 0: as many as there are processors
 };
 
 // What became of one move of the original: a move of the head, or one of E alone.
