@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "around_stops.hpp"
+#include "meltlag/schedule/guess.hpp"
 #include "pace_plan.hpp"
 #include "speed_profile.hpp"
 #include "stop_corners.hpp"
@@ -23,16 +25,12 @@ constexpr double lump_price = 0.5;
 constexpr double negligible_mm3 = 0.001;
 constexpr int feedings = 12;
 
-struct Stage {
-  schedule::OptimiseSettings optimise = {};
-  schedule::Coarseness grid = {};
-};
-
 // A window with strokes is solved several times: first only the strokes are taken from it, then
 // all; and once more around decided strokes? One without strokes is solved once, alone.
 struct Settings {
   Stage strokes, all, alone;
   bool once_more;
+  bool brief = false;  // strokes are decided on what lies around them; the rest begins with a guess
 };
 constexpr schedule::OptimiseSettings closely, roughly{.gap = 1e-4, .improvement = 5e-4},
     swiftly{.gap = 1e-4, .improvement = 2e-4};
@@ -51,12 +49,14 @@ constexpr schedule::OptimiseSettings sparing(schedule::OptimiseSettings settings
 constexpr Settings swift{{sparing(strokes_of_long_file), for_strokes},
                          {sparing(swiftly), for_all},
                          {sparing(closely), for_all},
-                         false};
+                         false,
+                         true};
 constexpr Settings rough{{roughly}, {roughly}, {roughly}, false};
 constexpr Settings rough_of_long_file{{sparing(strokes_of_long_file), for_strokes},
                                       {sparing(roughly), for_all},
                                       {sparing(roughly), for_all},
-                                      false};
+                                      false,
+                                      true};
 
 constexpr Settings const& settings_of(Effort effort) {
   switch (effort) {
@@ -101,9 +101,9 @@ double time_of(PlannedMove const& record) {
 }
 
 // The same rates on other cuts of the same records.
-std::vector<double> spread_over(std::vector<CutRange> const& before,
+std::vector<double> spread_over(std::span<CutRange const> before,
                                 std::vector<double> const& rates,
-                                std::vector<CutRange> const& now) {
+                                std::span<CutRange const> now) {
   std::vector<double> out;
   for (std::size_t m = 0; m < now.size(); ++m) {
     for (std::uint32_t k = 0; k < now[m].count; ++k) {
@@ -259,15 +259,15 @@ void WindowScheduler::take_given_rates() {
   for (schedule::Cut const& cut : problem_.cuts) rates_.push_back(cut.rate);
 }
 
-void WindowScheduler::optimise(schedule::OptimiseSettings settings,
-                               schedule::Coarseness const& grid) {
+void WindowScheduler::optimise(Stage const& stage, schedule::Optimiser& optimiser) {
+  schedule::OptimiseSettings settings = stage.optimise;
   // In a small window rounds cost next to nothing.
   constexpr std::size_t small = 500;
   constexpr double fine = 1e-5;
-  if (problem_.cuts.size() < small) settings.improvement = fine;
-  schedule::Problem const& coarse = grid_.coarsen(problem_, grid);
+  if (problem_.cuts.size() < small && !settings.sparing) settings.improvement = fine;
+  schedule::Problem const& coarse = grid_.coarsen(problem_, stage.grid);
   grid_.gather(rates_, shared_rates_);
-  auto const info = optimiser_.optimise(coarse, settings, shared_rates_);
+  auto const info = optimiser.optimise(coarse, settings, shared_rates_);
   grid_.spread(shared_rates_, rates_);
   result_.rounds += info.rounds;
   result_.steps += info.steps;
@@ -323,6 +323,32 @@ void WindowScheduler::plan_again(std::span<PlannedMove* const> records, WindowSt
   rates_ = spread_over(before, rates_, ranges_);
 }
 
+void WindowScheduler::swap_whole() {
+  std::swap(problem_, whole_.problem);
+  std::swap(ranges_, whole_.ranges);
+  std::swap(rates_, whole_.rates);
+}
+
+// The rates of what lies around the stops, each part solved by itself: farther away a stroke is not
+// felt.
+void WindowScheduler::optimise_around_stops(std::span<PlannedMove* const> records,
+                                            WindowState const& state) {
+  constexpr double reach_in_lags = 3;
+  swap_whole();
+  for (RecordRange const& part :
+       around_stops(records, reach_in_lags * melt::lag_s(law_, law_.at_flow_mm3_s))) {
+    std::size_t const size = part.end - part.begin;
+    build(records.subspan(part.begin, size),
+          part.begin == 0 ? state : guess_behind(records.first(part.begin)));
+    take_given_rates();
+    optimise(settings_of(effort_).strokes, strokes_optimiser_);
+    std::span<CutRange const> const here = std::span(whole_.ranges).subspan(part.begin, size);
+    std::ranges::copy(spread_over(ranges_, rates_, here),
+                      whole_.rates.begin() + here.front().first);
+  }
+  swap_whole();
+}
+
 // How far the free strokes go tells how long they take, and the rates next to them how fast the
 // printer takes the corners there, those beside strokes that stay included: all is decided again
 // with that timing, then the strokes are fixed; closely, the rest is decided once more around them.
@@ -334,14 +360,17 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
   });
   Settings const& settings = settings_of(effort_);
   Stage const& all = settings.all;
-  if (!stops) return optimise(settings.alone.optimise, settings.alone.grid);
-  optimise(settings.strokes.optimise, settings.strokes.grid);
+  if (!stops) return optimise(settings.alone, optimiser_);
+  if (settings.brief) {
+    optimise_around_stops(records, state);
+  } else {
+    optimise(settings.strokes, strokes_optimiser_);
+  }
   bool const any = read_strokes(records, Strokes::free);
-  if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise(closely, all.grid);
+  if (!set_stop_corners(records, ranges_, rates_) && !any)
+    return optimise({closely, all.grid}, optimiser_);
   plan_again(records, state);
-  auto around_strokes = all.optimise;
-  around_strokes.solved_start = true;
-  optimise(around_strokes, all.grid);
+  optimise(all, optimiser_);
   if (!read_strokes(records, Strokes::decided)) return;
   plan_again(records, state);
   // Their top speed bounds the corners, and the corners their top speed.
@@ -355,7 +384,7 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
   schedule::OptimiseSettings once;
   once.early_gap = once.gap;
   once.most_rounds = 1;
-  optimise(once, all.grid);
+  optimise({once, all.grid}, optimiser_);
 }
 
 // Where the schedule asks for more than the screw has left by then, it asks for what is fed: what
@@ -408,6 +437,7 @@ WindowResult WindowScheduler::schedule(std::span<PlannedMove* const> records,
   begin_strokes(records);
   build(records, state);
   take_given_rates();
+  if (settings_of(effort_).brief && law_.flow_index == 1) schedule::guess_rates(problem_, rates_);
   settle_strokes(records, state);
   if (spread_.known()) {
     robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);

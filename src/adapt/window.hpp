@@ -46,6 +46,12 @@ struct WindowResult {
 // an estimate (rough) asks how prices compare, on the cuts of what it stands for.
 enum class Effort : std::uint8_t { thorough, swift, rough, rough_of_long_file };
 
+// How a problem is solved, on which grid.
+struct Stage {
+  schedule::OptimiseSettings optimise = {};
+  schedule::Coarseness grid = {};
+};
+
 class WindowScheduler {
  public:
   WindowScheduler(CutterOptions options,
@@ -71,7 +77,9 @@ class WindowScheduler {
  private:
   void build(std::span<PlannedMove* const> records, WindowState const& state);
   void take_given_rates();
-  void optimise(schedule::OptimiseSettings settings, schedule::Coarseness const& grid);
+  void optimise(Stage const& stage, schedule::Optimiser& optimiser);
+  void swap_whole();
+  void optimise_around_stops(std::span<PlannedMove* const> records, WindowState const& state);
   void begin_strokes(std::span<PlannedMove* const> records) const;
   enum class Strokes : std::uint8_t { free, decided };
   static bool refill_strokes(std::span<PlannedMove* const> records);
@@ -99,12 +107,17 @@ class WindowScheduler {
   double delivered_factor_;
   melt::SupplyLimits supply_;
   double most_run_on_mm3_;
-  schedule::Optimiser optimiser_;
+  schedule::Optimiser strokes_optimiser_, optimiser_;  // each learns from its own problems
   schedule::CoarseGrid grid_;
   schedule::Problem problem_;
   schedule::Outcome outcome_;
   std::vector<CutRange> ranges_;
   std::vector<double> rates_, shared_rates_, ends_, most_fed_;
+  struct {
+    schedule::Problem problem;
+    std::vector<CutRange> ranges;
+    std::vector<double> rates;
+  } whole_;  // while parts of it stand in its place
   WindowResult result_;
 };
 

@@ -8,7 +8,7 @@ namespace meltlag::adapt {
 namespace {
 
 // A second leg costs a warm-up: none of both has fewer windows than this.
-constexpr std::size_t least_windows = 6;
+constexpr std::size_t least_of_a_leg = 6;
 constexpr double same_mm3 = 1e-6;
 
 bool is_same(double a, double b) { return a == b || std::abs(a - b) < same_mm3; }
@@ -46,7 +46,7 @@ WindowBatch::WindowBatch(Coverage coverage,
   left_.resize(count);
   // As much work for each: one warms up, the other's last window waits.
   std::size_t const shift = coverage_ == Coverage::whole ? 1 : 0;
-  first_.behind = count < 2 * least_windows ? count : count / 2 + shift;
+  first_.behind = count < 2 * least_of_a_leg ? count : count / 2 + shift;
   second_.first = first_.behind;
   second_.behind = count;
   look_ahead(first_);

@@ -19,47 +19,25 @@ bool differ(double a, double b) { return std::abs(a - b) > same_demand * std::ma
 
 }  // namespace
 
-// What is wanted each second, cut by cut.
-void CoarseGrid::find_demand(Problem const& fine) {
-  cell_s_.assign(fine.wanted_mm3.size(), 0.0);
-  for (Node const& node : fine.nodes)
-    if (node.cell != no_cell) cell_s_[node.cell] += node.duration_s;
-  path_mm_.clear();
-  duration_s_.clear();
-  demand_mm3_s_.clear();
-  for (Cut const& cut : fine.cuts) {
-    double duration = 0, wanted = 0;
-    for (std::uint32_t n = cut.first_node; n < cut.first_node + cut.nodes; ++n) {
-      Node const& node = fine.nodes[n];
-      duration += node.duration_s;
-      if (node.cell != no_cell && cell_s_[node.cell] > 0)
-        wanted += fine.wanted_mm3[node.cell] * node.duration_s / cell_s_[node.cell];
-    }
-    path_mm_.push_back(path_mm(fine, cut));
-    duration_s_.push_back(duration);
-    demand_mm3_s_.push_back(duration > 0 ? wanted / duration : 0);
-  }
-}
-
 // From each cut to the nearest change.
 void CoarseGrid::find_distances(Problem const& fine) {
   std::size_t const n = fine.cuts.size();
   auto const changes_behind = [&](std::size_t i) {
     return !go_together(fine.cuts[i], fine.cuts[i + 1]) ||
-           differ(demand_mm3_s_[i], demand_mm3_s_[i + 1]);
+           differ(demand_[i].mm3_s, demand_[i + 1].mm3_s);
   };
   distance_s_.assign(n, 0.0);
   double since_s = 0;
   for (std::size_t i = 0; i < n; ++i) {
     if (i > 0 && changes_behind(i - 1)) since_s = 0;
     distance_s_[i] = since_s;
-    since_s += duration_s_[i];
+    since_s += demand_[i].duration_s;
   }
   double until_s = 0;
   for (std::size_t i = n; i-- > 0;) {
     if (i + 1 < n && changes_behind(i)) until_s = 0;
     distance_s_[i] = std::min(distance_s_[i], until_s);
-    until_s += duration_s_[i];
+    until_s += demand_[i].duration_s;
   }
 }
 
@@ -84,9 +62,9 @@ void CoarseGrid::group_cuts(Problem const& fine, Coarseness const& coarseness) {
   cells_join_.clear();
   double duration_s = 0, most_s = 0, least = 0, greatest = 0;  // of the last group
   for (std::size_t i = 0; i < fine.cuts.size(); ++i) {
-    double const here_s = coarseness.share_of_distance * distance_s_[i], demand = demand_mm3_s_[i];
+    double const here_s = coarseness.share_of_distance * distance_s_[i], demand = demand_[i].mm3_s;
     bool const steady = !differ(std::min(least, demand), std::max(greatest, demand));
-    double const with_s = duration_s + duration_s_[i], far_s = std::min(most_s, here_s);
+    double const with_s = duration_s + demand_[i].duration_s, far_s = std::min(most_s, here_s);
     bool const fits = i > 0 && with_s <= std::max(far_s, coarseness.anywhere_s);
     if (fits && steady && join(fine.cuts[i - 1], fine.cuts[i])) {
       duration_s = with_s;
@@ -98,8 +76,8 @@ void CoarseGrid::group_cuts(Problem const& fine, Coarseness const& coarseness) {
     }
     first_.push_back(static_cast<std::uint32_t>(i));
     coarse_.cuts.push_back(fine.cuts[i]);
-    cells_join_.push_back(duration_s_[i] <= here_s);
-    duration_s = duration_s_[i];
+    cells_join_.push_back(demand_[i].duration_s <= here_s);
+    duration_s = demand_[i].duration_s;
     most_s = here_s;
     least = greatest = demand;
   }
@@ -175,7 +153,9 @@ void CoarseGrid::share_nodes(Problem const& fine) {
 
 Problem const& CoarseGrid::coarsen(Problem const& fine, Coarseness const& coarseness) {
   coarse_ = fine;
-  find_demand(fine);
+  demand_ = find_demand(fine);
+  path_mm_.clear();
+  for (Cut const& cut : fine.cuts) path_mm_.push_back(path_mm(fine, cut));
   find_distances(fine);
   group_cuts(fine, coarseness);
   share_cells(fine);

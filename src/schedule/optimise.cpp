@@ -38,23 +38,17 @@ bool runs_empty(Linearisation const& line) {
   return *std::min_element(line.run_on_mm3.begin(), line.run_on_mm3.end()) < empty_mm3;
 }
 
-// How fast rounds gain less and less. Where the tangents of Newtonian melt lead the wrong way only
-// by what the screw has left, each factor is about the square of the one before; thinning melt
-// declines steadily.
-enum class Pace : std::uint8_t { steady, quickening };
-
 // Of rounds that gain less and less, by which factor: the larger of the last two, and after the
 // second round not less than `least`.
 class Decline {
  public:
   static constexpr double slowest = 0.95, spared = 0.1;
-  Decline(double least, Pace pace) : least_(least), pace_(pace) {}
+  explicit Decline(double least) : least_(least) {}
   // What all rounds to come may gain together after one that gained so much.
   double gain_to_come(double gained) {
     double const least = rounds_ > 1 ? 0 : least_;
     double const factor = before_ > 0 ? std::clamp(gained / before_, least, slowest) : slowest;
-    double const now = std::max(factor, factor_before_);
-    double const larger = pace_ == Pace::quickening ? now * now : now;
+    double const larger = std::max(factor, factor_before_);
     before_ = std::max(gained, 0.0);
     factor_before_ = rounds_ > 1 ? factor : 0;
     ++rounds_;
@@ -63,9 +57,35 @@ class Decline {
 
  private:
   double least_;
-  Pace pace_;
   int rounds_ = 0;
   double before_ = 0, factor_before_ = 0;
+};
+
+// By which factor rounds after a glance gain less and less, learnt from the windows before: some
+// files are done after the first, others hardly begin there.
+class Foresight {
+ public:
+  // What is foreseen is a mean, no bound: so many improvements may be left.
+  static constexpr double enough = 2.5;
+  void begin() {
+    explores_ = ++windows_ % every == 0;
+    rounds_ = 0;
+  }
+  // What all rounds to come may gain together after one that gained so much.
+  double gain_to_come(double gained) {
+    if (rounds_++ > 0 && before_ > 0)
+      factor_ += weight * (std::clamp(gained / before_, 0.0, slowest) - factor_);
+    before_ = gained;
+    if (explores_ && rounds_ == 1) return std::numeric_limits<double>::infinity();
+    return std::max(gained, 0.0) * factor_ / (1 - factor_);
+  }
+
+ private:
+  static constexpr double weight = 0.25, slowest = 0.9;
+  static constexpr int every = 16;  // windows, one is solved further to learn from
+  int windows_ = 0, rounds_ = 0;
+  bool explores_ = false;
+  double factor_ = 0.3, before_ = 0;
 };
 
 bool is_newtonian(Problem const& problem) {
@@ -106,6 +126,7 @@ class Rounds {
                                 solve::BandSettings const& band);
 
   solve::BasicBandSolver<Width> solver_;
+  Foresight foresight_;
   Tangent<Width> tangent_;
   // Where the tangent has no solution: a little, for limits that moved a little, then more.
   static constexpr double lower_floors[] = {1.03, 2};
@@ -168,13 +189,23 @@ solve::BandInfo Rounds<Width>::solve_tangent(Problem const& problem,
   return solved;
 }
 
-solve::BandSettings band_settings(Problem const& problem, double gap, double scale) {
-  constexpr double slack_share = 0.3;  // of what one cell wants
+// How closely a round's tangent is solved. A glance tells which rows hold, and what is solved from
+// there begins closer to its bounds.
+enum class Care : std::uint8_t { usual, glance, after_glance };
+
+solve::BandSettings band_settings(Problem const& problem, double gap, double scale, Care care) {
+  // The slack at the start, of what one cell wants.
+  double const slack_share = care == Care::after_glance ? 0.1 : 0.3;
   solve::BandSettings band;
   band.gap_tolerance = gap;
   band.scale = scale;
   band.slack_scale = slack_share * scale /
                      static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
+  if (care == Care::glance) {
+    constexpr double glance_gap = 0.05;
+    band.gap_tolerance = std::max(gap, glance_gap);
+    band.start_residual_left = 0.1;
+  }
   return band;
 }
 
@@ -207,14 +238,15 @@ void Rounds<Width>::improve(Problem const& problem,
   begin(problem, rates, known);
   info.status = OptimiseStatus::round_limit;
   bool const linear = is_linear(problem);
-  bool const quickens = settings.sparing && is_newtonian(problem);
-  Decline decline(settings.sparing ? Decline::spared : Decline::slowest,
-                  quickens ? Pace::quickening : Pace::steady);
-  double gap = linear ? settings.gap : std::max(settings.gap, settings.early_gap);
+  bool const glances = settings.sparing && is_newtonian(problem) && !linear;
+  Decline decline(settings.sparing ? Decline::spared : Decline::slowest);
+  if (glances) foresight_.begin();
+  double gap = linear || glances ? settings.gap : std::max(settings.gap, settings.early_gap);
   for (int round = 0; round < settings.most_rounds; ++round) {
-    bool const near_by = settings.sparing && (settings.solved_start || round > 0);
+    Care const care = !glances ? Care::usual : round == 0 ? Care::glance : Care::after_glance;
+    bool const near_by = settings.sparing && round > 0;
     solve::BandInfo const solved = solve_tangent(
-        problem, near_by ? Limits::near_by : Limits::all, band_settings(problem, gap, scale));
+        problem, near_by ? Limits::near_by : Limits::all, band_settings(problem, gap, scale, care));
     if (x_.empty()) break;
     info.steps += solved.steps;
     ++info.rounds;
@@ -223,8 +255,10 @@ void Rounds<Width>::improve(Problem const& problem,
     bool const exact = linear && better && !runs_empty(line_) && !runs_empty(trial_line_);
     double const gained = now_ - reached_;
     if (better) take_trial(rates);
+    if (care == Care::glance) continue;
     double const least = settings.improvement * scale;
-    double const to_come = decline.gain_to_come(gained);
+    double const to_come = glances ? foresight_.gain_to_come(gained) / Foresight::enough
+                                   : decline.gain_to_come(gained);
     bool const settled = !better || exact || (round > 0 && (gained < least || to_come < least));
     if (settled && gap <= settings.gap) {
       info.status = OptimiseStatus::solved;

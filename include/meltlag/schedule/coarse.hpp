@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "meltlag/schedule/demand.hpp"
 #include "meltlag/schedule/problem.hpp"
 
 namespace meltlag::schedule {
@@ -28,7 +29,6 @@ class CoarseGrid {
   void spread(std::vector<double> const& shared, std::vector<double>& rates) const;
 
  private:
-  void find_demand(Problem const& fine);
   void find_distances(Problem const& fine);
   void group_cuts(Problem const& fine, Coarseness const& coarseness);
   bool join(Cut const& before, Cut const& cut);
@@ -37,12 +37,12 @@ class CoarseGrid {
   void share_nodes(Problem const& fine);
 
   Problem coarse_;
-  std::vector<std::uint32_t> first_;  // cut of each group, and how many cuts there are
-  std::vector<double> path_mm_, duration_s_, demand_mm3_s_, distance_s_;  // per cut
-  std::vector<double> cell_s_;                                            // per cell
-  std::vector<bool> cells_join_;         // per group: far enough from any change
-  std::vector<std::uint32_t> group_of_;  // of each cell; no_cell: it lies in several
-  std::vector<std::uint32_t> new_cell_;  // of each cell
+  std::vector<std::uint32_t> first_;          // cut of each group, and how many cuts there are
+  std::vector<double> path_mm_, distance_s_;  // per cut
+  std::vector<CutDemand> demand_;             // per cut
+  std::vector<bool> cells_join_;              // per group: far enough from any change
+  std::vector<std::uint32_t> group_of_;       // of each cell; no_cell: it lies in several
+  std::vector<std::uint32_t> new_cell_;       // of each cell
 };
 
 }  // namespace meltlag::schedule

@@ -101,10 +101,10 @@ struct OptimiseSettings {
   double improvement = 1e-4;
   // For long files. Takes the gain to come for less than it may be: the first round may start
   // anywhere and should count for nothing, but where it counts fewer rounds lose up to 0.06 point
-  // of misplaced plastic on the real files tried. And leaves limits that are far away out of the
-  // rounds after the first, of a start that was solved for alike out of all.
+  // of misplaced plastic on the real files tried. Leaves limits that are far away out of the rounds
+  // after the first. And with Newtonian melt the first round only finds out which rows hold, and
+  // how much later ones gain is learnt from the problems before.
   bool sparing = false;
-  bool solved_start = false;
 };
 
 enum class OptimiseStatus : std::uint8_t {
