@@ -7,9 +7,9 @@
 namespace meltlag::adapt {
 namespace {
 
-double peak_of(motion::Trapezoid const& t, double from_s, double to_s) {
+double peak_of(motion::TrapezoidPhases const& t, double peak_mm_s, double from_s, double to_s) {
   double const rise = t.rise_s(), cruise_end = rise + t.cruise_s();
-  if (from_s <= cruise_end && to_s >= rise) return t.peak_mm_s;
+  if (from_s <= cruise_end && to_s >= rise) return peak_mm_s;
   return std::max(t.speed_at_time(from_s), t.speed_at_time(to_s));
 }
 
@@ -31,7 +31,7 @@ PacedStretch const& SpeedProfile::at_time(double t_s) const {
 }
 
 double SpeedProfile::duration_s() const {
-  if (paced_.empty()) return whole_.duration_s();
+  if (paced_.empty()) return phases_.duration_s();
   return paced_.back().begin_s + paced_.back().speed.duration_s();
 }
 
@@ -44,13 +44,13 @@ double SpeedProfile::exit_mm_s() const {
 }
 
 double SpeedProfile::distance_at(double t_s) const {
-  if (paced_.empty()) return whole_.distance_at(t_s);
+  if (paced_.empty()) return phases_.distance_at(t_s);
   PacedStretch const& s = at_time(t_s);
   return s.begin_mm + s.speed.distance_at(t_s - s.begin_s);
 }
 
 double SpeedProfile::time_at(double s_mm) const {
-  if (paced_.empty()) return whole_.time_at(s_mm);
+  if (paced_.empty()) return phases_.time_at(s_mm);
   auto const after =
       std::upper_bound(paced_.begin(), paced_.end(), s_mm, [](double at, PacedStretch const& s) {
         return at < s.begin_mm;
@@ -60,30 +60,34 @@ double SpeedProfile::time_at(double s_mm) const {
 }
 
 double SpeedProfile::speed_at_time(double t_s) const {
-  if (paced_.empty()) return whole_.speed_at_time(t_s);
+  if (paced_.empty()) return phases_.speed_at_time(t_s);
   PacedStretch const& s = at_time(t_s);
   return s.speed.speed_at_time(t_s - s.begin_s);
 }
 
 double SpeedProfile::peak_between(double from_s, double to_s) const {
-  if (paced_.empty()) return peak_of(whole_, from_s, to_s);
+  if (paced_.empty()) return peak_of(phases_, whole_.peak_mm_s, from_s, to_s);
   double peak = 0;
   for (PacedStretch const* s = &at_time(from_s); s <= &paced_.back(); ++s) {
     if (s->begin_s > to_s) break;
-    peak = std::max(peak, peak_of(s->speed, from_s - s->begin_s, to_s - s->begin_s));
+    peak = std::max(peak,
+                    peak_of(motion::TrapezoidPhases(s->speed),
+                            s->speed.peak_mm_s,
+                            from_s - s->begin_s,
+                            to_s - s->begin_s));
   }
   return peak;
 }
 
 void SpeedProfile::phase_ends(std::vector<double>& times_s) const {
-  auto const add = [&](double begin_s, motion::Trapezoid const& t) {
+  auto const add = [&](double begin_s, motion::TrapezoidPhases const& t) {
     times_s.push_back(begin_s + t.rise_s());
     times_s.push_back(begin_s + (t.rise_s() + t.cruise_s()));
   };
-  if (paced_.empty()) return add(0, whole_);
+  if (paced_.empty()) return add(0, phases_);
   for (PacedStretch const& s : paced_) {
     if (s.begin_s > 0) times_s.push_back(s.begin_s);
-    add(s.begin_s, s.speed);
+    add(s.begin_s, motion::TrapezoidPhases(s.speed));
   }
 }
 

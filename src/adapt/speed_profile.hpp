@@ -13,7 +13,7 @@ namespace meltlag::adapt {
 class SpeedProfile {
  public:
   explicit SpeedProfile(PlannedMove const& planned)
-      : whole_(planned.speed), paced_(planned.paced) {}
+      : whole_(planned.speed), phases_(planned.speed), paced_(planned.paced) {}
 
   [[nodiscard]] double length_mm() const { return whole_.length_mm; }
   [[nodiscard]] double duration_s() const;
@@ -31,6 +31,7 @@ class SpeedProfile {
   [[nodiscard]] PacedStretch const& at_time(double t_s) const;
 
   motion::Trapezoid const& whole_;
+  motion::TrapezoidPhases phases_;  // of the whole
   std::vector<PacedStretch> const& paced_;
 };
 

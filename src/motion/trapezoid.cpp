@@ -34,53 +34,12 @@ double Trapezoid::fall_s() const {
   return peak_mm_s > exit_mm_s ? (peak_mm_s - exit_mm_s) / acceleration_mm_s2 : 0;
 }
 
-double Trapezoid::cruise_s() const {
-  if (!(peak_mm_s > 0)) {
-    return 0;
-  }
-  double const cruise_mm = length_mm - ramp_mm(entry_mm_s, peak_mm_s, acceleration_mm_s2) -
-                           ramp_mm(exit_mm_s, peak_mm_s, acceleration_mm_s2);
-  // What rounding leaves of a triangle's cruise is no phase.
-  return cruise_mm > 1e-13 * length_mm ? cruise_mm / peak_mm_s : 0;
-}
-
-double Trapezoid::duration_s() const { return rise_s() + cruise_s() + fall_s(); }
-
-double Trapezoid::distance_at(double t_s) const {
-  double const rise = rise_s(), cruise = cruise_s();
-  double const t = std::max(t_s, 0.0);
-  if (t <= rise) {
-    return std::min(length_mm, t * (entry_mm_s + 0.5 * acceleration_mm_s2 * t));
-  }
-  double const left = rise + cruise + fall_s() - t;
-  if (!(left > 0)) {
-    return length_mm;
-  }
-  if (t > rise + cruise) {
-    return std::max(0.0, length_mm - left * (exit_mm_s + 0.5 * acceleration_mm_s2 * left));
-  }
-  double const risen = ramp_mm(entry_mm_s, peak_mm_s, acceleration_mm_s2);
-  return std::min(length_mm, risen + peak_mm_s * (t - rise));
-}
-
-double Trapezoid::time_at(double s_mm) const {
-  double const s = std::clamp(s_mm, 0.0, length_mm);
-  double const risen = ramp_mm(entry_mm_s, peak_mm_s, acceleration_mm_s2);
-  if (s <= risen) {
-    return std::min(rise_s(), time_from(entry_mm_s, acceleration_mm_s2, s));
-  }
-  double const left = length_mm - s;
-  if (left < ramp_mm(exit_mm_s, peak_mm_s, acceleration_mm_s2)) {
-    return duration_s() - std::min(fall_s(), time_from(exit_mm_s, acceleration_mm_s2, left));
-  }
-  return rise_s() + (peak_mm_s > 0 ? std::min(cruise_s(), (s - risen) / peak_mm_s) : 0);
-}
-
+double Trapezoid::cruise_s() const { return TrapezoidPhases(*this).cruise_s(); }
+double Trapezoid::duration_s() const { return TrapezoidPhases(*this).duration_s(); }
+double Trapezoid::distance_at(double t_s) const { return TrapezoidPhases(*this).distance_at(t_s); }
+double Trapezoid::time_at(double s_mm) const { return TrapezoidPhases(*this).time_at(s_mm); }
 double Trapezoid::speed_at_time(double t_s) const {
-  double const left = duration_s() - t_s;
-  double const rising = entry_mm_s + acceleration_mm_s2 * std::max(t_s, 0.0);
-  double const falling = exit_mm_s + acceleration_mm_s2 * std::max(left, 0.0);
-  return std::min({peak_mm_s, rising, falling});
+  return TrapezoidPhases(*this).speed_at_time(t_s);
 }
 
 double Trapezoid::speed_at_distance(double s_mm) const {
@@ -88,6 +47,57 @@ double Trapezoid::speed_at_distance(double s_mm) const {
   double const rising = entry_mm_s * entry_mm_s + 2 * acceleration_mm_s2 * s;
   double const falling = exit_mm_s * exit_mm_s + 2 * acceleration_mm_s2 * (length_mm - s);
   return std::min(peak_mm_s, std::sqrt(std::min(rising, falling)));
+}
+
+TrapezoidPhases::TrapezoidPhases(Trapezoid const& speed)
+    : speed_(speed),
+      risen_mm_(ramp_mm(speed.entry_mm_s, speed.peak_mm_s, speed.acceleration_mm_s2)),
+      fallen_mm_(ramp_mm(speed.exit_mm_s, speed.peak_mm_s, speed.acceleration_mm_s2)),
+      rise_s_(speed.rise_s()),
+      cruise_s_(0),
+      fall_s_(speed.fall_s()) {
+  double const cruise_mm = speed.length_mm - risen_mm_ - fallen_mm_;
+  // What rounding leaves of a triangle's cruise is no phase.
+  if (speed.peak_mm_s > 0 && cruise_mm > 1e-13 * speed.length_mm)
+    cruise_s_ = cruise_mm / speed.peak_mm_s;
+}
+
+double TrapezoidPhases::distance_at(double t_s) const {
+  double const t = std::max(t_s, 0.0);
+  if (t <= rise_s_) {
+    return std::min(speed_.length_mm,
+                    t * (speed_.entry_mm_s + 0.5 * speed_.acceleration_mm_s2 * t));
+  }
+  double const left = duration_s() - t;
+  if (!(left > 0)) {
+    return speed_.length_mm;
+  }
+  if (t > rise_s_ + cruise_s_) {
+    return std::max(
+        0.0, speed_.length_mm - left * (speed_.exit_mm_s + 0.5 * speed_.acceleration_mm_s2 * left));
+  }
+  return std::min(speed_.length_mm, risen_mm_ + speed_.peak_mm_s * (t - rise_s_));
+}
+
+double TrapezoidPhases::time_at(double s_mm) const {
+  double const s = std::clamp(s_mm, 0.0, speed_.length_mm);
+  if (s <= risen_mm_) {
+    return std::min(rise_s_, time_from(speed_.entry_mm_s, speed_.acceleration_mm_s2, s));
+  }
+  double const left = speed_.length_mm - s;
+  if (left < fallen_mm_) {
+    return duration_s() -
+           std::min(fall_s_, time_from(speed_.exit_mm_s, speed_.acceleration_mm_s2, left));
+  }
+  return rise_s_ +
+         (speed_.peak_mm_s > 0 ? std::min(cruise_s_, (s - risen_mm_) / speed_.peak_mm_s) : 0);
+}
+
+double TrapezoidPhases::speed_at_time(double t_s) const {
+  double const left = duration_s() - t_s;
+  double const rising = speed_.entry_mm_s + speed_.acceleration_mm_s2 * std::max(t_s, 0.0);
+  double const falling = speed_.exit_mm_s + speed_.acceleration_mm_s2 * std::max(left, 0.0);
+  return std::min({speed_.peak_mm_s, rising, falling});
 }
 
 }  // namespace meltlag::motion

@@ -71,22 +71,18 @@ NodeResult linear_step(LawConstants const& law,
                        double u_start,
                        double u_end,
                        double g0,
-                       double g1) {
+                       double g1,
+                       Slopes slopes) {
   double const x = law.loss_per_s * h;
   double const decay = std::exp(-x);
   double f0,
       f1;  // response to the value at the start and to the slope: ∫e^{−λ(h−t)}dt, ∫t/h·e^{…}dt
-  double f0_t, f1_t;  // by the logarithm of h, with both values smaller as h grows
   if (x < 1e-3) {
     f0 = h * (1 - x / 2 + x * x / 6);
     f1 = h * (0.5 - x / 6 + x * x / 24);
-    f0_t = h * (-x / 2 + x * x / 3);
-    f1_t = h * (-x / 6 + x * x / 12);
   } else {
     f0 = (1 - decay) / law.loss_per_s;
     f1 = (1 - f0 / h) / law.loss_per_s;
-    f0_t = h * decay - f0;
-    f1_t = (f0 / h - decay) / law.loss_per_s - f1;
   }
   NodeResult r{};
   r.run_on_mm3 = decay * w + f0 * u_start + f1 * (u_end - u_start);
@@ -96,6 +92,11 @@ NodeResult linear_step(LawConstants const& law,
   r.got_mm3 = law.nozzle_share * (w + in - r.run_on_mm3);
   r.got_by_run_on = law.nozzle_share * (1 - decay);
   r.got_by_rate = law.nozzle_share * (h * (g0 + g1) / 2 - r.run_on_by_rate);
+  if (slopes == Slopes::rates) return r;
+  // By the logarithm of h, with both values smaller as h grows.
+  bool const is_short = x < 1e-3;
+  double const f0_t = is_short ? h * (-x / 2 + x * x / 3) : h * decay - f0;
+  double const f1_t = is_short ? h * (-x / 6 + x * x / 12) : (f0 / h - decay) / law.loss_per_s - f1;
   r.run_on_by_stretch = -x * decay * w + f0_t * u_start + f1_t * (u_end - u_start);
   r.got_by_stretch = -law.nozzle_share * r.run_on_by_stretch;
   return r;
@@ -176,12 +177,12 @@ double substeps_of(LawConstants const& law, NodeInput const& in) {
 }
 
 // In one step more than `wanted`, or in closed form where there is one.
-NodeResult advance(LawConstants const& law, NodeInput const& in, double wanted) {
+NodeResult advance(LawConstants const& law, NodeInput const& in, double wanted, Slopes slopes) {
   double const lost = in.lost_mm3 / in.duration_s;
   double const us = in.rate * in.u0 - lost, ue = in.rate * in.u1 - lost;
   NodeResult r = resting(in.run_on_mm3);
   if (law.linear) {
-    r = linear_step(law, in.duration_s, in.run_on_mm3, us, ue, in.u0, in.u1);
+    r = linear_step(law, in.duration_s, in.run_on_mm3, us, ue, in.u0, in.u1, slopes);
     if (in.run_on_mm3 >= 0 && r.run_on_mm3 >= 0) return r;
     r = resting(in.run_on_mm3);
   }
@@ -211,10 +212,11 @@ NodeResult step(LawConstants const& law,
                 double rate,
                 double u0,
                 double u1,
-                double lost_mm3) {
+                double lost_mm3,
+                Slopes slopes) {
   if (duration_s <= 0) return resting(run_on_mm3);
   NodeInput const in{duration_s, run_on_mm3, rate, u0, u1, lost_mm3};
-  return advance(law, in, substeps_of(law, in));
+  return advance(law, in, substeps_of(law, in), slopes);
 }
 
 namespace {
@@ -423,7 +425,8 @@ double Lineariser::pass_nodes(Cut const& cut, double gain, CutResponse& response
                               rate,
                               gain * node.start_mm_s,
                               gain * node.end_mm_s,
-                              lost);
+                              lost,
+                              durations_ ? Slopes::rates_and_durations : Slopes::rates);
     // Chain rule from the cut's start.
     CellShare const share{node.cell,
                           r.got_mm3,

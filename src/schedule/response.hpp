@@ -56,6 +56,9 @@ struct LawConstants {
 };
 [[nodiscard]] LawConstants constants(melt::LagLaw const& law, double leak_per_s);
 
+// By what results are differentiated; what is not asked for may be 0.
+enum class Slopes : std::uint8_t { rates, rates_and_durations };
+
 // `u0`, `u1`: delivered volume per second per unit of rate at both ends of the node; `lost_mm3`:
 // delivered volume that backlash swallows in this node.
 [[nodiscard]] NodeResult step(LawConstants const& law,
@@ -64,7 +67,8 @@ struct LawConstants {
                               double rate,
                               double u0,
                               double u1,
-                              double lost_mm3);
+                              double lost_mm3,
+                              Slopes slopes);
 
 // A cut whose rate asks for more than the screw feeds is linearised at the rate that delivers what
 // it feeds. Responses of all cuts along the trajectory that starts at problem.start_run_on_mm3 and
@@ -79,7 +83,6 @@ struct Linearisation {
   std::vector<double> run_on_mm3;    // of the trajectory, cuts + 1
   std::vector<double> backlash_mm3;  // backlash position after each cut
 };
-enum class Slopes : std::uint8_t { rates, rates_and_durations };
 void linearise(Problem const& problem,
                std::vector<double> const& rates,
                Linearisation& result,

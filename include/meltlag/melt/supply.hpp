@@ -47,7 +47,7 @@ class Supply {
   // `asked`, whose rates are both ≥ 0 or both ≤ 0.
   template <class Take>
   void feed(Ramp asked, Take&& take) {
-    if (!limited_) {
+    if (!limited_ || is_fed_as_it_is(asked)) {
       take(asked);
       return;
     }
@@ -66,6 +66,14 @@ class Supply {
   void set(double wound_back_mm3, double store_mm3);
 
  private:
+  // Mostly nothing is wound back, the store is full, and no more is asked for than is fed for long.
+  [[nodiscard]] bool is_fed_as_it_is(Ramp const& asked) const {
+    double const q = limits_.max_flow_mm3_s < limits_.max_burst_mm3_s ? limits_.max_flow_mm3_s
+                                                                      : limits_.max_burst_mm3_s;
+    return wound_back_mm3_ <= 0 && store_mm3_ == limits_.burst_mm3 && asked.duration_s > 0 &&
+           asked.start_mm3_s >= 0 && asked.start_mm3_s <= q && asked.end_mm3_s >= 0 &&
+           asked.end_mm3_s <= q;
+  }
   // Takes the first part that holds to one line of the table off `asked`.
   [[nodiscard]] Ramp step(Ramp& asked);
   [[nodiscard]] Ramp step_fresh(Ramp& asked);

@@ -39,6 +39,24 @@ struct Trapezoid {
   [[nodiscard]] double speed_at_distance(double s_mm) const;
 };
 
+// A trapezoid with its phases worked out, for whoever asks many times.
+class TrapezoidPhases {
+ public:
+  explicit TrapezoidPhases(Trapezoid const& speed);
+  [[nodiscard]] double rise_s() const { return rise_s_; }
+  [[nodiscard]] double cruise_s() const { return cruise_s_; }
+  [[nodiscard]] double duration_s() const { return rise_s_ + cruise_s_ + fall_s_; }
+  // As those of the trapezoid.
+  [[nodiscard]] double distance_at(double t_s) const;
+  [[nodiscard]] double time_at(double s_mm) const;
+  [[nodiscard]] double speed_at_time(double t_s) const;
+
+ private:
+  Trapezoid speed_;
+  double risen_mm_, fallen_mm_;  // ways of rise and fall
+  double rise_s_, cruise_s_, fall_s_;
+};
+
 // A move as the printer will drive it.
 struct TimedMove {
   gcode::Move move;
