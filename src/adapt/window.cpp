@@ -3,6 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
+#include <utility>
 
 #include "around_stops.hpp"
 #include "meltlag/schedule/guess.hpp"
@@ -259,7 +261,8 @@ void WindowScheduler::take_given_rates() {
   for (schedule::Cut const& cut : problem_.cuts) rates_.push_back(cut.rate);
 }
 
-void WindowScheduler::optimise(Stage const& stage, schedule::Optimiser& optimiser) {
+// Returns what it comes to.
+double WindowScheduler::optimise(Stage const& stage, schedule::Optimiser& optimiser) {
   schedule::OptimiseSettings settings = stage.optimise;
   // In a small window rounds cost next to nothing.
   constexpr std::size_t small = 500;
@@ -271,6 +274,20 @@ void WindowScheduler::optimise(Stage const& stage, schedule::Optimiser& optimise
   grid_.spread(shared_rates_, rates_);
   result_.rounds += info.rounds;
   result_.steps += info.steps;
+  return info.misplaced_mm3;
+}
+
+// From all the starts that are to be tried.
+void WindowScheduler::optimise_all(Stage const& stage) {
+  std::vector<double> const given = std::exchange(given_rates_, {});
+  double const by_guess = optimise(stage, optimiser_);
+  if (given.empty()) return;
+  std::vector<double> const from_guess = std::exchange(rates_, given);
+  double const by_given = optimise(stage, optimiser_);
+  double const wanted =
+      std::accumulate(problem_.wanted_mm3.begin(), problem_.wanted_mm3.end(), 1e-6);
+  starts_.learn((by_given - by_guess) / wanted);
+  if (by_guess < by_given) rates_ = from_guess;
 }
 
 // With their flow set right, as fast as E can go.
@@ -321,12 +338,24 @@ void WindowScheduler::plan_again(std::span<PlannedMove* const> records, WindowSt
   std::vector<CutRange> const before = ranges_;
   build(records, state);
   rates_ = spread_over(before, rates_, ranges_);
+  if (!given_rates_.empty()) given_rates_ = spread_over(before, given_rates_, ranges_);
 }
 
 void WindowScheduler::swap_whole() {
   std::swap(problem_, whole_.problem);
   std::swap(ranges_, whole_.ranges);
   std::swap(rates_, whole_.rates);
+}
+
+void WindowScheduler::choose_start() {
+  take_given_rates();
+  given_rates_.clear();
+  if (!settings_of(effort_).brief || law_.flow_index != 1) return;
+  StartChoice::Start const start = starts_.next();
+  if (start == StartChoice::Start::given) return;
+  std::vector<double> const given = rates_;
+  schedule::guess_rates(problem_, rates_);
+  if (start == StartChoice::Start::both && rates_ != given) given_rates_ = given;
 }
 
 // The rates of what lies around the stops, each part solved by itself: farther away a stroke is not
@@ -343,8 +372,9 @@ void WindowScheduler::optimise_around_stops(std::span<PlannedMove* const> record
     take_given_rates();
     optimise(settings_of(effort_).strokes, strokes_optimiser_);
     std::span<CutRange const> const here = std::span(whole_.ranges).subspan(part.begin, size);
-    std::ranges::copy(spread_over(ranges_, rates_, here),
-                      whole_.rates.begin() + here.front().first);
+    std::vector<double> const decided = spread_over(ranges_, rates_, here);
+    for (std::vector<double>* const rates : {&whole_.rates, &given_rates_})
+      if (!rates->empty()) std::ranges::copy(decided, rates->begin() + here.front().first);
   }
   swap_whole();
 }
@@ -360,17 +390,16 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
   });
   Settings const& settings = settings_of(effort_);
   Stage const& all = settings.all;
-  if (!stops) return optimise(settings.alone, optimiser_);
+  if (!stops) return optimise_all(settings.alone);
   if (settings.brief) {
     optimise_around_stops(records, state);
   } else {
     optimise(settings.strokes, strokes_optimiser_);
   }
   bool const any = read_strokes(records, Strokes::free);
-  if (!set_stop_corners(records, ranges_, rates_) && !any)
-    return optimise({closely, all.grid}, optimiser_);
+  if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise_all({closely, all.grid});
   plan_again(records, state);
-  optimise(all, optimiser_);
+  optimise_all(all);
   if (!read_strokes(records, Strokes::decided)) return;
   plan_again(records, state);
   // Their top speed bounds the corners, and the corners their top speed.
@@ -436,8 +465,7 @@ WindowResult WindowScheduler::schedule(std::span<PlannedMove* const> records,
   if (pace_.price_mm3_per_s > 0) pacer_.pace(records, cutter_, state);
   begin_strokes(records);
   build(records, state);
-  take_given_rates();
-  if (settings_of(effort_).brief && law_.flow_index == 1) schedule::guess_rates(problem_, rates_);
+  choose_start();
   settle_strokes(records, state);
   if (spread_.known()) {
     robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);

@@ -13,6 +13,7 @@
 #include "meltlag/schedule/robust.hpp"
 #include "pacer.hpp"
 #include "planned_move.hpp"
+#include "start_choice.hpp"
 
 namespace meltlag::adapt {
 
@@ -77,7 +78,9 @@ class WindowScheduler {
  private:
   void build(std::span<PlannedMove* const> records, WindowState const& state);
   void take_given_rates();
-  void optimise(Stage const& stage, schedule::Optimiser& optimiser);
+  void choose_start();
+  double optimise(Stage const& stage, schedule::Optimiser& optimiser);
+  void optimise_all(Stage const& stage);
   void swap_whole();
   void optimise_around_stops(std::span<PlannedMove* const> records, WindowState const& state);
   void begin_strokes(std::span<PlannedMove* const> records) const;
@@ -113,6 +116,8 @@ class WindowScheduler {
   schedule::Outcome outcome_;
   std::vector<CutRange> ranges_;
   std::vector<double> rates_, shared_rates_, ends_, most_fed_;
+  StartChoice starts_;
+  std::vector<double> given_rates_;  // where they are to be tried beside rates_; else empty
   struct {
     schedule::Problem problem;
     std::vector<CutRange> ranges;

@@ -12,14 +12,16 @@ double run_on_at_flow(LagLaw const& law, double flow_mm3_s) {
   if (!(flow_mm3_s > 0)) {
     return 0;
   }
-  return law.run_on_mm3 * std::pow(flow_mm3_s / law.at_flow_mm3_s, law.flow_index);
+  double const share = flow_mm3_s / law.at_flow_mm3_s;
+  return law.run_on_mm3 * (law.flow_index == 1.0 ? share : std::pow(share, law.flow_index));
 }
 
 double flow_at_run_on(LagLaw const& law, double run_on_mm3) {
   if (!(run_on_mm3 > 0)) {
     return 0;
   }
-  return law.at_flow_mm3_s * std::pow(run_on_mm3 / law.run_on_mm3, 1 / law.flow_index);
+  double const share = run_on_mm3 / law.run_on_mm3;
+  return law.at_flow_mm3_s * (law.flow_index == 1.0 ? share : std::pow(share, 1 / law.flow_index));
 }
 
 double lag_s(LagLaw const& law, double flow_mm3_s) {
