@@ -234,7 +234,7 @@ TEST_SUITE("adapt") {
     constexpr int copies = sanitized ? 5 : 16;
     for (int i = 0; i < copies; ++i) part += bench_part({.x_mm = 0.5 * i, .y_mm = 3.0 * (i % 5)});
     auto options = options_for(plant_of(1.0, 1.0));
-    options.window_cuts = sanitized ? 100 : 300;  // windows enough for a sample
+    options.window_cuts = sanitized ? 120 : 300;  // windows enough for a sample
     TemporaryFile const file(part);
     std::atomic<int> passes = 0;
     adapt::TradeCurve curve(file.path(), options, [&](double price) {
