@@ -6,21 +6,18 @@
 #include "speed_profile.hpp"
 
 namespace meltlag::adapt {
-namespace {
 
 bool is_stop(PlannedMove const& record) {
   return record.move.kind == gcode::MoveKind::e_only &&
          record.extrusion != ExtrusionPolicy::absorbed;
 }
 
-}  // namespace
-
 std::vector<RecordRange> around_stops(std::span<PlannedMove* const> records, double reach_s) {
   std::vector<double> begin_s;
   double time_s = 0;
   for (PlannedMove const* record : records) {
     begin_s.push_back(time_s);
-    time_s += SpeedProfile(*record).duration_s() + record->dwell_after_s;
+    time_s += time_of(*record);
   }
   auto const first_from = [&](double s) {
     return static_cast<std::size_t>(std::ranges::lower_bound(begin_s, s) - begin_s.begin());

@@ -9,12 +9,14 @@
 
 namespace meltlag::adapt {
 
+// A move of E alone that is driven.
+[[nodiscard]] bool is_stop(PlannedMove const& record);
+
 struct RecordRange {
   std::size_t begin, end;
 };
 
-// In order, without overlap: of each move of E alone that is driven, what is driven within
-// `reach_s` before it and after it.
+// In order, without overlap: of each stop what is driven within `reach_s` before it and after it.
 [[nodiscard]] std::vector<RecordRange> around_stops(std::span<PlannedMove* const> records,
                                                     double reach_s);
 

@@ -310,7 +310,7 @@ bool Adapter::part_window(bool finished) {
   double ahead_s = 0;
   while (end < available && ahead_s < look_ahead_s_ && cuts < most_cuts_) {
     PlannedMove const& r = record(parted_ + static_cast<std::int64_t>(end));
-    ahead_s += r.speed.duration_s() + r.dwell_after_s;
+    ahead_s += time_of(r);
     cuts += count_cuts(end++);
     if (r.wait_after) break;
   }

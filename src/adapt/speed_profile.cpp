@@ -7,9 +7,9 @@
 namespace meltlag::adapt {
 namespace {
 
-double peak_of(motion::TrapezoidPhases const& t, double peak_mm_s, double from_s, double to_s) {
+double peak_of(motion::TrapezoidPhases const& t, double from_s, double to_s) {
   double const rise = t.rise_s(), cruise_end = rise + t.cruise_s();
-  if (from_s <= cruise_end && to_s >= rise) return peak_mm_s;
+  if (from_s <= cruise_end && to_s >= rise) return t.peak_mm_s();
   return std::max(t.speed_at_time(from_s), t.speed_at_time(to_s));
 }
 
@@ -28,6 +28,10 @@ PacedStretch const& SpeedProfile::at_time(double t_s) const {
         return t < s.begin_s;
       });
   return after == paced_.begin() ? paced_.front() : *(after - 1);
+}
+
+double time_of(PlannedMove const& record) {
+  return SpeedProfile(record).duration_s() + record.dwell_after_s;
 }
 
 double SpeedProfile::duration_s() const {
@@ -66,15 +70,12 @@ double SpeedProfile::speed_at_time(double t_s) const {
 }
 
 double SpeedProfile::peak_between(double from_s, double to_s) const {
-  if (paced_.empty()) return peak_of(phases_, whole_.peak_mm_s, from_s, to_s);
+  if (paced_.empty()) return peak_of(phases_, from_s, to_s);
   double peak = 0;
   for (PacedStretch const* s = &at_time(from_s); s <= &paced_.back(); ++s) {
     if (s->begin_s > to_s) break;
-    peak = std::max(peak,
-                    peak_of(motion::TrapezoidPhases(s->speed),
-                            s->speed.peak_mm_s,
-                            from_s - s->begin_s,
-                            to_s - s->begin_s));
+    peak = std::max(
+        peak, peak_of(motion::TrapezoidPhases(s->speed), from_s - s->begin_s, to_s - s->begin_s));
   }
   return peak;
 }

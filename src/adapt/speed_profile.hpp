@@ -35,4 +35,7 @@ class SpeedProfile {
   std::vector<PacedStretch> const& paced_;
 };
 
+// With the dwell behind it.
+[[nodiscard]] double time_of(PlannedMove const& record);
+
 }  // namespace meltlag::adapt

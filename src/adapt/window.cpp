@@ -32,7 +32,9 @@ constexpr int feedings = 12;
 struct Settings {
   Stage strokes, all, alone;
   bool once_more;
-  bool brief = false;  // strokes are decided on what lies around them; the rest begins with a guess
+
+  // Strokes are decided on what lies around them, and the rest may begin with a guess.
+  [[nodiscard]] bool brief() const { return all.optimise.sparing; }
 };
 constexpr schedule::OptimiseSettings closely, roughly{.gap = 1e-4, .improvement = 5e-4},
     swiftly{.gap = 1e-4, .improvement = 2e-4};
@@ -51,14 +53,12 @@ constexpr schedule::OptimiseSettings sparing(schedule::OptimiseSettings settings
 constexpr Settings swift{{sparing(strokes_of_long_file), for_strokes},
                          {sparing(swiftly), for_all},
                          {sparing(closely), for_all},
-                         false,
-                         true};
+                         false};
 constexpr Settings rough{{roughly}, {roughly}, {roughly}, false};
 constexpr Settings rough_of_long_file{{sparing(strokes_of_long_file), for_strokes},
                                       {sparing(roughly), for_all},
                                       {sparing(roughly), for_all},
-                                      false,
-                                      true};
+                                      false};
 
 constexpr Settings const& settings_of(Effort effort) {
   switch (effort) {
@@ -97,10 +97,6 @@ WindowScheduler::WindowScheduler(CutterOptions options,
       most_run_on_mm3_(most_run_on_mm3) {}
 
 namespace {
-
-double time_of(PlannedMove const& record) {
-  return SpeedProfile(record).duration_s() + record.dwell_after_s;
-}
 
 // The same rates on other cuts of the same records.
 std::vector<double> spread_over(std::span<CutRange const> before,
@@ -350,7 +346,7 @@ void WindowScheduler::swap_whole() {
 void WindowScheduler::choose_start() {
   take_given_rates();
   given_rates_.clear();
-  if (!settings_of(effort_).brief || law_.flow_index != 1) return;
+  if (!settings_of(effort_).brief() || law_.flow_index != 1) return;
   StartChoice::Start const start = starts_.next();
   if (start == StartChoice::Start::given) return;
   std::vector<double> const given = rates_;
@@ -384,14 +380,12 @@ void WindowScheduler::optimise_around_stops(std::span<PlannedMove* const> record
 // with that timing, then the strokes are fixed; closely, the rest is decided once more around them.
 void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
                                      WindowState const& state) {
-  bool const stops = std::ranges::any_of(records, [](PlannedMove const* record) {
-    return record->move.kind == gcode::MoveKind::e_only &&
-           record->extrusion != ExtrusionPolicy::absorbed;
-  });
+  bool const stops =
+      std::ranges::any_of(records, [](PlannedMove const* record) { return is_stop(*record); });
   Settings const& settings = settings_of(effort_);
   Stage const& all = settings.all;
   if (!stops) return optimise_all(settings.alone);
-  if (settings.brief) {
+  if (settings.brief()) {
     optimise_around_stops(records, state);
   } else {
     optimise(settings.strokes, strokes_optimiser_);

@@ -9,7 +9,6 @@
 // never on the number of threads.
 #pragma once
 
-#include <array>
 #include <vector>
 
 #include "window.hpp"

@@ -8,7 +8,6 @@
 #include <variant>
 #include <vector>
 
-#include "meltlag/base/parallel.hpp"
 #include "meltlag/base/worker.hpp"
 #include "meltlag/gcode/program_reader.hpp"
 #include "meltlag/judge/path_piece.hpp"
@@ -21,16 +20,15 @@ class Beside {
  public:
   // `threads`: how many may be at work in all, 0: as many as there are processors. With one,
   // nothing is done beside anything.
-  Beside(Receiver& receiver, unsigned threads)
-      : receiver_(receiver), at_once_(usable_threads(threads) < 2), worker_(threads) {}
+  Beside(Receiver& receiver, unsigned threads) : receiver_(receiver), worker_(threads) {}
 
   void push(gcode::Move const& move, PathPiece const& piece) {
-    if (at_once_) return receiver_.push(move, piece);
+    if (!worker_.is_beside()) return receiver_.push(move, piece);
     add(std::pair(move, piece));
   }
   template <class Event>
   void push(Event const& event) {
-    if (at_once_) return receiver_.push(event);
+    if (!worker_.is_beside()) return receiver_.push(event);
     add(event);
   }
   // Returns when the receiver has everything; throws what it threw.
@@ -67,7 +65,6 @@ class Beside {
   }
 
   Receiver& receiver_;
-  bool at_once_;
   Events filling_;
   std::deque<std::future<void>> under_way_;
   Worker worker_;

@@ -219,11 +219,11 @@ void BandState<Width>::start_ranges(Program const& program, double slack, Column
 // How far each row of the band goes, from what the program's rows touch.
 template <std::size_t Width>
 void BandState<Width>::find_reach(Program const& program) {
-  reach_.assign(program.unknowns + Width - 1, 0);
+  std::vector<std::size_t> reach_of(program.unknowns + Width - 1);
   for (PackedRows const* rows : {&term_rows_, &range_rows_}) {
     rows->visit_lengths([&](auto length, std::size_t k, std::size_t end, double const*) {
       for (; k < end; ++k) {
-        std::size_t* const reach = &reach_[rows->first[k]];
+        std::size_t* const reach = &reach_of[rows->first[k]];
         for (std::size_t i = 0; i + 1 < length; ++i)
           reach[i] = std::max<std::size_t>(reach[i], length - 1 - i);
       }
@@ -231,12 +231,13 @@ void BandState<Width>::find_reach(Program const& program) {
   }
   for (std::size_t i = 0; i < program.curvature.size(); ++i)
     for (std::size_t k = 1; k < Width; ++k)
-      if (program.curvature[i][k] != 0) reach_[i] = std::max(reach_[i], k);
+      if (program.curvature[i][k] != 0) reach_of[i] = std::max(reach_of[i], k);
   for (std::size_t i = 0; i + 1 < program.unknowns; ++i)
-    reach_[i + 1] = std::max(reach_[i + 1], reach_[i] - std::min<std::size_t>(reach_[i], 1));
+    reach_of[i + 1] =
+        std::max(reach_of[i + 1], reach_of[i] - std::min<std::size_t>(reach_of[i], 1));
   block_reach_.clear();
   for (std::size_t begin = 0; begin < program.unknowns; begin += block_size) {
-    auto const first = reach_.begin() + static_cast<std::ptrdiff_t>(begin);
+    auto const first = reach_of.begin() + static_cast<std::ptrdiff_t>(begin);
     std::size_t const size = std::min(block_size, program.unknowns - begin);
     block_reach_.push_back(*std::max_element(first, first + static_cast<std::ptrdiff_t>(size)));
   }

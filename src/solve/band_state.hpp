@@ -136,8 +136,7 @@ class BandState {
   std::vector<std::array<double, Width>> band_;  // diagonal first; factored in place
   Column per_diagonal_;
   static constexpr std::size_t block_size = 16;  // of unknowns
-  // How many of an unknown's row of the band are not 0, and the most of each block.
-  std::vector<std::size_t> reach_, block_reach_;
+  std::vector<std::size_t> block_reach_;  // the most of an unknown's row of the band that are not 0
   Column rhs_, dx_;
   std::size_t complementarity_pairs_ = 0;
 };

@@ -10,8 +10,6 @@
 #include <thread>
 #include <vector>
 
-#include "meltlag/base/parallel.hpp"
-
 using namespace meltlag;
 
 TEST_SUITE("base") {

@@ -7,7 +7,7 @@
 
 namespace meltlag {
 
-// At most `asked`; 0: as many as there are processors.
+// How many may be at work: `asked`, or where that is 0 as many as there are processors.
 [[nodiscard]] unsigned usable_threads(unsigned asked);
 
 // Calls work(0) … work(count − 1), each once, on at most `threads` threads, the caller's among them

@@ -21,6 +21,8 @@ class Worker {
   Worker(Worker const&) = delete;
   Worker& operator=(Worker const&) = delete;
 
+  // False where post() does the work itself.
+  [[nodiscard]] bool is_beside() const { return !at_once_; }
   // The future tells when the work is done, or what it threw.
   [[nodiscard]] std::future<void> post(std::function<void()> work);
 

@@ -43,6 +43,7 @@ struct Trapezoid {
 class TrapezoidPhases {
  public:
   explicit TrapezoidPhases(Trapezoid const& speed);
+  [[nodiscard]] double peak_mm_s() const { return speed_.peak_mm_s; }
   [[nodiscard]] double rise_s() const { return rise_s_; }
   [[nodiscard]] double cruise_s() const { return cruise_s_; }
   [[nodiscard]] double duration_s() const { return rise_s_ + cruise_s_ + fall_s_; }
