@@ -47,27 +47,36 @@ double flank_light(double deep) {
 template <class Rows>
 double misfit(
     Rows const& rows, double at_mm, double blur_mm, SmearedFlank const& lit, double own_light) {
-  Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
-  Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
+  constexpr int levels = 5;
+  using Levels = Eigen::Vector<double, levels>;
+  // Summed in plain arrays: sanitizers see into each of Eigen's calls.
+  double normal[levels][levels] = {}, right[levels] = {};
   double squares = 0;
   double const noise = 0.02;  // of a row, for the weight of what is held beforehand
-  normal(1, 1) += noise * noise / (slope_sd * slope_sd);
-  normal(2, 2) += noise * noise / (bend_sd * bend_sd);
-  normal(4, 4) += noise * noise / (slope_sd * slope_sd);
+  normal[1][1] += noise * noise / (slope_sd * slope_sd);
+  normal[2][2] += noise * noise / (bend_sd * bend_sd);
+  normal[4][4] += noise * noise / (slope_sd * slope_sd);
   for (auto const& row : rows) {
     double const in_mm = at_mm - row.out_mm;
     double const inside = normal_share(in_mm / blur_mm), deep = std::max(0.0, in_mm);
     double const beyond = std::max(0.0, -in_mm);
-    Eigen::Matrix<double, 5, 1> a;
-    a << inside - own_light * (inside - lit.at(in_mm)), inside * deep, inside * deep * deep,
-        1 - inside, (1 - inside) * beyond;
-    normal.template selfadjointView<Eigen::Lower>().rankUpdate(a);
-    right += row.level * a;
+    double const a[levels] = {inside - own_light * (inside - lit.at(in_mm)),
+                              inside * deep,
+                              inside * deep * deep,
+                              1 - inside,
+                              (1 - inside) * beyond};
+    for (int i = 0; i < levels; ++i) {
+      for (int j = i; j < levels; ++j) normal[i][j] += a[i] * a[j];
+      right[i] += row.level * a[i];
+    }
     squares += row.level * row.level;
   }
-  Eigen::LDLT<Eigen::Matrix<double, 5, 5>, Eigen::Lower> const factor(normal);
-  Eigen::Matrix<double, 5, 1> const x = factor.solve(right);
-  return std::max(0.0, squares - right.dot(x));
+  // By columns, so that what was filled is the lower half.
+  Eigen::Map<Eigen::Matrix<double, levels, levels> const> const lower(&normal[0][0]);
+  Eigen::LDLT<Eigen::Matrix<double, levels, levels>, Eigen::Lower> const factor(lower);
+  Eigen::Map<Levels const> const sums(right);
+  Levels const x = factor.solve(sums);
+  return std::max(0.0, squares - sums.dot(x));
 }
 
 // The least of a function of one valley, by the golden section, then by a parabola.

@@ -11,14 +11,14 @@ namespace meltlag::solve {
 using Lanes = double __attribute__((vector_size(16)));
 
 template <class V>
-V load(std::vector<double> const& column, std::size_t i) {
+[[gnu::always_inline]] inline V load(std::vector<double> const& column, std::size_t i) {
   V v;
   std::memcpy(&v, column.data() + i, sizeof v);
   return v;
 }
 
 template <class V>
-void store(std::vector<double>& column, std::size_t i, V v) {
+[[gnu::always_inline]] inline void store(std::vector<double>& column, std::size_t i, V v) {
   std::memcpy(column.data() + i, &v, sizeof v);
 }
 
