@@ -165,6 +165,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
   std::uint64_t written_to_ = 0;
   std::deque<Line> lines_;
   std::deque<PlannedMove> records_;
+  double rest_before_s_ = 0;       // dwells that no move stands before
   std::int64_t first_record_ = 0;  // number of records_.front()
   std::int64_t next_timed_ = 0;    // records below are timed
   std::int64_t scheduled_ = 0;     // records below have their pieces
@@ -228,8 +229,9 @@ void Adapter::read_line() {
 void Adapter::take(Entry&& entry) {
   if (auto* halt = std::get_if<gcode::Halt>(&entry)) {
     // Noted first: the planner may send the move on, and with it a window to be scheduled.
+    if (halt->kind == gcode::HaltKind::dwell)
+      (records_.empty() ? rest_before_s_ : records_.back().dwell_after_s) += halt->dwell_s;
     if (!records_.empty()) {
-      if (halt->kind == gcode::HaltKind::dwell) records_.back().dwell_after_s += halt->dwell_s;
       if (halt->kind == gcode::HaltKind::wait) records_.back().wait_after = true;
     }
     planner_.push(*halt);
@@ -412,6 +414,7 @@ AdaptInfo Adapter::run() {
   info_.solver_rounds = totals.rounds;
   info_.solver_steps = totals.steps;
   info_.path_s = totals.sums.time_s;
+  if (options_.sample_every == 1) info_.path_s += rest_before_s_;
   info_.wanted_mm3 = totals.sums.wanted_mm3;
   info_.misplaced_mm3 = totals.sums.misplaced_mm3;
   return info_;

@@ -191,6 +191,14 @@ TEST_SUITE("adapt") {
     CHECK_CLOSE(planned_s(emitted, plant), point.info.path_s, 0.01);
   }
 
+  TEST_CASE("a pass counts dwells, those before the first move too") {
+    auto const plant = plant_of(1.0, 1.0);
+    std::string part = "G4 S30\n" + bench_part();
+    part.insert(part.rfind("G1 E-1"), "G4 P2500\n");
+    Adapted const adapted = adapt_text(part, options_for(plant));
+    CHECK_CLOSE(planned_s(adapted.text, plant), adapted.info.path_s, 0.001);
+  }
+
   TEST_CASE("windows hand the head on at the speed that was planned") {
     // Twelve parts one upon the other: several windows.
     std::string part;
