@@ -231,9 +231,7 @@ void Adapter::take(Entry&& entry) {
     // Noted first: the planner may send the move on, and with it a window to be scheduled.
     if (halt->kind == gcode::HaltKind::dwell)
       (records_.empty() ? rest_before_s_ : records_.back().dwell_after_s) += halt->dwell_s;
-    if (!records_.empty()) {
-      if (halt->kind == gcode::HaltKind::wait) records_.back().wait_after = true;
-    }
+    if (halt->kind == gcode::HaltKind::wait && !records_.empty()) records_.back().wait_after = true;
     planner_.push(*halt);
     return;
   }
@@ -414,6 +412,7 @@ AdaptInfo Adapter::run() {
   info_.solver_rounds = totals.rounds;
   info_.solver_steps = totals.steps;
   info_.path_s = totals.sums.time_s;
+  // A sample stands for the share that pace adds to what is driven.
   if (options_.sample_every == 1) info_.path_s += rest_before_s_;
   info_.wanted_mm3 = totals.sums.wanted_mm3;
   info_.misplaced_mm3 = totals.sums.misplaced_mm3;
