@@ -440,7 +440,6 @@ bool WindowScheduler::ask_for_what_is_fed(std::span<PlannedMove* const> records)
 }
 
 void WindowScheduler::stay_fed(std::span<PlannedMove* const> records, WindowState const& state) {
-  if (!supply_.limited()) return;
   most_fed_.assign(problem_.cuts.size(), std::numeric_limits<double>::infinity());
   for (int i = 0; i < feedings && ask_for_what_is_fed(records); ++i) {
     build(records, state);
@@ -450,6 +449,23 @@ void WindowScheduler::stay_fed(std::span<PlannedMove* const> records, WindowStat
     }
     repair_jumps(state);
   }
+}
+
+// Leaves in outcome_ what becomes of it.
+void WindowScheduler::take_as_moves(std::span<PlannedMove* const> records,
+                                    std::size_t kept,
+                                    WindowState const& state) {
+  std::vector<double> const decided = rates_;
+  merge(records, kept);
+  schedule::simulate(problem_, rates_, outcome_);
+  // Hardly ever: what is asked for is fed nearly everywhere.
+  if (!supply_.limited() || problem_.cuts.empty() || outcome_.starved_mm3.back() < negligible_mm3)
+    return;
+  for (PlannedMove* const record : records.first(kept)) record->scheduled = false;
+  rates_ = decided;
+  stay_fed(records, state);
+  merge(records, kept);
+  schedule::simulate(problem_, rates_, outcome_);
 }
 
 WindowResult WindowScheduler::schedule(std::span<PlannedMove* const> records,
@@ -466,9 +482,7 @@ WindowResult WindowScheduler::schedule(std::span<PlannedMove* const> records,
   }
   count_limits(kept < ranges_.size() ? ranges_[kept].first : problem_.cuts.size());
   repair_jumps(state);
-  stay_fed(records, state);
-  merge(records, kept);
-  schedule::simulate(problem_, rates_, outcome_);
+  take_as_moves(records, kept, state);
   CutRange const last = ranges_[kept - 1];
   hand_over(last.first + last.count, state);
   result_.sums = add_up(records.first(kept), last.first + last.count);

@@ -91,6 +91,9 @@ class WindowScheduler {
   void settle_strokes(std::span<PlannedMove* const> records, WindowState const& state);
   bool ask_for_what_is_fed(std::span<PlannedMove* const> records);
   void stay_fed(std::span<PlannedMove* const> records, WindowState const& state);
+  void take_as_moves(std::span<PlannedMove* const> records,
+                     std::size_t kept,
+                     WindowState const& state);
   void count_limits(std::size_t cuts);
   void repair_jumps(WindowState const& state);
   void merge(std::span<PlannedMove* const> records, std::size_t kept);
