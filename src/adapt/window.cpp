@@ -325,22 +325,19 @@ bool WindowScheduler::read_strokes(std::span<PlannedMove* const> records, Stroke
   return any;
 }
 
-// The same rates with the head timed anew.
-void WindowScheduler::plan_again(std::span<PlannedMove* const> records, WindowState const& state) {
+void WindowScheduler::plan(std::span<PlannedMove* const> records, WindowState const& state) {
   std::vector<double> caps;
   for (PlannedMove const* record : records)
     for (PacedStretch const& s : record->paced) caps.push_back(s.cap_mm_s);
   plan_paced(records, state.pace, caps);
+}
+
+// The same rates with the head timed anew.
+void WindowScheduler::plan_again(std::span<PlannedMove* const> records, WindowState const& state) {
+  plan(records, state);
   std::vector<CutRange> const before = ranges_;
   build(records, state);
   rates_ = spread_over(before, rates_, ranges_);
-  if (!given_rates_.empty()) given_rates_ = spread_over(before, given_rates_, ranges_);
-}
-
-void WindowScheduler::swap_whole() {
-  std::swap(problem_, whole_.problem);
-  std::swap(ranges_, whole_.ranges);
-  std::swap(rates_, whole_.rates);
 }
 
 void WindowScheduler::choose_start() {
@@ -355,24 +352,35 @@ void WindowScheduler::choose_start() {
 }
 
 // The rates of what lies around the stops, each part solved by itself: farther away a stroke is not
-// felt.
-void WindowScheduler::optimise_around_stops(std::span<PlannedMove* const> records,
-                                            WindowState const& state) {
+// felt. Where strokes and corners stay as they were, false.
+bool WindowScheduler::settle_around_stops(std::span<PlannedMove* const> records,
+                                          WindowState const& state) {
   constexpr double reach_in_lags = 3;
-  swap_whole();
+  around_stops_.clear();
+  bool any = false;
   for (RecordRange const& part :
        around_stops(records, reach_in_lags * melt::lag_s(law_, law_.at_flow_mm3_s))) {
-    std::size_t const size = part.end - part.begin;
-    build(records.subspan(part.begin, size),
-          part.begin == 0 ? state : guess_behind(records.first(part.begin)));
+    std::span<PlannedMove* const> const here = records.subspan(part.begin, part.end - part.begin);
+    build(here, part.begin == 0 ? state : guess_behind(records.first(part.begin)));
     take_given_rates();
     optimise(settings_of(effort_).strokes, strokes_optimiser_);
-    std::span<CutRange const> const here = std::span(whole_.ranges).subspan(part.begin, size);
-    std::vector<double> const decided = spread_over(ranges_, rates_, here);
-    for (std::vector<double>* const rates : {&whole_.rates, &given_rates_})
+    any |= read_strokes(here, Strokes::free);
+    any |= set_stop_corners(here, ranges_, rates_);
+    around_stops_.push_back({part.begin, ranges_, rates_});
+  }
+  return any;
+}
+
+// Where the rounds over all begin.
+void WindowScheduler::begin_with_parts() {
+  choose_start();
+  for (Part const& part : around_stops_) {
+    std::span<CutRange const> const here =
+        std::span(ranges_).subspan(part.first_record, part.ranges.size());
+    std::vector<double> const decided = spread_over(part.ranges, part.rates, here);
+    for (std::vector<double>* const rates : {&rates_, &given_rates_})
       if (!rates->empty()) std::ranges::copy(decided, rates->begin() + here.front().first);
   }
-  swap_whole();
 }
 
 // How far the free strokes go tells how long they take, and the rates next to them how fast the
@@ -384,15 +392,23 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
       std::ranges::any_of(records, [](PlannedMove const* record) { return is_stop(*record); });
   Settings const& settings = settings_of(effort_);
   Stage const& all = settings.all;
-  if (!stops) return optimise_all(settings.alone);
-  if (settings.brief()) {
-    optimise_around_stops(records, state);
+  bool const in_parts = stops && settings.brief();
+  if (in_parts) {
+    bool const any = settle_around_stops(records, state);
+    if (any) plan(records, state);
+    build(records, state);
+    begin_with_parts();
+    if (!any) return optimise_all({closely, all.grid});
   } else {
+    build(records, state);
+    choose_start();
+    if (!stops) return optimise_all(settings.alone);
     optimise(settings.strokes, strokes_optimiser_);
+    bool const any = read_strokes(records, Strokes::free);
+    if (!set_stop_corners(records, ranges_, rates_) && !any)
+      return optimise_all({closely, all.grid});
+    plan_again(records, state);
   }
-  bool const any = read_strokes(records, Strokes::free);
-  if (!set_stop_corners(records, ranges_, rates_) && !any) return optimise_all({closely, all.grid});
-  plan_again(records, state);
   optimise_all(all);
   if (!read_strokes(records, Strokes::decided)) return;
   plan_again(records, state);
@@ -474,8 +490,6 @@ WindowResult WindowScheduler::schedule(std::span<PlannedMove* const> records,
   result_ = {};
   if (pace_.price_mm3_per_s > 0) pacer_.pace(records, cutter_, state);
   begin_strokes(records);
-  build(records, state);
-  choose_start();
   settle_strokes(records, state);
   if (spread_.known()) {
     robust_.improve(problem_, plants_, state.run_ons_mm3, robust_centre_loss, rates_);

@@ -81,11 +81,12 @@ class WindowScheduler {
   void choose_start();
   double optimise(Stage const& stage, schedule::Optimiser& optimiser);
   void optimise_all(Stage const& stage);
-  void swap_whole();
-  void optimise_around_stops(std::span<PlannedMove* const> records, WindowState const& state);
+  bool settle_around_stops(std::span<PlannedMove* const> records, WindowState const& state);
+  void begin_with_parts();
   void begin_strokes(std::span<PlannedMove* const> records) const;
   enum class Strokes : std::uint8_t { free, decided };
   static bool refill_strokes(std::span<PlannedMove* const> records);
+  static void plan(std::span<PlannedMove* const> records, WindowState const& state);
   void plan_again(std::span<PlannedMove* const> records, WindowState const& state);
   bool read_strokes(std::span<PlannedMove* const> records, Strokes strokes);
   void settle_strokes(std::span<PlannedMove* const> records, WindowState const& state);
@@ -121,11 +122,13 @@ class WindowScheduler {
   std::vector<double> rates_, shared_rates_, ends_, most_fed_;
   StartChoice starts_;
   std::vector<double> given_rates_;  // where they are to be tried beside rates_; else empty
-  struct {
-    schedule::Problem problem;
+  // What was solved of the window before the whole.
+  struct Part {
+    std::size_t first_record;
     std::vector<CutRange> ranges;
     std::vector<double> rates;
-  } whole_;  // while parts of it stand in its place
+  };
+  std::vector<Part> around_stops_;
   WindowResult result_;
 };
 
