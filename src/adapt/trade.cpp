@@ -18,7 +18,7 @@ constexpr int most_rounds_each = 9;  // for one grant
 constexpr int most_rounds_to_target = 10;
 // A sample has at least so many windows, and is at most this small a share of the file.
 constexpr std::int64_t least_windows = 8;
-constexpr std::int64_t most_every = 8;
+constexpr std::int64_t most_every = 16;
 constexpr double same_price = 1e-3;      // prices that differ by less are one
 constexpr double worth_a_search = 3e-4;  // share, for one grant of several
 
