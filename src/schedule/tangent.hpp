@@ -27,8 +27,8 @@
 
 namespace meltlag::schedule {
 
-// Which of the limits on run-on and on changes of rate become rows: all, or only those that the
-// trajectory comes near to.
+// Which of the limits on run-on, on rates and on their changes become rows: all, or only those that
+// the trajectory comes near to.
 enum class Limits : std::uint8_t { all, near_by };
 
 template <std::size_t Width>
@@ -66,6 +66,11 @@ class Tangent {
   [[nodiscard]] bool is_free(std::size_t i) const {
     return !problem_->cuts[i].fixed && line_->cuts[i].by_rate > least_by_rate;
   }
+  // Above the least.
+  [[nodiscard]] double greatest_rate(std::size_t i) const {
+    Cut const& cut = problem_->cuts[i];
+    return std::max(std::min(cut.rate_high, high_of_[i]), cut.rate_low + 1e-9);
+  }
   std::uint32_t new_unknown(double start) {
     x_->push_back(start);
     return static_cast<std::uint32_t>(x_->size() - 1);
@@ -101,9 +106,9 @@ class Tangent {
   std::vector<Affine> cells_;              // per cell
   std::vector<std::uint32_t> unknown_of_;  // per cut: its run-on's
   std::vector<double> high_of_;            // per cut: its rate's upper bound
-  // Per cut: whether it or one close to it comes near to its limits on run-on, and on the change
-  // of rate behind it.
-  std::vector<char> near_run_on_, near_jump_;
+  // Per cut: whether it or one close to it comes near to its limits on run-on, on its rate, and on
+  // the change of rate behind it.
+  std::vector<char> near_run_on_, near_rate_, near_jump_;
 };
 
 template <std::size_t Width>
@@ -407,10 +412,11 @@ void Tangent<Width>::add_junction(Affine const& before,
 
 template <std::size_t Width>
 void Tangent<Width>::find_near() {
-  constexpr double of_mean = 0.3, of_most = 0.7, of_jump = 0.3;
+  constexpr double of_mean = 0.3, of_most = 0.7, of_rate = 0.6, of_jump = 0.3;
   constexpr std::size_t close = 3;
   std::size_t const n = problem_->cuts.size();
   near_run_on_.assign(n, limits_ == Limits::all);
+  near_rate_.assign(n, limits_ == Limits::all);
   near_jump_.assign(n, limits_ == Limits::all);
   if (limits_ == Limits::all) return;
   double sum = 0;
@@ -422,8 +428,12 @@ void Tangent<Width>::find_near() {
     bool const near_bound = run_on < low || run_on > high;
     bool const jumps = i + 1 < n && std::abs(line_->cuts[i + 1].rate - line_->cuts[i].rate) >
                                         of_jump * problem_->cuts[i].jump_to_next;
+    double const rate = line_->cuts[i].rate;
+    bool const extreme =
+        rate > of_rate * greatest_rate(i) || rate < of_rate * problem_->cuts[i].rate_low;
     for (std::size_t k = i < close ? 0 : i - close; k < std::min(n, i + close + 1); ++k) {
       if (near_bound) near_run_on_[k] = 1;
+      if (extreme) near_rate_[k] = 1;
       if (jumps) near_jump_[k] = 1;
     }
   }
@@ -438,6 +448,8 @@ bool Tangent<Width>::breaks_left_out(std::vector<double> const& x) const {
     bool const bounded = unknown_of_[i] != Affine::constant_only;
     double const run_on = bounded ? x[unknown_of_[i]] : 0;
     if (bounded && !near_run_on_[i] && (run_on < 0 || run_on > problem_->most_run_on_mm3))
+      return true;
+    if (bounded && !near_rate_[i] && (rate < problem_->cuts[i].rate_low || rate > greatest_rate(i)))
       return true;
     if (i > 0 && !near_jump_[i - 1] &&
         std::abs(rate - before) > (1 + slack) * problem_->cuts[i - 1].jump_to_next)
@@ -461,8 +473,7 @@ void Tangent<Width>::add_limits() {
     double const least =
         std::min(rise.after(cut, response, most[i]), response.run_on_out_mm3) - room_mm3;
     if (is_free(i)) {
-      double const high = std::max(std::min(cut.rate_high, high_of_[i]), cut.rate_low + 1e-9);
-      add_range(rate_of_[i], cut.rate_low, high, scale);
+      if (near_rate_[i]) add_range(rate_of_[i], cut.rate_low, greatest_rate(i), scale);
       Affine own;
       own.add(1, unknown_of_[i]);
       double const floor = floors_ * least;
