@@ -412,7 +412,7 @@ void Tangent<Width>::add_junction(Affine const& before,
 
 template <std::size_t Width>
 void Tangent<Width>::find_near() {
-  constexpr double of_mean = 0.3, of_most = 0.7, of_rate = 0.6, of_jump = 0.3;
+  constexpr double of_mean = 0.3, of_most = 0.7, of_rate = 0.4, of_jump = 0.3;
   constexpr std::size_t close = 3;
   std::size_t const n = problem_->cuts.size();
   near_run_on_.assign(n, limits_ == Limits::all);
