@@ -383,6 +383,25 @@ void WindowScheduler::begin_with_parts() {
   }
 }
 
+// Decides the free strokes and the corners beside stops for a first time and times all anew. Where
+// they stay as they were, false.
+bool WindowScheduler::try_strokes(std::span<PlannedMove* const> records, WindowState const& state) {
+  if (settings_of(effort_).brief()) {
+    bool const any = settle_around_stops(records, state);
+    if (any) plan(records, state);
+    build(records, state);
+    begin_with_parts();
+    return any;
+  }
+  build(records, state);
+  choose_start();
+  optimise(settings_of(effort_).strokes, strokes_optimiser_);
+  bool any = read_strokes(records, Strokes::free);
+  any |= set_stop_corners(records, ranges_, rates_);
+  if (any) plan_again(records, state);
+  return any;
+}
+
 // How far the free strokes go tells how long they take, and the rates next to them how fast the
 // printer takes the corners there, those beside strokes that stay included: all is decided again
 // with that timing, then the strokes are fixed; closely, the rest is decided once more around them.
@@ -392,23 +411,12 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
       std::ranges::any_of(records, [](PlannedMove const* record) { return is_stop(*record); });
   Settings const& settings = settings_of(effort_);
   Stage const& all = settings.all;
-  bool const in_parts = stops && settings.brief();
-  if (in_parts) {
-    bool const any = settle_around_stops(records, state);
-    if (any) plan(records, state);
-    build(records, state);
-    begin_with_parts();
-    if (!any) return optimise_all({closely, all.grid});
-  } else {
+  if (!stops) {
     build(records, state);
     choose_start();
-    if (!stops) return optimise_all(settings.alone);
-    optimise(settings.strokes, strokes_optimiser_);
-    bool const any = read_strokes(records, Strokes::free);
-    if (!set_stop_corners(records, ranges_, rates_) && !any)
-      return optimise_all({closely, all.grid});
-    plan_again(records, state);
+    return optimise_all(settings.alone);
   }
+  if (!try_strokes(records, state)) return optimise_all({closely, all.grid});
   optimise_all(all);
   if (!read_strokes(records, Strokes::decided)) return;
   plan_again(records, state);
@@ -474,7 +482,7 @@ void WindowScheduler::take_as_moves(std::span<PlannedMove* const> records,
   std::vector<double> const decided = rates_;
   merge(records, kept);
   schedule::simulate(problem_, rates_, outcome_);
-  // Hardly ever: what is asked for is fed nearly everywhere.
+  // The rest, cut by cut, is for the few windows that ask for more than is fed.
   if (!supply_.limited() || problem_.cuts.empty() || outcome_.starved_mm3.back() < negligible_mm3)
     return;
   for (PlannedMove* const record : records.first(kept)) record->scheduled = false;

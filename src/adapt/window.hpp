@@ -83,6 +83,7 @@ class WindowScheduler {
   void optimise_all(Stage const& stage);
   bool settle_around_stops(std::span<PlannedMove* const> records, WindowState const& state);
   void begin_with_parts();
+  bool try_strokes(std::span<PlannedMove* const> records, WindowState const& state);
   void begin_strokes(std::span<PlannedMove* const> records) const;
   enum class Strokes : std::uint8_t { free, decided };
   static bool refill_strokes(std::span<PlannedMove* const> records);
