@@ -20,6 +20,12 @@ struct PaceOptions {
 
 struct WindowState;
 
+// How closely a window is paced.
+struct PacerCare {
+  double measured_gap, tangent_gap;  // duality gaps, shares of what is wanted
+  double gain_to_come;               // of what is wanted, that all rounds to come are not worth
+};
+
 class Pacer {
  public:
   Pacer(PaceOptions pace, CutterOptions cuts, melt::PlantParameters plant, double most_run_on_mm3);
@@ -51,6 +57,7 @@ class Pacer {
   [[nodiscard]] double slowest(PlannedMove const& planned) const;
 
   PaceOptions options_;
+  PacerCare care_;
   Cutter grid_;  // one cut a stretch
   melt::SupplyLimits supply_;
   double most_run_on_mm3_;

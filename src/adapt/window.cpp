@@ -75,7 +75,7 @@ constexpr Settings const& settings_of(Effort effort) {
 }
 
 // What a schedule for an uncertain lag may lose as believed; a tenth is promised.
-constexpr double robust_centre_loss = 0.075;
+constexpr double robust_centre_loss = 0.065;
 
 }  // namespace
 

@@ -16,6 +16,9 @@ namespace {
 
 using Affine = BasicAffine<solve::wide_row_width>;
 constexpr double infinity = std::numeric_limits<double>::infinity();
+// Of rows that are shares, against those in mm³: all z begin at a bound, and from slacks as small
+// as a cell's volume the solver would take half as many steps again.
+constexpr double scale_of_shares = 0.05;
 
 }  // namespace
 
@@ -155,7 +158,7 @@ void PaceTangent::State::add_speed_change(DurationBounds const& a,
   change.constant = vb - va;
   change.add(va, stretch_of[i]);
   change.add(-vb, stretch_of[i + 1]);
-  add_range(change, -most, most, 1 / std::max({va, vb, 1.0}));
+  add_range(change, -most, most, scale_of_shares / std::max({va, vb, 1.0}));
 }
 
 void PaceTangent::State::add_rows(Problem const& problem,
@@ -180,7 +183,10 @@ void PaceTangent::State::add_rows(Problem const& problem,
         low.add(-cut.rate_low, stretch);
         add_range(high, -infinity, rate_high, scale);
         add_range(low, cut.rate_low, infinity, scale);
-        add_range(stretch, bounds[i].low, std::max(bounds[i].high, bounds[i].low + 1e-6), 1);
+        add_range(stretch,
+                  bounds[i].low,
+                  std::max(bounds[i].high, bounds[i].low + 1e-6),
+                  scale_of_shares);
       }
     }
     double const floor = cut.fixed ? -infinity : least < -2 * room_mm3 ? least : 0;
@@ -243,22 +249,23 @@ PaceTangent::PaceTangent(PaceTangent&&) noexcept = default;
 void PaceTangent::solve(Problem const& problem,
                         std::vector<DurationBounds> const& bounds,
                         std::vector<double> const& rates,
-                        double price_mm3_per_s,
+                        PaceSettings const& settings,
                         PaceStep& step) {
   assert(bounds.size() == problem.cuts.size() && rates.size() == problem.cuts.size());
   State& s = *state_;
   linearise(problem, rates, s.line, Slopes::rates_and_durations);
-  s.build(problem, bounds, price_mm3_per_s);
+  s.build(problem, bounds, settings.price_mm3_per_s);
   step.stretch.assign(bounds.size(), 0.0);
   step.rates = rates;
   if (s.x.empty()) return;
   double const wanted = std::accumulate(problem.wanted_mm3.begin(), problem.wanted_mm3.end(), 0.0);
   solve::BandSettings band;
-  band.gap_tolerance = 2e-3;
+  band.gap_tolerance = settings.gap;
   band.residual_tolerance = 1e-6;
   band.scale = std::max(wanted, 1e-6);
+  // The slack at the start: what one cell wants.
   band.slack_scale =
-      0.3 * band.scale / static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
+      band.scale / static_cast<double>(std::max<std::size_t>(1, problem.wanted_mm3.size()));
   s.solver.solve(s.program, band, s.x);
   for (std::size_t i = 0; i < bounds.size(); ++i) {
     step.stretch[i] = std::clamp(s.value(s.stretch_of[i]), bounds[i].low, bounds[i].high);

@@ -24,6 +24,11 @@ struct DurationBounds {
   double acceleration_mm_s2 = 0;  // the head's, which ties its speed to the next cut's
 };
 
+struct PaceSettings {
+  double price_mm3_per_s = 0;  // of a second
+  double gap = 2e-3;           // duality gap ≤ gap · Σ wanted
+};
+
 struct PaceStep {
   std::vector<double> stretch;  // z of every cut
   std::vector<double> rates;    // that go with it, within the bounds of the cuts as they are
@@ -39,7 +44,7 @@ class PaceTangent {
   void solve(Problem const& problem,
              std::vector<DurationBounds> const& bounds,
              std::vector<double> const& rates,
-             double price_mm3_per_s,
+             PaceSettings const& settings,
              PaceStep& step);
 
  private:
