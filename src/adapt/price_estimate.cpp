@@ -44,7 +44,7 @@ void PriceEstimate::evaluate(std::vector<double> const& prices) {
 }
 
 // False where a second is nearly free already.
-bool PriceEstimate::evaluate_cheaper() {
+bool PriceEstimate::evaluate_cheaper(Value value, double wanted) {
   Point const& last = points_.back();
   // Against a price that is far enough from it: near ones buy little in any case.
   constexpr double far = 3;
@@ -55,20 +55,30 @@ bool PriceEstimate::evaluate_cheaper() {
   if (last.price <= least_price * mean_flow_mm3_s_ || last.misplaced < nothing_misplaced ||
       dear->misplaced - last.misplaced < nothing_misplaced / 2)
     return false;
-  double const price = last.price;
-  evaluate({price / 4, price / 16});
+  if (value == &Point::misplaced) {  // it may fall no further
+    double const price = last.price;
+    evaluate({price / 4, price / 16});
+    return true;
+  }
+  // On both sides of where it would be if values went on as between these two.
+  constexpr double nearest = 0.7, farthest = 0.05, above = 1.25, below = 0.65;
+  double const there =
+      between(dear->price, last.price, part_of((*dear).*value, last.*value, wanted));
+  double const aim = std::clamp(there, farthest * last.price, nearest * last.price);
+  evaluate({above * aim, below * aim});
   return true;
 }
 
 double PriceEstimate::price_for(Value value, double wanted) {
-  constexpr double close = 0.35, apart = 0.04, around = 0.1;
+  constexpr double close = 0.35, met = 0.1, apart = 0.04, around = 0.1;
   bool const grows = value == &Point::extra;
   for (int round = 0;; ++round) {
     auto const beyond = std::find_if(points_.begin(), points_.end(), [&](Point const& p) {
       return grows ? p.*value > wanted : p.*value <= wanted;
     });
     if (beyond == points_.end()) {
-      if (round == most_refinements || !evaluate_cheaper()) return points_.back().price;
+      if (round == most_refinements || !evaluate_cheaper(value, wanted))
+        return points_.back().price;
       continue;
     }
     if (beyond == points_.begin()) {
@@ -83,10 +93,13 @@ double PriceEstimate::price_for(Value value, double wanted) {
       return between(dear.price, cheap.price, part);
     };
     double const apart_now = std::abs(cheap.*value - dear.*value);
+    // The file and its sample differ by more.
+    double const off = std::min(std::abs(dear.*value - wanted), std::abs(cheap.*value - wanted));
+    bool const known = off <= met * wanted || apart_now <= close * wanted;
     // Time may jump from one price to the next.
     constexpr double same_price = 1.03;
     bool const jumps = dear.price < same_price * cheap.price;
-    if (round == most_refinements || jumps || apart_now <= close * wanted) return price_at(wanted);
+    if (round == most_refinements || jumps || known) return price_at(wanted);
     double const first = price_at((1 - around) * wanted);
     double second = price_at((1 + around) * wanted);
     constexpr double other_side = 0.7;

@@ -27,7 +27,7 @@ class PriceEstimate {
 
  private:
   void evaluate(std::vector<double> const& prices);
-  bool evaluate_cheaper();
+  bool evaluate_cheaper(Value value, double wanted);
 
   Run run_;
   double mean_flow_mm3_s_;

@@ -20,7 +20,7 @@ constexpr int most_rounds_to_target = 10;
 constexpr std::int64_t least_windows = 8;
 constexpr std::int64_t most_every = 16;
 constexpr double same_price = 1e-3;      // prices that differ by less are one
-constexpr double worth_a_search = 3e-4;  // share, for one grant of several
+constexpr double worth_a_search = 3e-4;  // share of what is wanted, for one grant
 
 AdaptInfo without_text(std::string const& path,
                        AdaptOptions const& given,
@@ -75,6 +75,25 @@ void add_unasked(std::vector<double> const& more, std::vector<double>& prices) {
 
 // Between a price and the dearer one that was tried next to it; beyond it where there is none.
 double halfway(double cheap, double dear) { return dear > 0 ? std::sqrt(dear * cheap) : 3 * cheap; }
+
+// The price for `wanted` by the estimate, put right by the pass closest to what comes of that.
+template <class Nearest, class Passed>
+double price_by_passes(PriceEstimate& guess,
+                       PriceEstimate::Value value,
+                       double wanted,
+                       Nearest const& nearest,
+                       Passed const& passed) {
+  constexpr int corrections = 4;
+  double price = guess.price_for(value, wanted);
+  for (int i = 0; i < corrections; ++i) {
+    TradePoint const* const pass = nearest(price);
+    if (pass == nullptr || passed(*pass) <= 0) break;
+    double const guessed = guess.at(value, pass->price_mm3_per_s), before = price;
+    price = guess.price_for(value, wanted * guessed / passed(*pass));
+    if (std::abs(price / before - 1) < same_price) break;
+  }
+  return price;
+}
 
 }  // namespace
 
@@ -172,24 +191,22 @@ bool TradeCurve::known(double price) const {
   return found != nullptr && std::abs(found->price_mm3_per_s / price - 1) < same_price;
 }
 
-// By the estimate, put right by the pass closest to it.
 double TradeCurve::price_spending(double share) {
-  PriceEstimate& guess = estimate();
-  double const price = guess.price_for(&PriceEstimate::Point::extra, share);
-  TradePoint const* const pass = nearest(price);
-  if (pass == nullptr || spent(*pass) <= 0) return price;
-  double const guessed = guess.at(&PriceEstimate::Point::extra, pass->price_mm3_per_s);
-  return guess.price_for(&PriceEstimate::Point::extra, share * guessed / spent(*pass));
+  return price_by_passes(
+      estimate(),
+      &PriceEstimate::Point::extra,
+      share,
+      [this](double price) { return nearest(price); },
+      [this](TradePoint const& pass) { return spent(pass); });
 }
 
 double TradeCurve::price_reaching(double share) {
-  PriceEstimate& guess = estimate();
-  double const price = guess.price_for(&PriceEstimate::Point::misplaced, share);
-  TradePoint const* const pass = nearest(price);
-  if (pass == nullptr || pass->misplaced_share() <= 0) return price;
-  double const guessed = guess.at(&PriceEstimate::Point::misplaced, pass->price_mm3_per_s);
-  return guess.price_for(&PriceEstimate::Point::misplaced,
-                         share * guessed / pass->misplaced_share());
+  return price_by_passes(
+      estimate(),
+      &PriceEstimate::Point::misplaced,
+      share,
+      [this](double price) { return nearest(price); },
+      [](TradePoint const& pass) { return pass.misplaced_share(); });
 }
 
 TradePoint const& TradeCurve::best_within(double extra) const {
@@ -213,7 +230,7 @@ std::vector<double> TradeCurve::next_prices(double spendable, double closeness, 
   if (over == points_.end()) return known(price) ? std::vector<double>{} : std::vector{price};
   bool const dearest = over == points_.begin() + 1;
   double const low = over->price_mm3_per_s, high = dearest ? 9 * low : (over - 1)->price_mm3_per_s;
-  constexpr int trusted_rounds = 2;
+  constexpr int trusted_rounds = 4;
   bool const inside = price > low && price < high && !known(price);
   if (inside && round < trusted_rounds) return {price};
   if (high < 1.01 * low) return {};
@@ -221,16 +238,21 @@ std::vector<double> TradeCurve::next_prices(double spendable, double closeness, 
   return {low * third, high / third};
 }
 
-// Whether what is left of a grant would buy next to nothing, beside the best pass so far that was
-// paced.
+// Whether a pass that takes more time than granted shows that what is left of it would buy next to
+// nothing beside the best pass so far that was paced: none that takes less time than another
+// misplaces less.
+bool TradeCurve::bought_nothing(double extra, double share) const {
+  TradePoint const& best = best_within(extra);
+  auto const over = first_over(share);
+  return best.price_mm3_per_s > 0 && over != points_.end() &&
+         best.misplaced_share() - over->misplaced_share() < worth_a_search;
+}
+
+// The same, by the estimate where there is no such pass.
 bool TradeCurve::buys_nothing(double extra, double share) {
+  if (bought_nothing(extra, share)) return true;
   TradePoint const& best = best_within(extra);
   if (best.price_mm3_per_s <= 0) return false;
-  // No pass that takes less time than another misplaces less.
-  auto const over = first_over(share);
-  bool const known =
-      over != points_.end() && best.misplaced_share() - over->misplaced_share() < worth_a_search;
-  if (known) return true;
   PriceEstimate& guess = estimate();
   double const price = price_spending(share);
   return guess.at(&PriceEstimate::Point::misplaced, best.price_mm3_per_s) -
@@ -256,7 +278,8 @@ void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
       double const share = spendable(grant);
       if (!(grant > 0) || !(share > 0) || spent(best_within(grant)) >= enough * share) continue;
       if (own_round == most_rounds_each) continue;
-      if (grants.size() > 1 && buys_nothing(grant, share)) continue;
+      bool const several = grants.size() > 1;
+      if (several ? buys_nothing(grant, share) : bought_nothing(grant, share)) continue;
       add_unasked(next_prices(share, closeness, own_round++), prices);
     }
     if (prices.empty()) return;

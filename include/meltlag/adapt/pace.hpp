@@ -77,6 +77,7 @@ class TradeCurve {
   [[nodiscard]] std::vector<TradePoint>::const_iterator first_over(double share) const;
   [[nodiscard]] TradePoint const* nearest(double price) const;
   [[nodiscard]] bool known(double price) const;
+  [[nodiscard]] bool bought_nothing(double extra, double share) const;
   bool buys_nothing(double extra, double share);
   std::vector<double> next_prices(double spendable, double closeness, int round);
   double price_spending(double share);
