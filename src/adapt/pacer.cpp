@@ -6,6 +6,7 @@
 #include <numeric>
 #include <utility>
 
+#include "meltlag/schedule/demand.hpp"
 #include "window.hpp"
 
 namespace meltlag::adapt {
@@ -43,11 +44,22 @@ double fastest_mm_s(schedule::Problem const& problem, schedule::Cut const& cut) 
   return fastest;
 }
 
+// Whether the beads alone ask for much of what the screw feeds for long.
+bool is_near(melt::SupplyLimits const& supply, schedule::Problem const& problem) {
+  constexpr double much = 0.5;
+  std::vector<schedule::CutDemand> const demand = schedule::find_demand(problem);
+  for (std::size_t i = 0; i < demand.size(); ++i) {
+    bool const free = !problem.cuts[i].fixed;
+    if (free && demand[i].mm3_s > much * supply.max_flow_mm3_s) return true;
+  }
+  return false;
+}
+
 // What the screw feeds at its best becomes a bound of each rate. What it has wound back or ready
 // is left to the schedule: which of its rows hold takes more than one round to find out, and a
-// first guess at them sends the search for speeds astray.
+// first guess at them sends the search for speeds astray. Near the limit that would cost more than
+// it saves.
 void bound_by_supply(melt::SupplyLimits const& supply, schedule::Problem& problem) {
-  if (!supply.limited()) return;
   constexpr double least_choice = 1e-6;
   double const most_mm3_s = supply.burst_mm3 > 0
                                 ? std::max(supply.max_flow_mm3_s, supply.max_burst_mm3_s)
@@ -115,7 +127,9 @@ void Pacer::measure(std::span<PlannedMove* const> moves,
   trial.time_s = plan_paced(moves, state.pace, caps);
   grid_.build(moves, trial.problem, ranges_);
   state.start(trial.problem);
-  bound_by_supply(supply_, trial.problem);
+  if (!near_supply_) near_supply_ = is_near(supply_, trial.problem);
+  trial.problem.supply = *near_supply_ ? supply_ : melt::SupplyLimits{};
+  if (!*near_supply_ && supply_.limited()) bound_by_supply(supply_, trial.problem);
   trial.problem.most_run_on_mm3 = most_run_on_mm3_;
   schedule::OptimiseSettings settings;
   settings.gap = care_.measured_gap;
@@ -234,6 +248,7 @@ void Pacer::pace(std::span<PlannedMove* const> moves,
                  Cutter const& cutter,
                  WindowState const& state) {
   begin(moves, cutter);
+  near_supply_.reset();
   best_.rates.clear();
   measure(moves, state, caps_, best_);
   for (PlannedMove const* planned : moves) {

@@ -3,6 +3,7 @@
 // price in misplaced plastic.
 #pragma once
 
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -60,6 +61,7 @@ class Pacer {
   PacerCare care_;
   Cutter grid_;  // one cut a stretch
   melt::SupplyLimits supply_;
+  std::optional<bool> near_supply_;  // this window; none: not known yet
   double most_run_on_mm3_;
   schedule::Optimiser optimiser_;
   schedule::PaceTangent tangent_;
