@@ -61,14 +61,11 @@ bool is_near(melt::SupplyLimits const& supply, schedule::Problem const& problem)
 // it saves.
 void bound_by_supply(melt::SupplyLimits const& supply, schedule::Problem& problem) {
   constexpr double least_choice = 1e-6;
-  double const most_mm3_s = supply.burst_mm3 > 0
-                                ? std::max(supply.max_flow_mm3_s, supply.max_burst_mm3_s)
-                                : supply.max_flow_mm3_s;
-  double const volume_per_mm = problem.feed.area_mm2() * problem.feed.delivered_factor;
+  double const volume_per_mm = problem.feed.delivered_mm3_per_mm();
   for (schedule::Cut& cut : problem.cuts) {
     double const fastest = fastest_mm_s(problem, cut);
     if (cut.fixed || fastest <= 0) continue;
-    double const most = most_mm3_s / (volume_per_mm * fastest);
+    double const most = supply.fastest_mm3_s() / (volume_per_mm * fastest);
     cut.rate_high = std::max(std::min(cut.rate_high, most), cut.rate_low + least_choice);
     cut.rate = std::clamp(cut.rate, cut.rate_low, cut.rate_high);
   }

@@ -56,8 +56,7 @@ bool PriceEstimate::evaluate_cheaper(Value value, double wanted) {
       dear->misplaced - last.misplaced < nothing_misplaced / 2)
     return false;
   if (value == &Point::misplaced) {  // it may fall no further
-    double const price = last.price;
-    evaluate({price / 4, price / 16});
+    evaluate({last.price / 4, last.price / 16});
     return true;
   }
   // On both sides of where it would be if values went on as between these two.

@@ -76,17 +76,30 @@ void add_unasked(std::vector<double> const& more, std::vector<double>& prices) {
 // Between a price and the dearer one that was tried next to it; beyond it where there is none.
 double halfway(double cheap, double dear) { return dear > 0 ? std::sqrt(dear * cheap) : 3 * cheap; }
 
+// The paced pass whose price is closest; the first of `points` is not paced.
+TradePoint const* nearest(std::vector<TradePoint> const& points, double price) {
+  TradePoint const* found = nullptr;
+  auto const distance = [&](TradePoint const& p) {
+    return std::abs(std::log(p.price_mm3_per_s / price));
+  };
+  for (std::size_t i = 1; i < points.size(); ++i) {
+    if (found == nullptr || distance(points[i]) < distance(*found)) found = &points[i];
+  }
+  return found;
+}
+
 // The price for `wanted` by the estimate, put right by the pass closest to what comes of that.
-template <class Nearest, class Passed>
+// `passed`: the value of a pass.
+template <class Passed>
 double price_by_passes(PriceEstimate& guess,
                        PriceEstimate::Value value,
                        double wanted,
-                       Nearest const& nearest,
+                       std::vector<TradePoint> const& points,
                        Passed const& passed) {
   constexpr int corrections = 4;
   double price = guess.price_for(value, wanted);
   for (int i = 0; i < corrections; ++i) {
-    TradePoint const* const pass = nearest(price);
+    TradePoint const* const pass = nearest(points, price);
     if (pass == nullptr || passed(*pass) <= 0) break;
     double const guessed = guess.at(value, pass->price_mm3_per_s), before = price;
     price = guess.price_for(value, wanted * guessed / passed(*pass));
@@ -174,39 +187,19 @@ PriceEstimate& TradeCurve::estimate() {
   return *estimate_;
 }
 
-// The paced pass whose price is closest.
-TradePoint const* TradeCurve::nearest(double price) const {
-  TradePoint const* found = nullptr;
-  auto const distance = [&](TradePoint const& p) {
-    return std::abs(std::log(p.price_mm3_per_s / price));
-  };
-  for (std::size_t i = 1; i < points_.size(); ++i) {
-    if (found == nullptr || distance(points_[i]) < distance(*found)) found = &points_[i];
-  }
-  return found;
-}
-
 bool TradeCurve::known(double price) const {
-  TradePoint const* const found = nearest(price);
+  TradePoint const* const found = nearest(points_, price);
   return found != nullptr && std::abs(found->price_mm3_per_s / price - 1) < same_price;
 }
 
 double TradeCurve::price_spending(double share) {
-  return price_by_passes(
-      estimate(),
-      &PriceEstimate::Point::extra,
-      share,
-      [this](double price) { return nearest(price); },
-      [this](TradePoint const& pass) { return spent(pass); });
+  auto const passed = [this](TradePoint const& pass) { return spent(pass); };
+  return price_by_passes(estimate(), &PriceEstimate::Point::extra, share, points_, passed);
 }
 
 double TradeCurve::price_reaching(double share) {
-  return price_by_passes(
-      estimate(),
-      &PriceEstimate::Point::misplaced,
-      share,
-      [this](double price) { return nearest(price); },
-      [](TradePoint const& pass) { return pass.misplaced_share(); });
+  auto const passed = [](TradePoint const& pass) { return pass.misplaced_share(); };
+  return price_by_passes(estimate(), &PriceEstimate::Point::misplaced, share, points_, passed);
 }
 
 TradePoint const& TradeCurve::best_within(double extra) const {
@@ -248,9 +241,8 @@ bool TradeCurve::bought_nothing(double extra, double share) const {
          best.misplaced_share() - over->misplaced_share() < worth_a_search;
 }
 
-// The same, by the estimate where there is no such pass.
-bool TradeCurve::buys_nothing(double extra, double share) {
-  if (bought_nothing(extra, share)) return true;
+// The same by the estimate, where there is no such pass.
+bool TradeCurve::would_buy_nothing(double extra, double share) {
   TradePoint const& best = best_within(extra);
   if (best.price_mm3_per_s <= 0) return false;
   PriceEstimate& guess = estimate();
@@ -279,7 +271,7 @@ void TradeCurve::spend(std::vector<double> const& grants, double closeness) {
       if (!(grant > 0) || !(share > 0) || spent(best_within(grant)) >= enough * share) continue;
       if (own_round == most_rounds_each) continue;
       bool const several = grants.size() > 1;
-      if (several ? buys_nothing(grant, share) : bought_nothing(grant, share)) continue;
+      if (bought_nothing(grant, share) || (several && would_buy_nothing(grant, share))) continue;
       add_unasked(next_prices(share, closeness, own_round++), prices);
     }
     if (prices.empty()) return;

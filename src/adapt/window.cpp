@@ -439,7 +439,7 @@ void WindowScheduler::settle_strokes(std::span<PlannedMove* const> records,
 // where nothing changes.
 bool WindowScheduler::ask_for_what_is_fed(std::span<PlannedMove* const> records) {
   schedule::simulate(problem_, rates_, outcome_);
-  double const volume_per_mm = problem_.feed.area_mm2() * problem_.feed.delivered_factor;
+  double const volume_per_mm = problem_.feed.delivered_mm3_per_mm();
   bool any = false;
   for (std::size_t m = 0; m < records.size(); ++m) {
     PlannedMove& record = *records[m];

@@ -360,12 +360,9 @@ void Tangent<Width>::add_fresh(std::size_t i, Affine const& delivered, Ready& re
 }
 
 // The greatest rate at which nothing starves at any moment of a cut with nothing wound back.
-// Without a store the flow fed for long holds at once.
 template <std::size_t Width>
 double Tangent<Width>::fastest_fresh(CutResponse const& r) const {
-  melt::SupplyLimits const& supply = problem_->supply;
-  double const most = supply.burst_mm3 > 0 ? std::max(supply.max_burst_mm3_s, supply.max_flow_mm3_s)
-                                           : supply.max_flow_mm3_s;
+  double const most = problem_->supply.fastest_mm3_s();
   return r.peak_per_rate_mm3_s > 0 ? most / r.peak_per_rate_mm3_s : infinity;
 }
 

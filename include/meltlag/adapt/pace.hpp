@@ -75,10 +75,9 @@ class TradeCurve {
   [[nodiscard]] double spendable(double extra) const;
   // The dearest pass that takes more than this share.
   [[nodiscard]] std::vector<TradePoint>::const_iterator first_over(double share) const;
-  [[nodiscard]] TradePoint const* nearest(double price) const;
   [[nodiscard]] bool known(double price) const;
   [[nodiscard]] bool bought_nothing(double extra, double share) const;
-  bool buys_nothing(double extra, double share);
+  bool would_buy_nothing(double extra, double share);
   std::vector<double> next_prices(double spendable, double closeness, int round);
   double price_spending(double share);
   double price_reaching(double share);

@@ -16,6 +16,8 @@ struct Feed {
   double reverse_factor = 1.0;  // a reverse stroke relieves this share of what a forward one fills
 
   [[nodiscard]] double area_mm2() const;
+  // What one mm of E delivers, forward.
+  [[nodiscard]] double delivered_mm3_per_mm() const { return area_mm2() * delivered_factor; }
 };
 
 struct PlantParameters {

@@ -12,6 +12,7 @@
 // with D ≥ 0 and 0 ≤ B ≤ b. What is turned in vain, ∫(x − u), changes nothing else.
 #pragma once
 
+#include <algorithm>
 #include <limits>
 
 namespace meltlag::melt {
@@ -24,6 +25,11 @@ struct SupplyLimits {
   [[nodiscard]] bool limited() const {
     return max_flow_mm3_s < std::numeric_limits<double>::infinity() ||
            max_burst_mm3_s < std::numeric_limits<double>::infinity();
+  }
+  // At any one moment, with nothing wound back. Without a store the flow fed for long holds at
+  // once.
+  [[nodiscard]] double fastest_mm3_s() const {
+    return burst_mm3 > 0 ? std::max(max_burst_mm3_s, max_flow_mm3_s) : max_flow_mm3_s;
   }
   friend bool operator==(SupplyLimits const&, SupplyLimits const&) = default;
 };
