@@ -94,8 +94,9 @@ class Inspector final : public motion::WalkSink {
       return std::tolower(static_cast<unsigned char>(a)) == b;
     };
     bool const setting = block.comment.find('=') != std::string_view::npos;
-    if (out_.prints == 0 && !setting && !std::ranges::search(block.comment, word, same).empty())
-      out_.purged_after_heat = true;
+    auto const said =
+        std::search(block.comment.begin(), block.comment.end(), word.begin(), word.end(), same);
+    if (out_.prints == 0 && !setting && said != block.comment.end()) out_.purged_after_heat = true;
   }
 
   void note_firmware(gcode::Block const& block) {

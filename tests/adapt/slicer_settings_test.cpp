@@ -57,8 +57,9 @@ double reference_percent(std::string const& part,
 TEST_SUITE("adapt") {
   TEST_CASE("settings that are advised reach the figure that is said, and nothing near is better") {
     std::string const part = bench_part();
-    for (auto const& [lag_s, flow_index] :
+    for (auto const& [lag, flow_index] :
          {std::pair{0.3, 1.0}, std::pair{1.0, 1.0}, std::pair{0.6, 0.5}}) {
+      double const lag_s = lag;  // CAPTURE takes no structured binding
       CAPTURE(lag_s);
       judge::JudgeOptions const options = figures_for(lag_s, flow_index);
       judge::SlicerSettings const said = settings_of(part, options);
