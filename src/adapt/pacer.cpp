@@ -46,7 +46,7 @@ double fastest_mm_s(schedule::Problem const& problem, schedule::Cut const& cut) 
 
 // Whether the beads alone ask for much of what the screw feeds for long.
 bool is_near(melt::SupplyLimits const& supply, schedule::Problem const& problem) {
-  constexpr double much = 0.5;
+  constexpr double much = 0.7;
   std::vector<schedule::CutDemand> const demand = schedule::find_demand(problem);
   for (std::size_t i = 0; i < demand.size(); ++i) {
     bool const free = !problem.cuts[i].fixed;
