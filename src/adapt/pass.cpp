@@ -120,6 +120,7 @@ class Adapter final : public gcode::MeaningSink, public motion::TimedSink {
     line_move_ = moves_seen_++;
     retract_policy_.push(move);
   }
+  using motion::TimedSink::on_halt;  // when a halt begins does not matter here
   void on_halt(gcode::Halt const& halt) override { retract_policy_.push(halt); }
   void on_setting(gcode::Setting const& setting) override { retract_policy_.push(setting); }
   void on_timed_move(motion::TimedMove const& timed) override;

@@ -50,7 +50,7 @@ class Beside {
   void send() {
     if (under_way_.size() == most_under_way) wait();
     under_way_.push_back(worker_.post([this, events = std::exchange(filling_, {})] {
-      for (auto const& event : events) std::visit([this](auto const& e) { pass(e); }, event);
+      for (auto const& event : events) std::visit([this](auto const& e) { this->pass(e); }, event);
     }));
     filling_.reserve(together);
   }
