@@ -15,11 +15,11 @@
 namespace meltlag::page {
 namespace {
 
-constexpr char const* json_prefix = "against.";
+constexpr char const* against_prefix = "against.";
 
 void write_verdicts(HtmlPage& html, report::AgainstPage const& page) {
   HtmlTable const table =
-      table_of(report::verdict_rows(page.prints), "As measured on single prints", json_prefix);
+      table_of(report::verdict_rows(page.prints), "As measured on single prints", against_prefix);
   if (table.rows.empty()) return html.paragraph(verdict_text(page));
   write_print_points(html.out(), page);
   write_table(html.out(), table);
@@ -45,7 +45,7 @@ void write_against(HtmlPage& html, report::AgainstPage const& page) {
       html.out(),
       {report::build_heading("Old", page.old_build), report::build_heading("New", page.new_build)});
   write_verdicts(html, page);
-  write_table(html.out(), table_of(report::against_rows(page), "", json_prefix));
+  write_table(html.out(), table_of(report::against_rows(page), "", against_prefix));
 }
 
 }  // namespace meltlag::page

@@ -15,8 +15,6 @@
 namespace meltlag::page {
 namespace {
 
-constexpr std::size_t colours = 7;
-
 std::string name_of(melt::Cause const& cause) { return report::cause_name(cause.kind, cause.name); }
 
 // Lines and numbers of an axis along the bottom.
@@ -154,9 +152,7 @@ std::size_t CauseNames::index(melt::Cause const& cause) const {
   return static_cast<std::size_t>(std::ranges::find(names_, name_of(cause)) - names_.begin());
 }
 
-std::string CauseNames::colour(std::size_t index) {
-  return fmt::format("share-{}", index % colours);
-}
+std::string CauseNames::colour(std::size_t index) { return share_colour(index); }
 
 std::vector<std::size_t> largest_first(melt::Causes const& causes) {
   std::vector<std::size_t> order(causes.causes.size());

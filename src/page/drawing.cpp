@@ -14,6 +14,11 @@ std::string_view name_of(Anchor anchor) {
 
 }  // namespace
 
+std::string share_colour(std::size_t index) {
+  constexpr std::size_t colours = 7;
+  return fmt::format("share-{}", index % colours);
+}
+
 double round_step(double range, int steps) {
   if (!(range > 0) || !std::isfinite(range)) return 1;
   double const least = range / steps;

@@ -24,6 +24,9 @@ struct Scale {
 // 1, 2 or 5 times a power of ten, so that `range` is not more than so many of it.
 [[nodiscard]] double round_step(double range, int steps);
 
+// The name of the colour of the share with this index; after the last the first comes again.
+[[nodiscard]] std::string share_colour(std::size_t index);
+
 enum class Anchor { start, middle, end };
 
 // Writes at once; the destructor ends the picture.

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
+#include "drawing.hpp"
 #include "meltlag/page/html_data.hpp"
 
 namespace meltlag::page {
@@ -95,22 +96,22 @@ void write_table(Out const& out, HtmlTable const& table) {
 }
 
 void write_shares(Out const& out, HtmlShares const& shares) {
-  constexpr std::size_t colours = 7;
   out(
       fmt::format("<figure class=\"shares\"><figcaption>{}</figcaption>\n<div class=\"bar\" "
                   "aria-hidden=\"true\">",
                   escape_html(shares.caption)));
-  auto const colour = [&](std::size_t i) { return shares.shares[i].colour.value_or(i) % colours; };
+  auto const colour = [&](std::size_t i) {
+    return share_colour(shares.shares[i].colour.value_or(i));
+  };
   for (std::size_t i = 0; i < shares.shares.size(); ++i) {
     double const percent = 100 * std::clamp(shares.shares[i].share, 0.0, 1.0);
     if (percent > 0)
-      out(fmt::format(
-          "<span class=\"share-{}\" style=\"flex:{:.3f}\"></span>", colour(i), percent));
+      out(fmt::format("<span class=\"{}\" style=\"flex:{:.3f}\"></span>", colour(i), percent));
   }
   out("</div>\n<ul>\n");
   for (std::size_t i = 0; i < shares.shares.size(); ++i) {
     HtmlShare const& share = shares.shares[i];
-    out(fmt::format("<li><i class=\"share-{}\"></i>{} <b{}>{}</b></li>\n",
+    out(fmt::format("<li><i class=\"{}\"></i>{} <b{}>{}</b></li>\n",
                     colour(i),
                     escape_html(share.name),
                     json_attribute(share.json),
