@@ -271,8 +271,7 @@ SlicerSettings best_slicer_settings(std::string const& path,
   out.flow_set_right = out.advised = trial.flow_set_right();
   if (!(out.flow_set_right.wanted_mm3 > 0)) return out;
   double const mean_flow = out.flow_set_right.wanted_mm3 / out.flow_set_right.path_s;
-  out.run_on_mm = melt::run_on_at_flow(options.plant.law, mean_flow) /
-                  (feed.area_mm2() * feed.delivered_factor);
+  out.run_on_mm = melt::run_on_at_flow(options.plant.law, mean_flow) / feed.delivered_mm3_per_mm();
   if (out.stops == 0) return out;
   constexpr double safely = 0.95, price = 0.01, worth_it = 1e-3;
   Search search(trial,

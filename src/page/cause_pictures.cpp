@@ -90,7 +90,7 @@ class RunOnBars {
       melt::Cause const& cause = causes.causes[i];
       double const wide = std::max(0.0, across(cause.run_on_mm3.value));
       std::size_t const index = names_.index(cause);
-      drawing.box({at, y}, {wide, bar_px}, CauseNames::colour(index));
+      drawing.box({at, y}, {wide, bar_px}, share_colour(index));
       if (wide > room_for_letter) {
         drawing.text({at + wide / 2, y + bar_px + 14},
                      Anchor::middle,
@@ -151,8 +151,6 @@ void CauseNames::add(melt::Causes const& causes) {
 std::size_t CauseNames::index(melt::Cause const& cause) const {
   return static_cast<std::size_t>(std::ranges::find(names_, name_of(cause)) - names_.begin());
 }
-
-std::string CauseNames::colour(std::size_t index) { return share_colour(index); }
 
 std::vector<std::size_t> largest_first(melt::Causes const& causes) {
   std::vector<std::size_t> order(causes.causes.size());

@@ -12,13 +12,13 @@
 
 namespace meltlag::page {
 
-// Causes of one or two builds by name: each keeps its letter and colour all over the page.
+// Causes of one or two builds by name: each keeps its letter and
+// share_colour() all over the page.
 class CauseNames {
  public:
   // Adds the causes of a build, the largest first.
   void add(melt::Causes const& causes);
   [[nodiscard]] std::size_t index(melt::Cause const& cause) const;
-  [[nodiscard]] static std::string colour(std::size_t index);
 
  private:
   std::vector<std::string> names_;

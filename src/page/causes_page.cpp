@@ -8,6 +8,7 @@
 #include "against_page.hpp"
 #include "barrel_picture.hpp"
 #include "cause_pictures.hpp"
+#include "drawing.hpp"
 #include "html_items.hpp"
 #include "meltlag/page/cause_pages.hpp"
 #include "meltlag/page/html_blocks.hpp"
@@ -148,7 +149,7 @@ void write_causes_table(Out const& out,
     table.rows.push_back(
         {{fmt::format("{} {}", report::letter(index), report::cause_name(cause.kind, cause.name)),
           "",
-          CauseNames::colour(index)},
+          share_colour(index)},
          {report::plus_minus(cause.run_on_mm3.value, cause.run_on_mm3.sd), key + "run_on_mm3"},
          {report::plus_minus(cause.lag_s.value, cause.lag_s.sd), key + "lag_s"},
          {report::shown({100 * cause.share.value, 100 * cause.share.sd}, "%"), key + "share"},
